@@ -1,0 +1,115 @@
+"""The tuning constants of the sums, each with its mark and source. Pure.
+
+A club may replace any of them (`dataclasses.replace`). What was used is stored with every estimate
+(`Constants.as_stored`), so that an old page does not change silently when a default does.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass, field, fields
+from enum import StrEnum
+
+METHOD_VERSION = "nb-jeffreys-1"
+"""Name of the method behind every estimate; raised whenever a displayed number would change."""
+
+
+class Mark(StrEnum):
+    """How far a value can be trusted."""
+
+    SOURCE = "source"
+    COMMON_PRACTICE = "common practice, no source"
+    MEMORY = "from memory"
+    CHOICE = "our choice"
+    COMPUTED = "computed"
+
+
+@dataclass(frozen=True, slots=True)
+class Constant:
+    """One tuning value; `sd` is its own standard deviation where it is uncertain, in the same unit."""
+
+    value: float
+    mark: Mark
+    source: str
+    sd: float = 0.0
+
+    @property
+    def cv(self) -> float:
+        """The standard deviation as a share of the value."""
+        return self.sd / self.value
+
+
+def _practice(value: float, note: str = "", sd: float = 0.0) -> Constant:
+    return Constant(value, Mark.COMMON_PRACTICE, note, sd)
+
+
+def _choice(value: float, note: str, sd: float = 0.0) -> Constant:
+    return Constant(value, Mark.CHOICE, note, sd)
+
+
+RECOVERY_SUGAR_UNTRAINED = _practice(0.80, "powdered sugar in the field, untrained hands", sd=0.10)
+"""A club whose keepers are new to the sugar roll sets `recovery_sugar` to this."""
+
+_INERT_DUSTS = (
+    "Macedo et al. 2002, J. Apic. Res., abstract (title from memory: Using inert dusts to detect and assess "
+    "varroa infestations in honey bee colonies): 92.9 +/- 5.5 % in a jar in the laboratory"
+)
+_BEEBOOK_WASH = "Dietemann et al. 2013 and papers on washing, remembered; taken as 90-100 %"
+_OSTIGUY = (
+    "Ostiguy & Sammataro 2000, A simplified technique for counting Varroa jacobsoni Oud. on sticky boards, "
+    "Apidologie, abstract: a third of the cells, mean error 0.4 +/- 9.5 %"
+)
+_SIMULATED = "chosen from simulations of whole yards; replaced by the club's own pooled value"
+
+
+@dataclass(frozen=True, slots=True)
+class Constants:
+    """All tuning constants. CVs are standard deviations as a share of the mean."""
+
+    level: Constant = _practice(0.95, "two-sided level of every range")
+    certain_at: Constant = _choice(0.90, "chance from which a count is called above; below at 1 minus this")
+
+    bees_cv_estimated: Constant = _practice(0.10, "bees by volume or taken as a nominal number")
+    bees_cv_counted: Constant = Constant(0.0, Mark.COMPUTED, "bees counted one by one")
+    scoop_cv: Constant = _practice(0.20, "from scoop to scoop inside one colony, 0.1-0.35")
+    recovery_wash: Constant = Constant(0.95, Mark.MEMORY, _BEEBOOK_WASH, 0.03)
+    recovery_sugar: Constant = Constant(0.929, Mark.SOURCE, _INERT_DUSTS, 0.055)
+    recovery_co2: Constant = _choice(1.0, "not known: uncorrected, spread as an untrained sugar roll", 0.125)
+
+    between_c2: Constant = _choice(0.8, _SIMULATED)
+    between_weight: Constant = _choice(4.0, _SIMULATED)
+    yard_colonies_min: Constant = _choice(3, "fewer sampled colonies give no verdict on a yard")
+
+    board_day_cv: Constant = _practice(0.30, "drop from day to day")
+    board_grid_cv: Constant = Constant(0.095, Mark.SOURCE, _OSTIGUY)
+    board_detection: Constant = _choice(1.0, "every mite on the counted cells is seen")
+    board_days_min: Constant = _choice(0.5, "shorter boards give no estimate")
+    board_days_max: Constant = _practice(7.0, "longer boards lose mites to scavengers and debris")
+    board_share_rough: Constant = _choice(0.33, "less than a third of the cells is a rough count")
+    board_share_min: Constant = _choice(0.11, "less than a ninth of the cells cannot speak for the board")
+    board_partial_mites_min: Constant = _choice(20, "fewer mites on part of a board cannot speak for it")
+
+    jar_bees_min: Constant = _choice(50, "fewer bees give no estimate")
+    jar_bees_rough: Constant = _choice(100, "fewer bees give a rough estimate")
+    jar_bees_asked: Constant = _choice(1000, "more bees than this are asked about")
+    jar_rate_asked: Constant = _choice(0.15, "more mites per bee than this are asked about")
+    jar_rate_max: Constant = _choice(3.0, "more mites per bee than this are a typing error")
+
+    version: str = field(default=METHOD_VERSION)
+
+    def named(self) -> Iterator[tuple[str, Constant]]:
+        """Every constant with its name, in order, for the reference pages."""
+        for one in fields(self):
+            value = getattr(self, one.name)
+            if isinstance(value, Constant):
+                yield one.name, value
+
+    def as_stored(self) -> dict[str, str | float | list[float]]:
+        """Plain values for storing beside an estimate: a number, or [value, sd] where it is uncertain."""
+        stored: dict[str, str | float | list[float]] = {"method": self.version}
+        for name, one in self.named():
+            stored[name] = [one.value, one.sd] if one.sd else one.value
+        return stored
+
+
+DEFAULTS = Constants()
