@@ -9,14 +9,24 @@ from apiaries.templatetags import recount_words as words
 
 @pytest.mark.parametrize(
     ("value", "text"),
-    [(3, "3.0"), (0.05, "0.1"), (2.25, "2.3"), ("6.692505584", "6.7"), (0, "0.0"), (-1.24, "−1.2"), (-0.01, "0.0")],
+    [
+        (3, "3.0"),
+        (0.05, "0.1"),
+        (2.25, "2.3"),
+        ("6.692505584", "6.7"),
+        (0, "0.0"),
+        (-1.24, "−1.2"),
+        (-0.01, "0.0"),
+    ],
 )
 def test_one_decimal_rounds_halves_up(value, text):
     assert words.one_decimal(value) == text
 
 
 @pytest.mark.parametrize("value", [None, "", "many", float("nan"), float("inf"), True])
-@pytest.mark.parametrize("write", [words.one_decimal, words.plain, words.signed, words.per_100, words.per_day, words.share])
+@pytest.mark.parametrize(
+    "write", [words.one_decimal, words.plain, words.signed, words.per_100, words.per_day, words.share]
+)
 def test_a_missing_figure_is_never_written_as_zero(write, value):
     assert write(value) == ""
 
@@ -59,7 +69,9 @@ def test_a_missing_day_is_empty(write):
     assert write(None) == ""
 
 
-@pytest.mark.parametrize(("high", "level", "top"), [(6.7, 2, 10), (1.2, 3, 5), (4.9, None, 10), (0, None, 5), (9999, 2, 1000)])
+@pytest.mark.parametrize(
+    ("high", "level", "top"), [(6.7, 2, 10), (1.2, 3, 5), (4.9, None, 10), (0, None, 5), (9999, 2, 1000)]
+)
 def test_bar_scale_leaves_air_above_both(high, level, top):
     assert words.bar_scale(high, level) == top
 
