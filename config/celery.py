@@ -1,0 +1,74 @@
+"""Celery: the tasks' application and the whole schedule.
+
+Tasks only wake: "send what is due", "recompute what is marked". Whatever is due is known by the database alone, so a
+lost or doubled message does no harm. Hence plain intervals in UTC (a crontab skips or doubles runs where clocks
+change), no countdowns, and an expiry on every message, so that a worker that comes back finds one message and not
+a day of them. Two beats may run.
+"""
+
+import os
+from datetime import timedelta
+from typing import Any
+
+from celery import Celery
+from celery.signals import beat_init, celeryd_init
+from django.utils import timezone
+
+from config import broker_files
+from config.entry import prepare
+from config.paths import VAR
+
+os.environ.setdefault("DJANGO_SETTINGS_MODULE", "config.settings")
+
+BROKER_URL = os.environ.get("CELERY_BROKER_URL") or "filesystem://"
+EMBEDDED = BROKER_URL.startswith("filesystem:")
+
+app = Celery("recount")
+
+
+def _every(task: str, interval: timedelta) -> dict[str, Any]:
+    """One entry of the schedule; its message is worthless once the next one is due."""
+    return {"task": task, "schedule": interval, "options": {"expires": interval.total_seconds()}}
+
+
+app.conf.update(
+    broker_url=BROKER_URL,
+    broker_connection_retry_on_startup=True,
+    accept_content=["json"],
+    task_default_queue="recount",
+    timezone="UTC",
+    enable_utc=True,
+    task_ignore_result=True,
+    task_acks_late=True,
+    worker_prefetch_multiplier=1,
+    beat_schedule_filename=str(VAR / "beat" / "schedule"),
+    beat_schedule={
+        "wake-notices": _every("reports.tasks.wake_notices", timedelta(minutes=15)),
+        "wake-region-figures": _every("reports.tasks.wake_region_figures", timedelta(seconds=60)),
+        # Once a day: whatever the minute's marks missed is found and named here.
+        "recompute-region-figures": _every("reports.tasks.recompute_all_region_figures", timedelta(hours=24)),
+    },
+)
+if EMBEDDED:
+    app.conf.update(
+        broker_transport="config.broker_files:Transport",
+        broker_transport_options=broker_files.options(VAR / "broker"),
+        worker_enable_remote_control=False,  # its replies would be files that nobody reads
+        worker_send_task_events=False,
+    )
+app.set_default()  # for tasks called from any thread of a web process
+app.autodiscover_tasks()
+
+
+@celeryd_init.connect
+def ready_worker(**_: Any) -> None:
+    """Before a worker starts: the database runs, and its file broker holds nothing that could end it."""
+    prepare()
+    if EMBEDDED:
+        broker_files.tidy(VAR / "broker", at=timezone.now())
+
+
+@beat_init.connect
+def ready_beat(**_: Any) -> None:
+    """Before beat starts: its folder is there."""
+    (VAR / "beat").mkdir(parents=True, exist_ok=True)
