@@ -1,0 +1,79 @@
+"""The only way for a request to get an object of this app.
+
+One refusal policy: what a person cannot see does not exist for them (404), what they can see but not change is
+refused (403), and somebody not signed in is sent to the sign-in page by the middleware.
+"""
+
+from typing import TypeVar
+
+from django.core.exceptions import PermissionDenied
+from django.db import models
+from django.http import Http404
+from django.shortcuts import get_object_or_404
+
+from apiaries.models import Club, Colony, Membership, Person, Yard
+from apiaries.permissions import Permission
+
+Model = TypeVar("Model", bound=models.Model)
+
+
+def allowed_or_refused(
+    pk: int, *, visible: "models.QuerySet[Model]", allowed: "models.QuerySet[Model]"
+) -> Model:
+    """The object if it is in `allowed`; 403 if it is only in `visible`; 404 if in neither."""
+    found = allowed.filter(pk=pk).first()
+    if found is not None:
+        return found
+    if visible.filter(pk=pk).exists():
+        raise PermissionDenied
+    raise Http404
+
+
+def yard_for(person: Person, pk: int) -> Yard:
+    """A yard the person may see."""
+    return get_object_or_404(Yard.objects.visible_to(person).select_related("club", "region", "keeper"), pk=pk)
+
+
+def recordable_yard_for(person: Person, pk: int) -> Yard:
+    """A yard in which the person may log counts and treatments."""
+    yards = Yard.objects.select_related("club", "region", "keeper")
+    return allowed_or_refused(pk, visible=yards.visible_to(person), allowed=yards.recordable_by(person))
+
+
+def editable_yard_for(person: Person, pk: int) -> Yard:
+    """A yard whose set-up the person may change."""
+    yards = Yard.objects.select_related("club", "region", "keeper")
+    return allowed_or_refused(pk, visible=yards.visible_to(person), allowed=yards.editable_by(person))
+
+
+def colony_for(person: Person, pk: int) -> Colony:
+    """A colony the person may see."""
+    return get_object_or_404(Colony.objects.visible_to(person).select_related("yard__club"), pk=pk)
+
+
+def recordable_colony_for(person: Person, pk: int) -> Colony:
+    """A colony for which the person may log counts."""
+    colonies = Colony.objects.select_related("yard__club")
+    return allowed_or_refused(pk, visible=colonies.visible_to(person), allowed=colonies.recordable_by(person))
+
+
+def editable_colony_for(person: Person, pk: int) -> Colony:
+    """A colony the person may move or describe."""
+    colonies = Colony.objects.select_related("yard__club")
+    return allowed_or_refused(pk, visible=colonies.visible_to(person), allowed=colonies.editable_by(person))
+
+
+def membership_of(person: Person) -> Membership:
+    """The person's membership, for pages about their club; 404 for somebody who belongs to none."""
+    membership = person.membership
+    if membership is None:
+        raise Http404
+    return membership
+
+
+def club_for(person: Person, permission: Permission) -> Club:
+    """The person's club if their role includes the permission, else 403; 404 without a club."""
+    membership = membership_of(person)
+    if not person.can(permission):
+        raise PermissionDenied
+    return membership.club

@@ -1,0 +1,66 @@
+"""The only writers of this app. Callers have passed a gate of `apiaries.access` first."""
+
+from apiaries.actions.colonies import (
+    AlreadyEnded,
+    NameTaken,
+    SameYard,
+    TooMany,
+    add_colonies,
+    add_numbered_colonies,
+    describe_colony,
+    end_colony,
+    move_colony,
+)
+from apiaries.actions.joining import OtherAddress, add_person, sign_up
+from apiaries.actions.people import (
+    AlreadyMember,
+    InvitationClosed,
+    LastAdministrator,
+    MayNotInvite,
+    accept_invitation,
+    assign_regions,
+    end_membership,
+    found_club,
+    invite,
+    set_sharing,
+    update_person,
+    withdraw_invitation,
+)
+from apiaries.actions.setting_up import edit_club, set_up_yard
+from apiaries.actions.yards import NotAMember, OwnYard, add_helper, add_region, add_yard, edit_yard, end_helper
+
+__all__ = [
+    "AlreadyEnded",
+    "AlreadyMember",
+    "InvitationClosed",
+    "LastAdministrator",
+    "MayNotInvite",
+    "NameTaken",
+    "NotAMember",
+    "OtherAddress",
+    "OwnYard",
+    "SameYard",
+    "TooMany",
+    "accept_invitation",
+    "add_colonies",
+    "add_helper",
+    "add_numbered_colonies",
+    "add_person",
+    "add_region",
+    "add_yard",
+    "assign_regions",
+    "describe_colony",
+    "edit_club",
+    "edit_yard",
+    "end_colony",
+    "end_helper",
+    "end_membership",
+    "found_club",
+    "invite",
+    "move_colony",
+    "set_sharing",
+    "set_up_yard",
+    "sign_up",
+    "update_person",
+    "withdraw_invitation",
+]

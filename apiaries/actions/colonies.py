@@ -1,0 +1,130 @@
+"""Colonies: adding many at once, describing, moving, ending."""
+
+import datetime as dt
+from collections.abc import Sequence
+
+from apiaries.history import action
+from apiaries.models import Brood, Colony, ColonyMove, Person, Yard
+
+MOST_AT_ONCE = 200
+
+
+class NameTaken(ValueError):
+    """Living colonies of the yard already have some of these names: `names` lists them."""
+
+    def __init__(self, names: Sequence[str]) -> None:
+        super().__init__(", ".join(names))
+        self.names = tuple(names)
+
+
+class TooMany(ValueError):
+    """More colonies at once than `MOST_AT_ONCE`, or a range that runs backwards."""
+
+
+class SameYard(ValueError):
+    """A move needs two yards."""
+
+
+class AlreadyEnded(ValueError):
+    """The colony died out, was united or sold before."""
+
+
+@action
+def add_numbered_colonies(
+    *, yard: Yard, first: int, last: int, started_on: dt.date, brood_boxes: int = 1, by: Person
+) -> list[Colony]:
+    """Colonies named first, first + 1 … last: all of them or none."""
+    if first < 0 or last < first or last - first >= MOST_AT_ONCE:
+        raise TooMany(f"From {first} to {last}")
+    names = [str(number) for number in range(first, last + 1)]
+    return _add(yard=yard, names=names, started_on=started_on, brood_boxes=brood_boxes)
+
+
+@action
+def add_colonies(
+    *, yard: Yard, names: Sequence[str], started_on: dt.date, brood_boxes: int = 1, by: Person
+) -> list[Colony]:
+    """Colonies with the names given: all of them or none."""
+    if not 0 < len(names) <= MOST_AT_ONCE:
+        raise TooMany(str(len(names)))
+    return _add(yard=yard, names=names, started_on=started_on, brood_boxes=brood_boxes)
+
+
+@action
+def describe_colony(
+    *,
+    colony: Colony,
+    name: str,
+    brood_boxes: int,
+    supers_on: bool,
+    brood: Brood,
+    brood_seen_on: dt.date | None,
+    by: Person,
+) -> Colony:
+    """What the keeper saw last. Brood needs the date it was seen, unless nobody looked."""
+    colony.name, colony.number = name.strip(), _number_of(name)
+    colony.brood_boxes, colony.supers_on = brood_boxes, supers_on
+    colony.brood, colony.brood_seen_on = brood, None if brood == Brood.UNKNOWN else brood_seen_on
+    colony.full_clean()
+    colony.save(update_fields=["name", "number", "brood_boxes", "supers_on", "brood", "brood_seen_on"])
+    return colony
+
+
+@action
+def move_colony(*, colony: Colony, to_yard: Yard, moved_on: dt.date, by: Person) -> ColonyMove:
+    """The colony stands in `to_yard` from now on. Its counts keep the yard where they were made."""
+    locked = _living(colony)
+    if to_yard.pk == locked.yard_id:
+        raise SameYard(str(to_yard))
+    taken = to_yard.colonies.living().filter(name__iexact=locked.name)
+    if taken.exists():
+        raise NameTaken([locked.name])
+    move = ColonyMove(
+        colony=locked, from_yard=locked.yard, to_yard=to_yard, moved_on=moved_on, recorded_by=by
+    )
+    move.full_clean()
+    move.save()
+    locked.yard = to_yard
+    locked.save(update_fields=["yard"])
+    colony.yard = to_yard
+    return move
+
+
+@action
+def end_colony(*, colony: Colony, ended_on: dt.date, why: str, by: Person) -> Colony:
+    """The colony died out, was united or sold; its history stays."""
+    _living(colony)
+    colony.ended_on, colony.ended_why = ended_on, why.strip()
+    colony.full_clean()
+    colony.save(update_fields=["ended_on", "ended_why"])
+    return colony
+
+
+def _living(colony: Colony) -> Colony:
+    locked = Colony.objects.select_for_update().get(pk=colony.pk)
+    if locked.ended_on is not None:
+        raise AlreadyEnded(str(locked))
+    return locked
+
+
+def _add(*, yard: Yard, names: Sequence[str], started_on: dt.date, brood_boxes: int) -> list[Colony]:
+    # Two hands adding to one yard at once: the second waits, then hears which names are taken.
+    Yard.objects.select_for_update().get(pk=yard.pk)
+    cleaned = [name.strip() for name in names]
+    wanted = [name.lower() for name in cleaned]
+    living = {name.lower() for name in yard.colonies.living().values_list("name", flat=True)}
+    taken = [name for name in cleaned if name.lower() in living or wanted.count(name.lower()) > 1]
+    if taken:
+        raise NameTaken(taken)
+    colonies = [
+        Colony(yard=yard, name=name, number=_number_of(name), started_on=started_on, brood_boxes=brood_boxes)
+        for name in cleaned
+    ]
+    for colony in colonies:
+        colony.full_clean(validate_unique=False, validate_constraints=False)
+    return Colony.objects.bulk_create(colonies)
+
+
+def _number_of(name: str) -> int | None:
+    bare = name.strip()
+    return int(bare) if bare.isascii() and bare.isdigit() and len(bare) <= 6 else None

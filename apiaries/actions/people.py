@@ -1,0 +1,152 @@
+"""Clubs, invitations, memberships and what people say about themselves."""
+
+import datetime as dt
+from collections.abc import Iterable
+
+from apiaries.history import action
+from apiaries.models import Club, Invitation, Membership, Person, Region
+from apiaries.permissions import Role, roles_invitable_by
+
+INVITATION_DAYS = 14
+
+
+class InvitationClosed(ValueError):
+    """The invitation was used, withdrawn or has expired."""
+
+
+class MayNotInvite(ValueError):
+    """The role asked for is not one that this person may hand out."""
+
+
+class AlreadyMember(ValueError):
+    """The person belongs to a club already."""
+
+
+class LastAdministrator(ValueError):
+    """The club would be left without an administrator."""
+
+
+@action
+def found_club(
+    *,
+    name: str,
+    time_zone: str,
+    jurisdiction: str = "any",
+    action_level_issuer: str = "",
+    is_invented: bool = False,
+    administrator: Person,
+    by: Person | None = None,
+) -> Club:
+    """A new club with its first administrator. Done by the operator of the service (`by` may be None)."""
+    club = Club(
+        name=name,
+        time_zone=time_zone,
+        jurisdiction=jurisdiction,
+        action_level_issuer=action_level_issuer,
+        is_invented=is_invented,
+    )
+    club.full_clean()
+    club.save()
+    _join(club=club, person=administrator, role=Role.ADMINISTRATOR, regions=())
+    return club
+
+
+@action
+def invite(
+    *, club: Club, email: str, role: Role, regions: Iterable[Region] = (), at: dt.datetime, by: Person
+) -> Invitation:
+    """An open invitation; an earlier open one for the same address is withdrawn. Sends nothing itself."""
+    if by.membership is None or by.membership.club_id != club.pk:
+        raise MayNotInvite("Only somebody of the club can invite to it.")
+    if role not in roles_invitable_by(by.membership.role):
+        raise MayNotInvite(f"A {by.membership.role} cannot invite with the role {role}.")
+    address = email.strip().lower()
+    if Membership.objects.current().filter(person__email=address).exists():
+        raise AlreadyMember("This person belongs to a club already.")
+    for earlier in club.invitations.filter(email=address, accepted_at=None, withdrawn_at=None):
+        withdraw_invitation(invitation=earlier, at=at, by=by)
+    invitation = Invitation(
+        club=club, email=address, role=role, invited_by=by, expires_at=at + dt.timedelta(days=INVITATION_DAYS)
+    )
+    invitation.full_clean()
+    invitation.save()
+    invitation.regions.set(regions)
+    return invitation
+
+
+@action
+def withdraw_invitation(*, invitation: Invitation, at: dt.datetime, by: Person) -> Invitation:
+    """Close an open invitation; one that was accepted stays as it is."""
+    if invitation.accepted_at is None and invitation.withdrawn_at is None:
+        invitation.withdrawn_at, invitation.withdrawn_by = at, by
+        invitation.save(update_fields=["withdrawn_at", "withdrawn_by"])
+    return invitation
+
+
+@action
+def accept_invitation(*, invitation: Invitation, at: dt.datetime, by: Person) -> Membership:
+    """The person joins the club. Two clicks at once make one membership: the row is locked first."""
+    locked = Invitation.objects.select_for_update().get(pk=invitation.pk)
+    if not locked.is_open(at):
+        raise InvitationClosed("This invitation was used, withdrawn or has expired.")
+    if by.memberships.current().exists():
+        raise AlreadyMember("You belong to a club already.")
+    membership = _join(club=locked.club, person=by, role=Role(locked.role), regions=locked.regions.all())
+    locked.accepted_at, locked.accepted_by = at, by
+    locked.save(update_fields=["accepted_at", "accepted_by"])
+    if by.time_zone == "UTC":
+        by.time_zone = locked.club.time_zone
+        by.save(update_fields=["time_zone"])
+    return membership
+
+
+@action
+def assign_regions(*, membership: Membership, regions: Iterable[Region], by: Person) -> Membership:
+    """Where an inspector sees every yard. Regions of another club are a programmer's mistake."""
+    chosen = list(regions)
+    if any(region.club_id != membership.club_id for region in chosen):
+        raise ValueError("A region of another club.")
+    membership.regions.set(chosen)
+    return membership
+
+
+@action
+def set_sharing(*, membership: Membership, shares_counts: bool, by: Person) -> Membership:
+    """Whether coordinators may see the member's yards and single counts: the member's own word."""
+    if by.pk != membership.person_id:
+        raise ValueError("Only the member can say who sees their counts.")
+    membership.shares_counts = shares_counts
+    membership.save(update_fields=["shares_counts"])
+    return membership
+
+
+@action
+def end_membership(*, membership: Membership, at: dt.datetime, by: Person) -> Membership:
+    """The person leaves the club; what they recorded stays. The last administrator cannot."""
+    # The club's row is locked so that two administrators cannot end each other at the same moment.
+    club = Club.objects.select_for_update().get(pk=membership.club_id)
+    others = club.memberships.current().filter(role=Role.ADMINISTRATOR).exclude(pk=membership.pk)
+    if membership.role == Role.ADMINISTRATOR and not others.exists():
+        raise LastAdministrator("The club would be left without an administrator.")
+    membership.ended_at, membership.ended_by = at, by
+    membership.save(update_fields=["ended_at", "ended_by"])
+    return membership
+
+
+@action
+def update_person(
+    *, person: Person, name: str, time_zone: str, mail_at: dt.time, wants_mail: bool, by: Person
+) -> Person:
+    """What a person says about themselves."""
+    person.name, person.time_zone, person.mail_at, person.wants_mail = name, time_zone, mail_at, wants_mail
+    person.full_clean(exclude=["password"])
+    person.save(update_fields=["name", "time_zone", "mail_at", "wants_mail"])
+    return person
+
+
+def _join(*, club: Club, person: Person, role: Role, regions: Iterable[Region]) -> Membership:
+    membership = Membership(club=club, person=person, role=role)
+    membership.full_clean()
+    membership.save()
+    membership.regions.set(regions)
+    return membership

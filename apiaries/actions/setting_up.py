@@ -1,0 +1,52 @@
+"""Setting up: a club's own choices, a yard with its colonies in one step."""
+
+import datetime as dt
+from collections.abc import Sequence
+from decimal import Decimal
+
+from apiaries.actions.colonies import add_colonies
+from apiaries.actions.yards import add_yard
+from apiaries.history import action
+from apiaries.models import Club, Person, Region, Yard
+
+
+@action
+def edit_club(
+    *,
+    club: Club,
+    name: str,
+    time_zone: str,
+    jurisdiction: str,
+    action_level_issuer: str,
+    bees_per_half_cup: int,
+    by: Person,
+) -> Club:
+    """New choices of a club. Estimates made before keep the number of bees they were made with."""
+    club.name, club.time_zone, club.jurisdiction = name.strip(), time_zone, jurisdiction
+    club.action_level_issuer, club.bees_per_half_cup = action_level_issuer, bees_per_half_cup
+    club.full_clean()
+    club.save(
+        update_fields=["name", "time_zone", "jurisdiction", "action_level_issuer", "bees_per_half_cup"]
+    )
+    return club
+
+
+@action
+def set_up_yard(
+    *,
+    keeper: Person,
+    region: Region,
+    name: str,
+    latitude: Decimal | None,
+    longitude: Decimal | None,
+    colonies: Sequence[str],
+    started_on: dt.date,
+    by: Person,
+) -> Yard:
+    """A yard and its colonies, both or neither; `colonies` may be empty."""
+    yard = add_yard(
+        keeper=keeper, region=region, name=name, latitude=latitude, longitude=longitude, by=by
+    )
+    if colonies:
+        add_colonies(yard=yard, names=colonies, started_on=started_on, by=by)
+    return yard

@@ -1,0 +1,69 @@
+"""What every page knows: where one can go, and whether the club is invented."""
+
+from dataclasses import dataclass
+from typing import Any
+
+from django.http import HttpRequest
+from django.urls import reverse
+
+from apiaries.models import Membership
+from apiaries.permissions import Role
+
+
+@dataclass(frozen=True)
+class Place:
+    """One entry of the navigation."""
+
+    label: str
+    url: str
+    current: bool
+
+
+# Five at most for each role. Names of pages, so that this app need not know the others.
+PLACES: dict[Role, tuple[tuple[str, str], ...]] = {
+    Role.MEMBER: (
+        ("Today", "treatments:today"),
+        ("Yards", "apiaries:yard-list"),
+        ("Counts", "counts:sample-list"),
+        ("Treatments", "treatments:treatment-list"),
+        ("Region by month", "reports:region-month"),
+    ),
+    Role.COORDINATOR: (
+        ("Today", "treatments:today"),
+        ("Yards", "apiaries:yard-list"),
+        ("Counts", "counts:sample-list"),
+        ("Region by month", "reports:region-month"),
+        ("Members", "apiaries:member-list"),
+    ),
+    Role.INSPECTOR: (
+        ("Yards", "apiaries:yard-list"),
+        ("Counts", "counts:sample-list"),
+        ("Treatments", "treatments:treatment-list"),
+        ("Region by month", "reports:region-month"),
+    ),
+    Role.ADMINISTRATOR: (
+        ("Today", "treatments:today"),
+        ("Yards", "apiaries:yard-list"),
+        ("Region by month", "reports:region-month"),
+        ("Members", "apiaries:member-list"),
+        ("Club", "apiaries:club-edit"),
+    ),
+}
+
+
+def site(request: HttpRequest) -> dict[str, Any]:
+    """`nav` (empty for strangers), `club` and `demo` for base.html."""
+    membership = getattr(request.user, "membership", None) if hasattr(request, "user") else None
+    if not isinstance(membership, Membership):
+        return {"nav": [], "club": None, "demo": False}
+    return {
+        "nav": [_place(request, label, name) for label, name in PLACES[Role(membership.role)]],
+        "club": membership.club,
+        "demo": membership.club.is_invented,
+    }
+
+
+def _place(request: HttpRequest, label: str, name: str) -> Place:
+    url = reverse(name)
+    current = request.path == url or (url != "/" and request.path.startswith(url))
+    return Place(label, url, current)

@@ -1,0 +1,17 @@
+"""Who and where. Facts only: what somebody may see or do is worked out in `apiaries.access`."""
+
+from apiaries.models.people import Club, Invitation, Membership, Person, Region
+from apiaries.models.places import Brood, Colony, ColonyMove, Yard, YardHelper
+
+__all__ = [
+    "Brood",
+    "Club",
+    "Colony",
+    "ColonyMove",
+    "Invitation",
+    "Membership",
+    "Person",
+    "Region",
+    "Yard",
+    "YardHelper",
+]

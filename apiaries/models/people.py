@@ -1,0 +1,220 @@
+"""People, clubs, regions and who belongs where."""
+
+import datetime as dt
+import secrets
+from typing import Any, ClassVar
+from zoneinfo import available_timezones
+
+from django.contrib.auth.base_user import AbstractBaseUser, BaseUserManager
+from django.core.exceptions import ValidationError
+from django.db import models
+from django.db.models.functions import Lower
+
+from apiaries.history import keeps_history
+from apiaries.permissions import Permission, Role, has_permission
+
+
+def known_time_zone(name: str) -> None:
+    """Refuse a zone that the time zone data base does not have."""
+    if name not in available_timezones():
+        raise ValidationError("Choose a time zone such as Europe/Berlin.")
+
+
+def new_token() -> str:
+    """An opaque word for links that leave the house: 192 random bits."""
+    return secrets.token_urlsafe(24)
+
+
+class PersonManager(BaseUserManager["Person"]):
+    """Makes people; an e-mail is kept in lower case so that one person is one row."""
+
+    def create_user(self, email: str, password: str | None = None, **fields: Any) -> "Person":
+        person: Person = self.model(email=email.strip().lower(), **fields)
+        person.set_password(password)
+        person.save()
+        return person
+
+    def get_by_natural_key(self, email: str | None) -> "Person":
+        return self.get(email=(email or "").lower())
+
+
+@keeps_history
+class Person(AbstractBaseUser):
+    """Somebody who signs in, by e-mail."""
+
+    email = models.EmailField(max_length=254)
+    name = models.CharField(max_length=100)
+    time_zone = models.CharField(max_length=64, default="UTC", validators=[known_time_zone])
+    mail_at = models.TimeField(default=dt.time(7, 0), help_text="When the daily mail leaves, in their own zone.")
+    wants_mail = models.BooleanField(default=True)
+    is_active = models.BooleanField(default=True)
+    joined_at = models.DateTimeField(auto_now_add=True)
+
+    objects = PersonManager()
+
+    USERNAME_FIELD = "email"
+    REQUIRED_FIELDS: ClassVar[list[str]] = ["name"]
+
+    class Meta:
+        constraints = [
+            models.UniqueConstraint(Lower("email"), name="apiaries_person_email_unique"),
+            models.CheckConstraint(
+                condition=models.Q(email=Lower("email")), name="apiaries_person_email_lower_case"
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return self.name or self.email
+
+    @property
+    def membership(self) -> "Membership | None":
+        """The club they belong to now, read once per request; None for somebody who left or never joined."""
+        if not hasattr(self, "_membership"):
+            self._membership = self.memberships.current().select_related("club").first()
+        return self._membership
+
+    def can(self, permission: Permission) -> bool:
+        """Whether their role in the club includes the permission."""
+        membership = self.membership
+        return has_permission(membership.role if membership else None, permission)
+
+
+@keeps_history
+class Club(models.Model):
+    """A beekeeping club or an inspection service: the house that yards, regions and people belong to."""
+
+    name = models.CharField(max_length=120, unique=True)
+    time_zone = models.CharField(max_length=64, validators=[known_time_zone])
+    jurisdiction = models.CharField(
+        max_length=8, default="any", help_text="Whose labels apply, as in the table of ways of treating."
+    )
+    action_level_issuer = models.CharField(
+        max_length=60, blank=True, help_text="Whose published action levels counts are compared with."
+    )
+    bees_per_half_cup = models.PositiveSmallIntegerField(
+        default=300, help_text="Bees taken as one level half US cup (118 mL); published figures: 300 and 400."
+    )
+    is_invented = models.BooleanField(default=False, help_text="A made-up club for showing how it works.")
+    founded_at = models.DateTimeField(auto_now_add=True)
+
+    class Meta:
+        constraints = [
+            models.CheckConstraint(
+                condition=models.Q(bees_per_half_cup__gte=150, bees_per_half_cup__lte=600),
+                name="apiaries_club_bees_per_half_cup_plausible",
+            )
+        ]
+
+    def __str__(self) -> str:
+        return self.name
+
+
+@keeps_history
+class Region(models.Model):
+    """A part of the club's area, coarse enough to be shown to others."""
+
+    club = models.ForeignKey(Club, on_delete=models.PROTECT, related_name="regions")
+    name = models.CharField(max_length=80)
+
+    class Meta:
+        ordering = ["name"]
+        constraints = [
+            models.UniqueConstraint("club", Lower("name"), name="apiaries_region_name_unique_in_club"),
+            # The target of yards' composite key: a yard cannot point into another club's region.
+            models.UniqueConstraint(fields=["id", "club"], name="apiaries_region_id_club"),
+        ]
+
+    def __str__(self) -> str:
+        return self.name
+
+
+class MembershipQuerySet(models.QuerySet["Membership"]):
+    def current(self) -> "MembershipQuerySet":
+        """Those that have not ended."""
+        return self.filter(ended_at=None)
+
+
+@keeps_history
+class Membership(models.Model):
+    """A person's place in a club. A person has one at a time; ended ones stay as history."""
+
+    club = models.ForeignKey(Club, on_delete=models.PROTECT, related_name="memberships")
+    person = models.ForeignKey(Person, on_delete=models.PROTECT, related_name="memberships")
+    role = models.CharField(max_length=16, choices=[(role.value, role.value) for role in Role])
+    shares_counts = models.BooleanField(
+        default=False, help_text="Whether coordinators may see this member's yards and single counts."
+    )
+    regions = models.ManyToManyField(Region, blank=True, help_text="For inspectors: where they see every yard.")
+    started_at = models.DateTimeField(auto_now_add=True)
+    ended_at = models.DateTimeField(null=True, blank=True)
+    ended_by = models.ForeignKey(
+        Person, null=True, blank=True, on_delete=models.PROTECT, related_name="memberships_ended"
+    )
+
+    objects = MembershipQuerySet.as_manager()
+
+    class Meta:
+        constraints = [
+            models.UniqueConstraint(
+                fields=["person"], condition=models.Q(ended_at=None), name="apiaries_membership_one_at_a_time"
+            ),
+            models.CheckConstraint(
+                condition=models.Q(role__in=[role.value for role in Role]), name="apiaries_membership_role_known"
+            ),
+            models.CheckConstraint(
+                condition=models.Q(ended_at=None, ended_by=None)
+                | models.Q(ended_at__isnull=False, ended_by__isnull=False),
+                name="apiaries_membership_ended_pair",
+            ),
+        ]
+        indexes = [models.Index(fields=["club", "role"], name="apiaries_membership_club_role")]
+
+    def __str__(self) -> str:
+        return f"{self.person} in {self.club} ({self.role})"
+
+
+@keeps_history
+class Invitation(models.Model):
+    """A coordinator's or administrator's word that somebody may join, good for one person and a limited time."""
+
+    club = models.ForeignKey(Club, on_delete=models.PROTECT, related_name="invitations")
+    email = models.EmailField(max_length=254)
+    role = models.CharField(max_length=16, choices=[(role.value, role.value) for role in Role])
+    regions = models.ManyToManyField(Region, blank=True)
+    token = models.CharField(max_length=64, unique=True, default=new_token)
+    invited_by = models.ForeignKey(Person, on_delete=models.PROTECT, related_name="invitations_sent")
+    invited_at = models.DateTimeField(auto_now_add=True)
+    expires_at = models.DateTimeField()
+    accepted_at = models.DateTimeField(null=True, blank=True)
+    accepted_by = models.ForeignKey(
+        Person, null=True, blank=True, on_delete=models.PROTECT, related_name="invitations_accepted"
+    )
+    withdrawn_at = models.DateTimeField(null=True, blank=True)
+    withdrawn_by = models.ForeignKey(
+        Person, null=True, blank=True, on_delete=models.PROTECT, related_name="invitations_withdrawn"
+    )
+
+    class Meta:
+        ordering = ["-invited_at"]
+        constraints = [
+            models.CheckConstraint(
+                condition=models.Q(accepted_at=None, accepted_by=None)
+                | models.Q(accepted_at__isnull=False, accepted_by__isnull=False),
+                name="apiaries_invitation_accepted_pair",
+            ),
+            models.CheckConstraint(
+                condition=models.Q(withdrawn_at=None, withdrawn_by=None)
+                | models.Q(withdrawn_at__isnull=False, withdrawn_by__isnull=False),
+                name="apiaries_invitation_withdrawn_pair",
+            ),
+            models.CheckConstraint(
+                condition=models.Q(email=Lower("email")), name="apiaries_invitation_email_lower_case"
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.email} to {self.club}"
+
+    def is_open(self, at: dt.datetime) -> bool:
+        """Whether it can still be accepted at that moment."""
+        return self.accepted_at is None and self.withdrawn_at is None and at < self.expires_at

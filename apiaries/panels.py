@@ -1,0 +1,43 @@
+"""Parts of the yard and colony pages that other apps bring along.
+
+The layers point one way, so this app cannot ask for counts or treatments; those apps register here (in their
+AppConfig.ready) a function that returns the part of the page they are responsible for.
+"""
+
+from collections.abc import Callable, Iterable
+from dataclasses import dataclass, field
+from typing import Any, Generic, TypeVar
+
+from apiaries.models import Colony, Person, Yard
+
+Subject = TypeVar("Subject")
+
+
+@dataclass(frozen=True)
+class Panel:
+    """One section of a page: its template, what that needs, and its place from top (low) to bottom (high)."""
+
+    template: str
+    order: int
+    context: dict[str, Any] = field(default_factory=dict)
+
+
+@dataclass
+class Panels(Generic[Subject]):
+    """Those who have something to say about a yard (or a colony)."""
+
+    makers: list[Callable[[Person, Subject], Panel | None]] = field(default_factory=list)
+
+    def register(self, maker: Callable[[Person, Subject], Panel | None]) -> None:
+        """Add a maker once; it returns None where it has nothing to show."""
+        if maker not in self.makers:
+            self.makers.append(maker)
+
+    def for_page(self, person: Person, subject: Subject) -> Iterable[Panel]:
+        """The sections for this person, in order."""
+        made = [panel for maker in self.makers if (panel := maker(person, subject)) is not None]
+        return sorted(made, key=lambda panel: panel.order)
+
+
+yard_panels: Panels[Yard] = Panels()
+colony_panels: Panels[Colony] = Panels()

@@ -1,0 +1,69 @@
+"""What a role may do in its club, as plain lists. Pure.
+
+Rights over single yards do not come from a role alone: the keeper and the helpers of a yard have theirs by being
+that (see `apiaries.access`). An ADR explains every change here.
+"""
+
+from enum import StrEnum
+
+
+class Role(StrEnum):
+    """A person's place in a club."""
+
+    MEMBER = "member"
+    COORDINATOR = "coordinator"
+    INSPECTOR = "inspector"
+    ADMINISTRATOR = "administrator"
+
+
+class Permission(StrEnum):
+    """Object first, then the verb."""
+
+    YARD_CREATE = "yard_create"
+    YARD_VIEW_IN_REGION = "yard_view_in_region"
+    SAMPLE_VIEW_SHARED = "sample_view_shared"
+    REGION_VIEW = "region_view"
+    MEMBER_VIEW = "member_view"
+    MEMBER_INVITE = "member_invite"
+    CLUB_EDIT = "club_edit"
+
+
+ROLE_PERMISSIONS: dict[Role, tuple[Permission, ...]] = {
+    Role.MEMBER: (Permission.YARD_CREATE, Permission.REGION_VIEW),
+    Role.COORDINATOR: (
+        Permission.YARD_CREATE,
+        Permission.SAMPLE_VIEW_SHARED,
+        Permission.REGION_VIEW,
+        Permission.MEMBER_VIEW,
+        Permission.MEMBER_INVITE,
+    ),
+    Role.INSPECTOR: (Permission.YARD_VIEW_IN_REGION, Permission.REGION_VIEW),
+    Role.ADMINISTRATOR: (
+        Permission.YARD_CREATE,
+        Permission.REGION_VIEW,
+        Permission.MEMBER_VIEW,
+        Permission.MEMBER_INVITE,
+        Permission.CLUB_EDIT,
+    ),
+}
+
+ROLE_WORDS: dict[Role, str] = {
+    Role.MEMBER: "Keeps yards, logs counts and treatments, sees the club's region figures.",
+    Role.COORDINATOR: "Also invites members and sees the counts of members who said they may be seen.",
+    Role.INSPECTOR: "Sees every yard in the regions assigned to them; changes nothing in a keeper's yard.",
+    Role.ADMINISTRATOR: "Also invites members with any role and sets the club up.",
+}
+
+
+def has_permission(role: str | None, permission: Permission) -> bool:
+    """Whether a role includes a permission; no role has none. An unknown role is a programmer's mistake."""
+    if role is None:
+        return False
+    return permission in ROLE_PERMISSIONS[Role(role)]
+
+
+def roles_invitable_by(role: str | None) -> tuple[Role, ...]:
+    """The roles that somebody with `role` may hand out: nobody lifts a person above their own rights."""
+    if not has_permission(role, Permission.MEMBER_INVITE):
+        return ()
+    return tuple(Role) if Role(role or "") is Role.ADMINISTRATOR else (Role.MEMBER,)

@@ -1,0 +1,52 @@
+"""System checks: what is likely wrong with an installation, each with an id and a hint."""
+
+from collections.abc import Sequence
+from typing import Any
+from zoneinfo import available_timezones
+
+from django.conf import settings
+from django.core.checks import CheckMessage, Error, Tags, Warning, register
+
+
+@register()
+def clock_is_utc(**_: Any) -> Sequence[CheckMessage]:
+    """Due dates are worked out from each person's zone; the service itself must run on UTC."""
+    if settings.TIME_ZONE != "UTC":
+        return [Error("TIME_ZONE must stay UTC.", hint="People's zones are kept with them.", id="recount.E001")]
+    return []
+
+
+@register()
+def zones_are_known(**_: Any) -> Sequence[CheckMessage]:
+    """Without a time zone data base every reminder would come at the wrong hour."""
+    if "Europe/Berlin" not in available_timezones():
+        return [Error("No time zone data found.", hint="Install the tzdata package.", id="recount.E002")]
+    return []
+
+
+@register()
+def reference_data_is_there(**_: Any) -> Sequence[CheckMessage]:
+    """The tables that load_reference reads."""
+    missing = [
+        name for name in ("action_levels.csv", "applications.csv") if not (settings.FIXTURES / name).exists()
+    ]
+    return [
+        Error(f"{name} is missing.", hint="Take it from the release's fixtures folder.", id="recount.E003")
+        for name in missing
+    ]
+
+
+@register(Tags.security, deploy=True)
+def mail_leaves_the_house(**_: Any) -> Sequence[CheckMessage]:
+    """A served site that writes its mail to files reminds nobody."""
+    if settings.EMAIL_BACKEND.endswith("filebased.EmailBackend"):
+        return [Warning("Mail is written to files.", hint="Set EMAIL_URL.", id="recount.W001")]
+    return []
+
+
+@register(Tags.security, deploy=True)
+def cache_is_shared(**_: Any) -> Sequence[CheckMessage]:
+    """Limits on sign-in must be counted over all processes together."""
+    if "locmem" in settings.CACHES["default"]["BACKEND"]:
+        return [Warning("The cache is per process.", hint="Set CACHE_URL or leave it unset.", id="recount.W002")]
+    return []

@@ -1,0 +1,250 @@
+"""Settings, all from the environment. Odd values stop the start with a sentence that says what to mend.
+
+Two ways to run: with nothing set, everything is embedded under var/ (a first look, the tests); with
+DATABASE_URL set it is a real service, and SECRET_KEY and ALLOWED_HOSTS become required.
+"""
+
+import os
+import sys
+from pathlib import Path
+
+import environ
+from csp.constants import NONCE, NONE, SELF
+from django.core.exceptions import ImproperlyConfigured
+from django.core.management.utils import get_random_secret_key
+
+from config import embedded
+
+BASE_DIR = Path(__file__).resolve().parent.parent
+VAR = Path(os.environ.get("RECOUNT_VAR", BASE_DIR / "var"))
+
+env = environ.Env()
+
+
+def _bool(name: str, *, default: bool) -> bool:
+    """True or False from a variable that must be exactly one of the words below."""
+    words = {"1": True, "true": True, "yes": True, "0": False, "false": False, "no": False}
+    value = os.environ.get(name, "").strip().lower()
+    if not value:
+        return default
+    if value not in words:
+        raise ImproperlyConfigured(f"{name} is {value!r}: say one of {', '.join(words)}.")
+    return words[value]
+
+
+def _whole(name: str, *, default: int, low: int, high: int) -> int:
+    """A whole number between low and high."""
+    value = os.environ.get(name, "").strip()
+    if not value:
+        return default
+    if not value.isdigit() or not low <= int(value) <= high:
+        raise ImproperlyConfigured(f"{name} is {value!r}: say a whole number from {low} to {high}.")
+    return int(value)
+
+
+def _kept_secret() -> str:
+    """The secret key of an embedded run, made once and kept where only its owner can read it."""
+    place = VAR / "secret_key"
+    if not place.exists():
+        VAR.mkdir(parents=True, exist_ok=True)
+        handle = os.open(place, os.O_WRONLY | os.O_CREAT | os.O_EXCL, 0o600)
+        with os.fdopen(handle, "w") as file:
+            file.write(get_random_secret_key())
+    return place.read_text().strip()
+
+
+TESTING = _bool("RECOUNT_TEST", default=False)
+SERVED = bool(os.environ.get("DATABASE_URL")) and not TESTING  # a real service, not a first look
+DEBUG = _bool("DEBUG", default=False)
+
+if SERVED:
+    SECRET_KEY = os.environ.get("SECRET_KEY", "")
+    if len(SECRET_KEY) < 50 or len(set(SECRET_KEY)) < 5:
+        raise ImproperlyConfigured("SECRET_KEY must be set to 50 or more random characters.")
+    ALLOWED_HOSTS = [host.strip() for host in os.environ.get("ALLOWED_HOSTS", "").split(",") if host.strip()]
+    if not ALLOWED_HOSTS:
+        raise ImproperlyConfigured("ALLOWED_HOSTS must name the host of the site, such as recount.example.org.")
+else:
+    SECRET_KEY = os.environ.get("SECRET_KEY") or _kept_secret()
+    ALLOWED_HOSTS = ["localhost", "127.0.0.1", "[::1]", *(["testserver"] if TESTING else [])]
+
+SITE_URL = os.environ.get("SITE_URL") or (
+    f"https://{ALLOWED_HOSTS[0]}" if SERVED else f"http://127.0.0.1:{os.environ.get('PORT', '8000')}"
+)
+CSRF_TRUSTED_ORIGINS = [SITE_URL] if SITE_URL.startswith("https://") else []
+
+INSTALLED_APPS = [
+    "django.contrib.auth",
+    "django.contrib.contenttypes",
+    "django.contrib.sessions",
+    "django.contrib.messages",
+    "django.contrib.postgres",
+    "whitenoise.runserver_nostatic",
+    "django.contrib.staticfiles",
+    "django.forms",
+    "pgtrigger",
+    "pghistory",
+    "django_filters",
+    "allauth",
+    "allauth.account",
+    "allauth.mfa",
+    "csp",
+    "config.apps.ConfigChecks",
+    "apiaries.apps.Apiaries",
+    "counts.apps.Counts",
+    "treatments.apps.Treatments",
+    "reports.apps.Reports",
+]
+
+MIDDLEWARE = [
+    "django.middleware.security.SecurityMiddleware",
+    "whitenoise.middleware.WhiteNoiseMiddleware",
+    "csp.middleware.CSPMiddleware",
+    "django.contrib.sessions.middleware.SessionMiddleware",
+    "django.middleware.locale.LocaleMiddleware",
+    "django.middleware.common.CommonMiddleware",
+    "django.middleware.csrf.CsrfViewMiddleware",
+    "django.contrib.auth.middleware.AuthenticationMiddleware",
+    "django.contrib.auth.middleware.LoginRequiredMiddleware",
+    "allauth.account.middleware.AccountMiddleware",
+    "django.contrib.messages.middleware.MessageMiddleware",
+    "django.middleware.clickjacking.XFrameOptionsMiddleware",
+]
+
+ROOT_URLCONF = "config.urls"
+WSGI_APPLICATION = "config.wsgi.application"
+DEFAULT_AUTO_FIELD = "django.db.models.BigAutoField"
+FORM_RENDERER = "django.forms.renderers.TemplatesSetting"
+
+TEMPLATES = [
+    {
+        "BACKEND": "django.template.backends.django.DjangoTemplates",
+        "DIRS": [BASE_DIR / "config" / "templates"],
+        "APP_DIRS": True,
+        "OPTIONS": {
+            "context_processors": [
+                "django.template.context_processors.request",
+                "django.contrib.auth.context_processors.auth",
+                "django.contrib.messages.context_processors.messages",
+                "apiaries.context.site",
+            ],
+        },
+    },
+]
+
+DATABASES = {
+    "default": env.db_url_config(embedded.database_url(VAR, testing=TESTING))
+    | {
+        "CONN_MAX_AGE": 60,
+        "CONN_HEALTH_CHECKS": True,
+        "ATOMIC_REQUESTS": False,
+        "OPTIONS": {"application_name": f"recount {Path(sys.argv[0]).name}"},
+    }
+}
+
+# Rate limits must be counted once for all processes, so the cache is shared (a table, unless CACHE_URL says else).
+CACHES = {
+    "default": env.cache_url("CACHE_URL")
+    if os.environ.get("CACHE_URL")
+    else {"BACKEND": "django.core.cache.backends.db.DatabaseCache", "LOCATION": "config_cache"}
+}
+
+AUTH_USER_MODEL = "apiaries.Person"
+AUTHENTICATION_BACKENDS = ["allauth.account.auth_backends.AuthenticationBackend"]
+AUTH_PASSWORD_VALIDATORS = [
+    {"NAME": "django.contrib.auth.password_validation.MinimumLengthValidator", "OPTIONS": {"min_length": 10}},
+    {"NAME": "django.contrib.auth.password_validation.CommonPasswordValidator"},
+    {"NAME": "django.contrib.auth.password_validation.UserAttributeSimilarityValidator"},
+]
+PASSWORD_HASHERS = (
+    ["django.contrib.auth.hashers.MD5PasswordHasher"]
+    if TESTING
+    else ["django.contrib.auth.hashers.PBKDF2PasswordHasher"]
+)
+
+LOGIN_URL = "account_login"
+LOGIN_REDIRECT_URL = "/"
+ACCOUNT_ADAPTER = "apiaries.adapters.ByInvitation"
+ACCOUNT_LOGIN_METHODS = {"email"}
+ACCOUNT_SIGNUP_FIELDS = ["email*", "password1*"]
+ACCOUNT_SIGNUP_FORM_CLASS = "apiaries.forms.JoinForm"
+ACCOUNT_USER_MODEL_USERNAME_FIELD = None
+ACCOUNT_EMAIL_VERIFICATION = "mandatory"
+ACCOUNT_EMAIL_VERIFICATION_BY_CODE_ENABLED = True
+ACCOUNT_LOGIN_BY_CODE_ENABLED = True
+ACCOUNT_EMAIL_SUBJECT_PREFIX = ""
+ACCOUNT_SESSION_REMEMBER = True
+ACCOUNT_PREVENT_ENUMERATION = True
+MFA_SUPPORTED_TYPES = ["totp", "recovery_codes"]
+MFA_TOTP_ISSUER = "Recount"
+ALLAUTH_TRUSTED_PROXY_COUNT = _whole("TRUSTED_PROXIES", default=0, low=0, high=5)
+
+SESSION_COOKIE_HTTPONLY = True
+SESSION_COOKIE_AGE = 60 * 60 * 24 * 30
+SESSION_COOKIE_SECURE = CSRF_COOKIE_SECURE = SERVED
+if SERVED:
+    SESSION_COOKIE_NAME = "__Host-recount"
+    CSRF_COOKIE_NAME = "__Host-recount-csrf"
+    SECURE_SSL_REDIRECT = _bool("REDIRECT_TO_HTTPS", default=True)
+    SECURE_HSTS_SECONDS = 60 * 60 * 24 * 365
+    SECURE_HSTS_INCLUDE_SUBDOMAINS = True
+    SECURE_HSTS_PRELOAD = True
+    if ALLAUTH_TRUSTED_PROXY_COUNT:
+        SECURE_PROXY_SSL_HEADER = ("HTTP_X_FORWARDED_PROTO", "https")
+SECURE_REFERRER_POLICY = "same-origin"
+X_FRAME_OPTIONS = "DENY"
+
+CONTENT_SECURITY_POLICY = {
+    "DIRECTIVES": {
+        "default-src": [NONE],
+        "script-src": [SELF, NONCE],
+        "style-src": [SELF],
+        "img-src": [SELF, "data:"],
+        "connect-src": [SELF],
+        "manifest-src": [SELF],
+        "font-src": [SELF],
+        "form-action": [SELF],
+        "base-uri": [NONE],
+        "object-src": [NONE],
+        "frame-ancestors": [NONE],
+    }
+}
+
+LANGUAGE_CODE = "en-gb"
+LANGUAGES = [("en-gb", "English")]
+TIME_ZONE = "UTC"
+USE_TZ = True
+USE_I18N = True
+
+STATIC_URL = "static/"
+STATIC_ROOT = VAR / "static"
+STATICFILES_DIRS = [BASE_DIR / "config" / "static"]
+STORAGES = {
+    "default": {"BACKEND": "django.core.files.storage.FileSystemStorage"},
+    "staticfiles": {
+        "BACKEND": "django.contrib.staticfiles.storage.StaticFilesStorage"
+        if TESTING or DEBUG
+        else "whitenoise.storage.CompressedManifestStaticFilesStorage"
+    },
+}
+DATA_UPLOAD_MAX_MEMORY_SIZE = 5 * 1024 * 1024
+FILE_UPLOAD_MAX_MEMORY_SIZE = 5 * 1024 * 1024
+
+# Mail goes to files under var/mail unless EMAIL_URL names a server.
+if os.environ.get("EMAIL_URL"):
+    vars().update(env.email_url("EMAIL_URL"))
+else:
+    EMAIL_BACKEND = "django.core.mail.backends.filebased.EmailBackend"
+    EMAIL_FILE_PATH = VAR / "mail"
+EMAIL_TIMEOUT = 30
+DEFAULT_FROM_EMAIL = SERVER_EMAIL = os.environ.get("MAIL_FROM") or "Recount <recount@localhost>"
+
+FIXTURES = BASE_DIR / "fixtures"
+
+LOGGING = {
+    "version": 1,
+    "disable_existing_loggers": False,
+    "formatters": {"line": {"format": "{asctime} {levelname} {name} {message}", "style": "{"}},
+    "handlers": {"console": {"class": "logging.StreamHandler", "formatter": "line"}},
+    "root": {"handlers": ["console"], "level": os.environ.get("LOG_LEVEL", "INFO" if SERVED else "WARNING")},
+}

@@ -1,0 +1,11 @@
+"""Every address of the site. Pages are closed unless a view is opened by name (login_not_required)."""
+
+from django.urls import include, path
+
+urlpatterns = [
+    path("account/", include("allauth.urls")),
+    path("", include("apiaries.urls")),
+    path("", include("counts.urls")),
+    path("", include("treatments.urls")),
+    path("", include("reports.urls")),
+]

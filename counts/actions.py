@@ -1,0 +1,216 @@
+"""The only writers of counts. Callers have passed a gate first.
+
+Every change tells `samples_changed` inside the same transaction which yards and months it touched, so that what
+others materialise from counts can never disagree with them.
+"""
+
+import datetime as dt
+import uuid
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, field
+from decimal import Decimal
+
+from django.db import IntegrityError, transaction
+
+from apiaries.history import action
+from apiaries.models import Brood, Colony, Person, Yard
+from counts.constants import METHOD_VERSION, Constants
+from counts.estimate import Estimate, estimate_board, estimate_jar
+from counts.models import EstimateBasis, MiteSample
+from counts.samples import BeesBy, BoardSample, JarSample, Method, Problem, problems_of
+from counts.signals import samples_changed
+
+
+@dataclass(frozen=True)
+class NewCount:
+    """A count as it was made, before it is kept. Bees for a jar; days (and cells) for a board; cells for drone brood.
+
+    `entry_key` is minted where the count is typed, when the form opens: the same key never makes two counts.
+    """
+
+    colony: Colony
+    method: Method
+    sampled_on: dt.date
+    mites: int
+    bees: int | None = None
+    bees_by: BeesBy | None = None
+    board_days: Decimal | None = None
+    cells_counted: int | None = None
+    cells_total: int | None = None
+    treatment_in_hive: bool = False
+    brood: Brood = Brood.UNKNOWN
+    note: str = ""
+    entry_key: uuid.UUID = field(default_factory=uuid.uuid4)
+
+
+class NotPossible(ValueError):
+    """The count cannot have happened: `problems` says why, `row` which of several it was (from 0)."""
+
+    def __init__(self, problems: Sequence[Problem], row: int = 0) -> None:
+        super().__init__(f"row {row}: {', '.join(problems)}")
+        self.problems, self.row = tuple(problems), row
+
+
+class EntryKeyReused(ValueError):
+    """Another count already has this entry key."""
+
+
+class AlreadyVoided(ValueError):
+    """The count was voided or corrected before."""
+
+
+@action
+def record_sample(*, count: NewCount, at: dt.datetime, by: Person) -> MiteSample:
+    """Keep one count and its estimate. The same entry key again returns the count that is already here."""
+    return record_samples(counts=[count], at=at, by=by)[0]
+
+
+@action
+def record_samples(*, counts: Sequence[NewCount], at: dt.datetime, by: Person) -> list[MiteSample]:
+    """Keep several counts, all or none, in the order given.
+
+    Errors: NotPossible names the first row that cannot be; EntryKeyReused if a key belongs to another count.
+    """
+    earlier = {sample.entry_key: sample for sample in _with_keys([count.entry_key for count in counts])}
+    kept = [
+        _already_here(earlier[count.entry_key], count, by)
+        if count.entry_key in earlier
+        else _unsaved(count, at=at, by=by, row=row)
+        for row, count in enumerate(counts)
+    ]
+    fresh = [sample for sample in kept if sample.pk is None]
+    try:
+        with transaction.atomic():
+            MiteSample.objects.bulk_create(fresh)
+    except IntegrityError as error:
+        if "entry_key" in str(error):
+            raise EntryKeyReused("Another count has this entry key.") from error
+        raise
+    _tell(fresh)
+    return kept
+
+
+@action
+def correct_sample(*, sample: MiteSample, count: NewCount, why: str, at: dt.datetime, by: Person) -> MiteSample:
+    """Put a corrected count in the place of `sample`, which stays, struck through, with who and why."""
+    voided = _void(sample, why=why, at=at, by=by)
+    corrected = _unsaved(count, at=at, by=by, row=0)
+    corrected.corrects = voided
+    corrected.save()
+    _tell([voided, corrected])
+    return corrected
+
+
+@action
+def void_sample(*, sample: MiteSample, why: str, at: dt.datetime, by: Person) -> MiteSample:
+    """The count no longer counts, but stays to be seen."""
+    voided = _void(sample, why=why, at=at, by=by)
+    _tell([voided])
+    return voided
+
+
+def yard_on(colony: Colony, on: dt.date) -> Yard:
+    """The yard in which the colony stood at the end of that day."""
+    later = colony.moves.filter(moved_on__gt=on).order_by("moved_on", "pk").select_related("from_yard").first()
+    return later.from_yard if later else colony.yard
+
+
+def estimate_of(value: JarSample | BoardSample | None, *, treatment_in_hive: bool, constants: Constants) -> Estimate | None:
+    """What a pure sample says; None where no estimate exists (drone brood)."""
+    if isinstance(value, JarSample):
+        return estimate_jar(value, constants)
+    if isinstance(value, BoardSample):
+        return estimate_board(value, constants, treatment_in_hive=treatment_in_hive)
+    return None
+
+
+def _unsaved(count: NewCount, *, at: dt.datetime, by: Person, row: int) -> MiteSample:
+    sample = MiteSample(
+        colony=count.colony,
+        yard=yard_on(count.colony, count.sampled_on),
+        method=count.method.value,
+        sampled_on=count.sampled_on,
+        mites=count.mites,
+        bees=count.bees,
+        bees_by=count.bees_by.value if count.bees_by else "",
+        board_days=count.board_days,
+        cells_counted=count.cells_counted,
+        cells_total=count.cells_total,
+        treatment_in_hive=count.treatment_in_hive,
+        brood=count.brood,
+        note=count.note.strip(),
+        entry_key=count.entry_key,
+        recorded_at=at,
+        recorded_by=by,
+    )
+    problems = _problems(sample, at)
+    if problems:
+        raise NotPossible(problems, row)
+    _estimate(sample)
+    return sample
+
+
+def _problems(sample: MiteSample, at: dt.datetime) -> list[Problem]:
+    value = sample.as_value()
+    problems = list(problems_of(value)) if value is not None else []
+    if value is None and not 0 <= sample.mites <= (sample.cells_counted or 0):
+        problems.append(Problem.MORE_MITES_THAN_CELLS)
+    if sample.sampled_on > sample.yard.local_date(at):
+        problems.append(Problem.IN_THE_FUTURE)
+    return problems
+
+
+def _estimate(sample: MiteSample) -> None:
+    constants = Constants()
+    estimate = estimate_of(
+        sample.as_value(), treatment_in_hive=sample.treatment_in_hive, constants=constants
+    )
+    if estimate is None:
+        return
+    sample.basis = basis_for(constants)
+    sample.refusal = estimate.reason or ""
+    if not estimate.reason:
+        sample.rate, sample.low, sample.high = estimate.rate, estimate.low, estimate.high
+        sample.squared_cv = estimate.c2
+
+
+def basis_for(constants: Constants) -> EstimateBasis:
+    """The row that names these constants and today's method version."""
+    basis, _ = EstimateBasis.objects.get_or_create(version=METHOD_VERSION, constants=constants.as_stored())
+    return basis
+
+
+def _with_keys(keys: Sequence[uuid.UUID]) -> Iterable[MiteSample]:
+    return MiteSample.objects.filter(entry_key__in=keys).select_related("colony", "yard")
+
+
+def _already_here(sample: MiteSample, count: NewCount, by: Person) -> MiteSample:
+    """The kept count, if it is the same person's and says the same; a key is nobody else's to look up."""
+    same = (
+        sample.recorded_by_id == by.pk
+        and sample.colony_id == count.colony.pk
+        and sample.method == count.method.value
+        and sample.sampled_on == count.sampled_on
+        and sample.mites == count.mites
+        and sample.bees == count.bees
+        and sample.board_days == count.board_days
+        and sample.cells_counted == count.cells_counted
+    )
+    if not same:
+        raise EntryKeyReused("Another count has this entry key.")
+    return sample
+
+
+def _void(sample: MiteSample, *, why: str, at: dt.datetime, by: Person) -> MiteSample:
+    locked = MiteSample.objects.select_for_update().get(pk=sample.pk)
+    if locked.voided_at is not None:
+        raise AlreadyVoided("This count was voided or corrected before.")
+    locked.voided_at, locked.voided_by, locked.voided_why = at, by, why.strip()
+    locked.save(update_fields=["voided_at", "voided_by", "voided_why"])
+    return locked
+
+
+def _tell(samples: Iterable[MiteSample]) -> None:
+    touched = frozenset((sample.yard_id, sample.sampled_on.replace(day=1)) for sample in samples)
+    if touched:
+        samples_changed.send(MiteSample, touched=touched)

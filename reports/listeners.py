@@ -1,0 +1,1 @@
+"""Hears what changed in the layers below."""

@@ -1,0 +1,6 @@
+"""Addresses of this app."""
+
+from django.urls.resolvers import URLPattern
+
+app_name = "reports"
+urlpatterns: list[URLPattern] = []

@@ -1,0 +1,232 @@
+"""The only writers of treatments. Callers have passed a gate first.
+
+The recount is born in the transaction that saves the treatment, and follows every change of its dates.
+"""
+
+import datetime as dt
+import uuid
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+from decimal import Decimal
+
+from django.db import IntegrityError, transaction
+from django.db.backends.postgresql.psycopg_any import DateRange
+
+from apiaries.history import action
+from apiaries.models import Colony, Person, Yard
+from treatments.models import Application, Dose, Recount, Round, Treatment
+from treatments.recount_rules import recount_window
+from treatments.signals import treatment_changed
+
+
+@dataclass(frozen=True)
+class NewDose:
+    """What one colony got, in the application's unit."""
+
+    colony: Colony
+    amount: Decimal
+
+
+@dataclass(frozen=True)
+class NewRound:
+    """A round: planned, or given with its doses; `out_on` for what was taken out again."""
+
+    planned_on: dt.date
+    given_on: dt.date | None = None
+    out_on: dt.date | None = None
+    doses: tuple[NewDose, ...] = ()
+
+
+@dataclass(frozen=True)
+class NewTreatment:
+    """A treatment as the keeper tells it. `withdrawal_days` is the label's, and 0 must be said."""
+
+    yard: Yard
+    application: Application
+    rounds: tuple[NewRound, ...]
+    product: str = ""
+    batch: str = ""
+    supplier: str = ""
+    withdrawal_days: int | None = None
+    note: str = ""
+    entry_key: uuid.UUID = field(default_factory=uuid.uuid4)
+
+
+class NotPossible(ValueError):
+    """The dates or doses contradict each other; the message names the contradiction."""
+
+
+class TwiceAtOnce(ValueError):
+    """A colony already has this ingredient in it on one of these days."""
+
+
+class AlreadyClosed(ValueError):
+    """The treatment was cancelled, or the recount skipped, before."""
+
+
+@action
+def record_treatment(*, new: NewTreatment, at: dt.datetime, by: Person) -> Treatment:
+    """Keep a treatment with its rounds and doses, and the recount it owes. The same entry key makes no second one."""
+    earlier = Treatment.objects.filter(entry_key=new.entry_key, yard=new.yard, recorded_by=by).first()
+    if earlier is not None:
+        return earlier
+    _refuse_contradictions(new.rounds, on=new.yard.local_date(at))
+    treatment = Treatment(
+        yard=new.yard,
+        application=new.application,
+        product=new.product.strip(),
+        batch=new.batch.strip(),
+        supplier=new.supplier.strip(),
+        withdrawal_days=new.withdrawal_days,
+        note=new.note.strip(),
+        entry_key=new.entry_key,
+        recorded_at=at,
+        recorded_by=by,
+    )
+    treatment.clean_fields()
+    treatment.save()
+    for number, new_round in enumerate(new.rounds, start=1):
+        round_ = Round(treatment=treatment, number=number, planned_on=new_round.planned_on)
+        round_.given_on, round_.out_on = new_round.given_on, new_round.out_on
+        round_.save()
+        _give(round_, new_round.doses)
+    _set_recount(treatment)
+    treatment_changed.send(Treatment, treatment=treatment)
+    return treatment
+
+
+@action
+def give_round(
+    *,
+    round_: Round,
+    given_on: dt.date,
+    out_on: dt.date | None = None,
+    doses: Sequence[NewDose],
+    at: dt.datetime,
+    by: Person,
+) -> Round:
+    """A planned round was given. The recount moves with it."""
+    locked = Round.objects.select_for_update(of=("self",)).select_related("treatment__yard").get(pk=round_.pk)
+    if locked.given_on is not None or locked.treatment.cancelled_at is not None:
+        raise AlreadyClosed("This round was given before, or its treatment was cancelled.")
+    told = NewRound(planned_on=locked.planned_on, given_on=given_on, out_on=out_on, doses=tuple(doses))
+    _refuse_contradictions([told], on=locked.treatment.yard.local_date(at))
+    locked.given_on, locked.out_on = given_on, out_on
+    locked.save(update_fields=["given_on", "out_on"])
+    _give(locked, doses)
+    _set_recount(locked.treatment)
+    treatment_changed.send(Treatment, treatment=locked.treatment)
+    return locked
+
+
+@action
+def take_out(*, round_: Round, out_on: dt.date, at: dt.datetime, by: Person) -> Round:
+    """What stays in the hive was taken out on that day. The recount moves with it."""
+    locked = Round.objects.select_for_update(of=("self",)).select_related("treatment__yard").get(pk=round_.pk)
+    if locked.given_on is None or locked.out_on is not None or locked.treatment.cancelled_at is not None:
+        raise AlreadyClosed("Nothing of this round is in the hive.")
+    if not locked.given_on <= out_on <= locked.treatment.yard.local_date(at):
+        raise NotPossible("It is taken out on or after the day it went in, and not in the future.")
+    locked.out_on = out_on
+    locked.save(update_fields=["out_on"])
+    locked.doses.filter(voided_at=None).update(in_hive=_days_in_hive(locked))
+    _set_recount(locked.treatment)
+    treatment_changed.send(Treatment, treatment=locked.treatment)
+    return locked
+
+
+@action
+def cancel_treatment(*, treatment: Treatment, why: str, at: dt.datetime, by: Person) -> Treatment:
+    """It was not done, or was entered by mistake. It stays to be seen; its doses no longer count."""
+    locked = Treatment.objects.select_for_update().get(pk=treatment.pk)
+    if locked.cancelled_at is not None:
+        raise AlreadyClosed("This treatment was cancelled before.")
+    locked.cancelled_at, locked.cancelled_by, locked.cancelled_why = at, by, why.strip()
+    locked.save(update_fields=["cancelled_at", "cancelled_by", "cancelled_why"])
+    Dose.objects.filter(round__treatment=locked, voided_at=None).update(
+        voided_at=at, voided_by=by, voided_why=why.strip()
+    )
+    treatment_changed.send(Treatment, treatment=locked)
+    return locked
+
+
+@action
+def skip_recount(*, recount: Recount, why: str, at: dt.datetime, by: Person) -> Recount:
+    """There will be no after-count, for a reason."""
+    locked = Recount.objects.select_for_update(of=("self",)).select_related("treatment").get(pk=recount.pk)
+    if locked.skipped_at is not None:
+        raise AlreadyClosed("This recount was skipped before.")
+    locked.skipped_at, locked.skipped_by, locked.skipped_why = at, by, why.strip()
+    locked.save(update_fields=["skipped_at", "skipped_by", "skipped_why"])
+    treatment_changed.send(Treatment, treatment=locked.treatment)
+    return locked
+
+
+def _refuse_contradictions(rounds: Sequence[NewRound], *, on: dt.date) -> None:
+    if not rounds:
+        raise NotPossible("A treatment has at least one round.")
+    days = [new_round.given_on or new_round.planned_on for new_round in rounds]
+    if any(later <= earlier for earlier, later in zip(days, days[1:], strict=False)):
+        raise NotPossible("Each round comes after the one before.")
+    for new_round in rounds:
+        if new_round.given_on is None and (new_round.doses or new_round.out_on):
+            raise NotPossible("A round that was not given has no doses.")
+        if new_round.given_on is not None and not new_round.doses:
+            raise NotPossible("Say which colonies were treated.")
+        if new_round.given_on is not None and new_round.given_on > on:
+            raise NotPossible("A round cannot have been given in the future.")
+        if new_round.out_on is not None and new_round.given_on and new_round.out_on < new_round.given_on:
+            raise NotPossible("It cannot be taken out before it went in.")
+        if new_round.out_on is not None and new_round.out_on > on:
+            raise NotPossible("It cannot have been taken out in the future.")
+
+
+def _give(round_: Round, doses: Sequence[NewDose]) -> None:
+    application = round_.treatment.application
+    rows = [
+        Dose(
+            round=round_,
+            colony=dose.colony,
+            amount=dose.amount,
+            unit=application.dose_unit,
+            ingredient=application.ingredient,
+            in_hive=_days_in_hive(round_),
+        )
+        for dose in doses
+    ]
+    try:
+        with transaction.atomic():
+            Dose.objects.bulk_create(rows)
+    except IntegrityError as error:
+        if "treatments_dose_not_twice_at_once" in str(error) or "once_a_round" in str(error):
+            raise TwiceAtOnce("A colony already has this ingredient in it on one of these days.") from error
+        raise
+
+
+def _days_in_hive(round_: Round) -> DateRange | None:
+    if round_.given_on is None:
+        return None
+    stays = dt.timedelta(days=round_.treatment.application.stays_in_days)
+    last = round_.out_on or round_.given_on + stays
+    return DateRange(round_.given_on, last + dt.timedelta(days=1))
+
+
+def _set_recount(treatment: Treatment) -> Recount:
+    fresh = Treatment.objects.prefetch_related("rounds").select_related("application").get(pk=treatment.pk)
+    last = fresh.finished_on()
+    if last is None:
+        raise NotPossible("A treatment has at least one round.")
+    rule = fresh.application.recount_rule
+    window = recount_window(rule, last)
+    recount, _ = Recount.objects.update_or_create(
+        treatment=fresh,
+        defaults={
+            "earliest_on": window.earliest_on,
+            "ideal_on": window.ideal_on,
+            "latest_on": window.latest_on,
+            "kind": rule.kind,
+            "reason": rule.reason,
+            "source": rule.source,
+        },
+    )
+    return recount
