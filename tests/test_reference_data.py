@@ -43,7 +43,8 @@ def band_of(key: str, rate: float) -> str:
     row = LEVELS[key]
 
     def stays_below(limit: float) -> bool:
-        return row["act_inclusive"] == "false" and limit >= float(row["act_at"])
+        act_at = float(row["act_at"] or "inf")
+        return limit > act_at or (limit == act_at and row["act_inclusive"] == "false")
 
     for name, low, high in bands(row["bands"]):
         starts = rate > low or (rate == low and not stays_below(low))
@@ -143,6 +144,11 @@ def test_derived_levels_are_half_of_the_published_two_days():
         ("de_club_practice_jul_board", 12, "act"),
         ("de_club_practice_jul_board", 30, "act"),
         ("de_club_practice_jul_board", 31, "lost"),
+        # Bienenkrankheiten, German club page, per 50 g of bees in July: 5 to 25 soon, over 25 at once
+        ("de_club_practice_jul_jar", 4.9, "ok"),
+        ("de_club_practice_jul_jar", 5, "act"),
+        ("de_club_practice_jul_jar", 25, "act"),
+        ("de_club_practice_jul_jar", 26, "at_once"),
         # Chambre d'Agriculture d'Alsace, May-June: under 2, 4 to 8, over 8
         ("fr_alsace_may_jun", 1.9, "ok"),
         ("fr_alsace_may_jun", 3, "undefined"),
