@@ -27,7 +27,15 @@ from apiaries.actions.people import (
     withdraw_invitation,
 )
 from apiaries.actions.setting_up import edit_club, set_up_yard
-from apiaries.actions.yards import NotAMember, OwnYard, add_helper, add_region, add_yard, edit_yard, end_helper
+from apiaries.actions.yards import (
+    NotAMember,
+    OwnYard,
+    add_helper,
+    add_region,
+    add_yard,
+    edit_yard,
+    end_helper,
+)
 
 __all__ = [
     "AlreadyEnded",

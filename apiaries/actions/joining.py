@@ -13,7 +13,13 @@ class OtherAddress(ValueError):
 
 @action
 def sign_up(
-    *, invitation: Invitation, email: str, name: str, password: str | None, at: dt.datetime, by: Person | None = None
+    *,
+    invitation: Invitation,
+    email: str,
+    name: str,
+    password: str | None,
+    at: dt.datetime,
+    by: Person | None = None,
 ) -> Person:
     """A new person who joins the invitation's club; without a password they sign in with mailed codes.
 

@@ -25,9 +25,7 @@ def edit_club(
     club.name, club.time_zone, club.jurisdiction = name.strip(), time_zone, jurisdiction
     club.action_level_issuer, club.bees_per_half_cup = action_level_issuer, bees_per_half_cup
     club.full_clean()
-    club.save(
-        update_fields=["name", "time_zone", "jurisdiction", "action_level_issuer", "bees_per_half_cup"]
-    )
+    club.save(update_fields=["name", "time_zone", "jurisdiction", "action_level_issuer", "bees_per_half_cup"])
     return club
 
 
@@ -44,9 +42,7 @@ def set_up_yard(
     by: Person,
 ) -> Yard:
     """A yard and its colonies, both or neither; `colonies` may be empty."""
-    yard = add_yard(
-        keeper=keeper, region=region, name=name, latitude=latitude, longitude=longitude, by=by
-    )
+    yard = add_yard(keeper=keeper, region=region, name=name, latitude=latitude, longitude=longitude, by=by)
     if colonies:
         add_colonies(yard=yard, names=colonies, started_on=started_on, by=by)
     return yard

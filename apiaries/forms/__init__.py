@@ -1,0 +1,28 @@
+"""Forms of the pages. They parse and put errors into words; actions write.
+
+allauth imports JoinForm from here while it builds its own forms, so nothing here may import `allauth.account.forms`.
+"""
+
+from apiaries.forms.base import PageForm, posted
+from apiaries.forms.club import ClubForm, RegionForm
+from apiaries.forms.colonies import ColonyAddForm, ColonyEndForm, ColonyForm, ColonyMoveForm
+from apiaries.forms.people import InvitationForm, JoinForm, MeForm, MemberRegionsForm
+from apiaries.forms.yards import HelperForm, YardForm, YardSetUpForm
+
+__all__ = [
+    "ClubForm",
+    "ColonyAddForm",
+    "ColonyEndForm",
+    "ColonyForm",
+    "ColonyMoveForm",
+    "HelperForm",
+    "InvitationForm",
+    "JoinForm",
+    "MeForm",
+    "MemberRegionsForm",
+    "PageForm",
+    "RegionForm",
+    "YardForm",
+    "YardSetUpForm",
+    "posted",
+]

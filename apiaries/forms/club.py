@@ -1,0 +1,93 @@
+"""A club's choices and its regions."""
+
+from typing import Any, ClassVar
+
+from django import forms
+from django.core.exceptions import ValidationError
+from django.db import IntegrityError
+
+from apiaries.fields import OneLine, TimeZone
+from apiaries.forms.base import PageForm
+from apiaries.models import Club
+from apiaries.reference import issuers, jurisdictions
+
+FIELDS = ("name", "time_zone", "jurisdiction", "action_level_issuer", "bees_per_half_cup")
+
+
+def _jurisdictions() -> list[tuple[str, str]]:
+    return list(jurisdictions())
+
+
+def _issuers() -> list[tuple[str, str]]:
+    return [("", "None: counts are shown without a comparison"), *issuers()]
+
+
+class ClubForm(PageForm):
+    """The choices of a club."""
+
+    name = OneLine(
+        max_length=120, label="Name of the club", error_messages={"required": "Enter the club's name."}
+    )
+    time_zone = TimeZone(label="Time zone", help_text="New yards take their calendar day from it.")
+    action_level_issuer = forms.ChoiceField(
+        required=False,
+        label="Whose action levels",
+        help_text="Counts are compared with what this body has published. Levels differ between bodies, seasons and methods.",
+        choices=_issuers,
+    )
+    bees_per_half_cup = forms.IntegerField(
+        label="Bees in half a US cup (118 mL)",
+        min_value=150,
+        max_value=600,
+        help_text="Published figures: 300 (most club pages) and 400 (two extension services). Count a jar of your own once.",
+        error_messages={"required": "Enter the number of bees, for example 300."},
+        widget=forms.TextInput(attrs={"inputmode": "numeric", "autocomplete": "off"}),
+    )
+    jurisdiction = forms.ChoiceField(
+        label="Whose labels apply",
+        help_text="Which ways of treating are offered first. The label of your product decides in any case.",
+        choices=_jurisdictions,
+    )
+
+    TAKEN = "Another club here has this name. Choose another."
+    refusals: ClassVar = {ValidationError: ("name", TAKEN), IntegrityError: ("name", TAKEN)}
+
+    def __init__(self, *args: Any, club: Club, **kwargs: Any) -> None:
+        super().__init__(*args, initial={name: getattr(club, name) for name in FIELDS}, **kwargs)
+        self.club = club
+        # A choice that has since left the tables stays until somebody changes it.
+        for name in ("action_level_issuer", "jurisdiction"):
+            kept, field = getattr(club, name), self.fields[name]
+            if kept not in dict(field.choices):
+                field.choices = [*field.choices, (kept, kept)]
+
+    def clean_name(self) -> str:
+        name: str = self.cleaned_data["name"]
+        if Club.objects.filter(name=name).exclude(pk=self.club.pk).exists():
+            raise ValidationError(self.TAKEN)
+        return name
+
+
+class RegionForm(PageForm):
+    """A new region."""
+
+    name = OneLine(
+        max_length=80,
+        label="Name of the region",
+        help_text="Coarse enough that nobody is found by it: a valley, a district, a side of town.",
+        error_messages={"required": "Enter a name for the region."},
+        widget=forms.TextInput(attrs={"autocomplete": "off"}),
+    )
+
+    TAKEN = "The club has a region with this name already."
+    refusals: ClassVar = {ValidationError: ("name", TAKEN), IntegrityError: ("name", TAKEN)}
+
+    def __init__(self, *args: Any, club: Club, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.club = club
+
+    def clean_name(self) -> str:
+        name: str = self.cleaned_data["name"]
+        if self.club.regions.filter(name__iexact=name).exists():
+            raise ValidationError(self.TAKEN)
+        return name

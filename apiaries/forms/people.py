@@ -1,0 +1,149 @@
+"""Invitations, joining, and what people say about themselves."""
+
+import datetime as dt
+from typing import Any, ClassVar
+
+from allauth.core import context
+from django import forms
+from django.core.exceptions import ValidationError
+from django.http import HttpRequest
+from django.utils import timezone
+
+from apiaries.actions import AlreadyMember, MayNotInvite
+from apiaries.fields import OneLine, TimeZone
+from apiaries.forms.base import PageForm
+from apiaries.invitations import kept_invitation
+from apiaries.models import Membership, Person, Region
+from apiaries.permissions import ROLE_WORDS, Role, roles_invitable_by
+
+
+class JoinForm(forms.Form):
+    """What the sign-up page asks besides address and password. The sign-up form of allauth is built on this one."""
+
+    name = OneLine(
+        max_length=100,
+        label="Your name",
+        help_text="As your club knows you.",
+        error_messages={"required": "Enter your name."},
+        widget=forms.TextInput(attrs={"autocomplete": "name"}),
+    )
+
+    field_order: ClassVar = ["name", "email", "password1"]
+
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        invitation = kept_invitation(context.request, at=timezone.now())
+        if "email" in self.fields and invitation is not None:
+            self.initial["email"] = invitation.email
+            self.fields["email"].help_text = "The address your invitation came to."
+
+    def clean(self) -> dict[str, Any]:
+        cleaned: dict[str, Any] = super().clean() or self.cleaned_data
+        invitation = kept_invitation(context.request, at=timezone.now())
+        email = (cleaned.get("email") or "").lower()
+        if email and (invitation is None or email != invitation.email):
+            self.add_error(
+                "email", "Use the address your invitation came to, or ask for an invitation to this one."
+            )
+        return cleaned
+
+    def signup(self, request: HttpRequest, user: Person) -> None:
+        """Nothing is left to do: the adapter let them join in the transaction that made the person."""
+
+
+class InvitationForm(PageForm):
+    """Whom to invite, and as what."""
+
+    email = forms.EmailField(
+        max_length=254,
+        label="E-mail",
+        help_text="The invitation goes there and is good for this address only, for 14 days.",
+        error_messages={"required": "Enter the e-mail address of the person you invite."},
+        widget=forms.EmailInput(attrs={"autocomplete": "off"}),
+    )
+    role = forms.ChoiceField(
+        label="Role",
+        widget=forms.RadioSelect,
+        initial=Role.MEMBER,
+        error_messages={"required": "Choose a role."},
+    )
+    regions = forms.ModelMultipleChoiceField(
+        Region.objects.none(),
+        required=False,
+        label="Regions",
+        help_text="For an inspector: where they see every yard.",
+        widget=forms.CheckboxSelectMultiple,
+    )
+
+    refusals: ClassVar = {
+        AlreadyMember: ("email", "This person belongs to a club already. A person has one club at a time."),
+        MayNotInvite: ("role", "You cannot invite somebody with this role."),
+    }
+
+    def __init__(self, *args: Any, membership: Membership, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        roles = roles_invitable_by(membership.role)
+        self.fields["role"].choices = [
+            (role.value, f"{role.value.capitalize()}. {ROLE_WORDS[role]}") for role in roles
+        ]
+        self.fields["regions"].queryset = membership.club.regions.all()
+        if len(roles) == 1:
+            self.fields["role"].widget = forms.HiddenInput()
+        if Role.INSPECTOR not in roles or not membership.club.regions.exists():
+            del self.fields["regions"]
+
+    def clean(self) -> dict[str, Any]:
+        cleaned: dict[str, Any] = super().clean() or self.cleaned_data
+        if cleaned.get("role") != Role.INSPECTOR:
+            cleaned["regions"] = []
+        elif "regions" in self.fields and not cleaned.get("regions") and "regions" not in self.errors:
+            self.add_error("regions", "Choose at least one region for an inspector.")
+        return cleaned
+
+
+class MemberRegionsForm(PageForm):
+    """Where an inspector sees every yard."""
+
+    regions = forms.ModelMultipleChoiceField(
+        Region.objects.none(),
+        required=False,
+        label="Regions",
+        help_text="They see every yard, count and treatment in these, and change nothing.",
+        widget=forms.CheckboxSelectMultiple,
+    )
+
+    def __init__(self, *args: Any, membership: Membership, **kwargs: Any) -> None:
+        super().__init__(*args, initial={"regions": membership.regions.all()}, **kwargs)
+        self.fields["regions"].queryset = membership.club.regions.all()
+
+
+class MeForm(PageForm):
+    """What people say about themselves."""
+
+    name = OneLine(
+        max_length=100,
+        label="Your name",
+        error_messages={"required": "Enter your name."},
+        widget=forms.TextInput(attrs={"autocomplete": "name"}),
+    )
+    time_zone = TimeZone(label="Your time zone", help_text="For the hour of your mail.")
+    mail_at = forms.TypedChoiceField(
+        label="Daily mail at",
+        help_text="One mail on days when something is due, never more.",
+        coerce=dt.time.fromisoformat,
+    )
+    wants_mail = forms.BooleanField(required=False, label="Send me the daily mail")
+    shares_counts = forms.BooleanField(required=False, label="Coordinators may see my yards and counts")
+
+    refusals: ClassVar = {ValidationError: (None, "This could not be saved. Look at each line again.")}
+
+    def __init__(self, *args: Any, person: Person, membership: Membership | None, **kwargs: Any) -> None:
+        known = {name: getattr(person, name) for name in ("name", "time_zone", "wants_mail")}
+        known["mail_at"] = f"{person.mail_at:%H:%M}"
+        super().__init__(*args, initial=known, **kwargs)
+        hours = sorted({*(f"{hour:02}:00" for hour in range(24)), known["mail_at"]})
+        self.fields["mail_at"].choices = [(hour, hour) for hour in hours]
+        if membership is None:
+            del self.fields["shares_counts"]
+        else:
+            self.initial["shares_counts"] = membership.shares_counts

@@ -1,0 +1,129 @@
+"""Yards and their helpers."""
+
+import datetime as dt
+from decimal import Decimal
+from typing import Any, ClassVar
+
+from django import forms
+from django.core.exceptions import ValidationError
+from django.db import IntegrityError
+
+from apiaries.actions import NameTaken, NotAMember, OwnYard
+from apiaries.fields import ColonyNames, OneLine, TypedDate, TypedPlace
+from apiaries.forms.base import PageForm
+from apiaries.models import Club, Person, Region, Yard
+
+NAME_TAKEN = "You already have a yard with this name. Choose another."
+
+
+class YardForm(PageForm):
+    """Name, region and, if the keeper likes, the exact place of a yard."""
+
+    name = OneLine(
+        max_length=80,
+        label="Name of the yard",
+        help_text="What you call it yourself, such as Home or Orchard. No address is needed.",
+        error_messages={"required": "Enter a name for the yard."},
+        widget=forms.TextInput(attrs={"autocomplete": "off"}),
+    )
+    region = forms.ModelChoiceField(
+        Region.objects.none(),
+        empty_label="Choose a region",
+        help_text="All that others learn of the place.",
+        error_messages={
+            "required": "Choose the region the yard is in.",
+            "invalid_choice": "Choose a region of the list.",
+        },
+    )
+    place = TypedPlace(
+        required=False,
+        label="Exact place",
+        help_text="Latitude and longitude as a phone shows them, such as 52.52000, 13.40500. "
+        "Only you, your helpers and the region's inspectors see it.",
+    )
+
+    refusals: ClassVar = {
+        ValidationError: ("name", NAME_TAKEN),
+        IntegrityError: ("name", NAME_TAKEN),
+        NotAMember: ("region", "Choose a region of your own club."),
+    }
+
+    def __init__(
+        self, *args: Any, club: Club, keeper: Person, yard: Yard | None = None, **kwargs: Any
+    ) -> None:
+        if yard is not None:
+            place = (yard.latitude, yard.longitude) if yard.latitude is not None else None
+            kwargs["initial"] = {"name": yard.name, "region": yard.region_id, "place": place}
+        super().__init__(*args, **kwargs)
+        self.fields["region"].queryset = club.regions.all()
+        self.keeper, self.yard = keeper, yard
+
+    def clean_name(self) -> str:
+        name: str = self.cleaned_data["name"]
+        others = self.keeper.yards.filter(name__iexact=name, closed_on=None)
+        if self.yard is not None:
+            others = others.exclude(pk=self.yard.pk)
+        if others.exists():
+            raise ValidationError(NAME_TAKEN)
+        return name
+
+    @property
+    def latitude(self) -> Decimal | None:
+        """Degrees north, or None."""
+        return self.cleaned_data["place"][0] if self.cleaned_data.get("place") else None
+
+    @property
+    def longitude(self) -> Decimal | None:
+        """Degrees east, or None."""
+        return self.cleaned_data["place"][1] if self.cleaned_data.get("place") else None
+
+
+class YardSetUpForm(YardForm):
+    """A new yard with its colonies, in one step."""
+
+    colonies = ColonyNames(
+        required=False,
+        label="Colonies",
+        help_text="Numbers such as 1–24, or names with commas between. You can add more later.",
+    )
+    started_on = TypedDate(
+        label="They stand here since",
+        help_text="Today, or an earlier day such as 12 Aug 2026.",
+    )
+
+    field_order: ClassVar = ["name", "region", "colonies", "started_on", "place"]
+    refusals: ClassVar = {
+        **YardForm.refusals,
+        NameTaken: ("colonies", "Each colony needs a name of its own."),
+    }
+
+    def __init__(self, *args: Any, today: dt.date, **kwargs: Any) -> None:
+        kwargs["initial"] = {"started_on": today}
+        super().__init__(*args, **kwargs)
+        self.fields["started_on"].today = today
+
+
+class HelperForm(PageForm):
+    """Who helps, by the address they sign in with."""
+
+    email = forms.EmailField(
+        label="E-mail of the helper",
+        help_text="The address they sign in with. They must belong to your club.",
+        error_messages={"required": "Enter the e-mail address of the helper."},
+        widget=forms.EmailInput(attrs={"autocomplete": "off"}),
+    )
+
+    # One answer for "nobody has this address" and "somebody outside the club has it".
+    UNKNOWN = "No member of your club signs in with this address. Ask a coordinator to invite them first."
+    refusals: ClassVar = {
+        OwnYard: ("email", "You keep this yard yourself. Enter somebody else's address."),
+        NotAMember: ("email", UNKNOWN),
+        IntegrityError: ("email", "They were added at this very moment. Open the page again."),
+    }
+
+    def clean_email(self) -> str:
+        email = self.cleaned_data["email"].lower()
+        self.person = Person.objects.filter(email=email, is_active=True).first()
+        if self.person is None:
+            raise ValidationError(self.UNKNOWN)
+        return email

@@ -1,0 +1,42 @@
+"""Choices that come from the tables of reference data: whose action levels, whose labels."""
+
+import csv
+from functools import cache
+
+from django.conf import settings
+
+JURISDICTION_WORDS = {"any": "None in particular"}
+
+
+@cache
+def issuers() -> tuple[tuple[str, str], ...]:
+    """(key, name) of everybody whose published action levels are kept, by name."""
+    named = {
+        row["issuer"]: (row["issuer_name"], row["region"])
+        for row in _rows("action_levels.csv")
+        if row["issuer"]
+    }
+    return tuple(
+        (key, f"{name} ({region})" if region else name)
+        for key, (name, region) in sorted(named.items(), key=lambda item: item[1])
+    )
+
+
+@cache
+def jurisdictions() -> tuple[tuple[str, str], ...]:
+    """(code, word) of every place whose labels are kept, "any" first."""
+    codes = {row["jurisdiction"] for row in _rows("applications.csv")} - {"any", ""}
+    return (("any", JURISDICTION_WORDS["any"]), *((code, code) for code in sorted(codes)))
+
+
+def cautions() -> list[dict[str, str]]:
+    """The rows of the table of cautions, in its order."""
+    return _rows("cautions.csv")
+
+
+def _rows(name: str) -> list[dict[str, str]]:
+    place = settings.FIXTURES / name
+    if not place.exists():
+        return []
+    with place.open(encoding="utf-8", newline="") as file:
+        return list(csv.DictReader(file))
