@@ -13,7 +13,7 @@ from decimal import Decimal
 from django.db import IntegrityError, transaction
 
 from apiaries.history import action
-from apiaries.models import Brood, Colony, Person, Yard
+from apiaries.models import Brood, Colony, ColonyMove, Person, Yard
 from counts.constants import METHOD_VERSION, Constants
 from counts.estimate import Estimate, estimate_board, estimate_jar
 from counts.models import EstimateBasis, MiteSample
@@ -72,10 +72,11 @@ def record_samples(*, counts: Sequence[NewCount], at: dt.datetime, by: Person) -
     Errors: NotPossible names the first row that cannot be; EntryKeyReused if a key belongs to another count.
     """
     earlier = {sample.entry_key: sample for sample in _with_keys([count.entry_key for count in counts])}
+    yards = yards_on([(count.colony, count.sampled_on) for count in counts])
     kept = [
         _already_here(earlier[count.entry_key], count, by)
         if count.entry_key in earlier
-        else _unsaved(count, at=at, by=by, row=row)
+        else _unsaved(count, yard=yards[row], at=at, by=by, row=row)
         for row, count in enumerate(counts)
     ]
     fresh = [sample for sample in kept if sample.pk is None]
@@ -94,7 +95,8 @@ def record_samples(*, counts: Sequence[NewCount], at: dt.datetime, by: Person) -
 def correct_sample(*, sample: MiteSample, count: NewCount, why: str, at: dt.datetime, by: Person) -> MiteSample:
     """Put a corrected count in the place of `sample`, which stays, struck through, with who and why."""
     voided = _void(sample, why=why, at=at, by=by)
-    corrected = _unsaved(count, at=at, by=by, row=0)
+    (yard,) = yards_on([(count.colony, count.sampled_on)])
+    corrected = _unsaved(count, yard=yard, at=at, by=by, row=0)
     corrected.corrects = voided
     corrected.save()
     _tell([voided, corrected])
@@ -109,10 +111,16 @@ def void_sample(*, sample: MiteSample, why: str, at: dt.datetime, by: Person) ->
     return voided
 
 
-def yard_on(colony: Colony, on: dt.date) -> Yard:
-    """The yard in which the colony stood at the end of that day."""
-    later = colony.moves.filter(moved_on__gt=on).order_by("moved_on", "pk").select_related("from_yard").first()
-    return later.from_yard if later else colony.yard
+def yards_on(days: Sequence[tuple[Colony, dt.date]]) -> list[Yard]:
+    """The yard in which each colony stood at the end of its day, in the order given. One query for all."""
+    moves: dict[int, list[ColonyMove]] = {}
+    rows = ColonyMove.objects.filter(colony__in={colony.pk for colony, _ in days}).select_related("from_yard")
+    for move in rows.order_by("moved_on", "pk"):
+        moves.setdefault(move.colony_id, []).append(move)
+    return [
+        next((move.from_yard for move in moves.get(colony.pk, []) if move.moved_on > on), colony.yard)
+        for colony, on in days
+    ]
 
 
 def estimate_of(value: JarSample | BoardSample | None, *, treatment_in_hive: bool, constants: Constants) -> Estimate | None:
@@ -124,10 +132,10 @@ def estimate_of(value: JarSample | BoardSample | None, *, treatment_in_hive: boo
     return None
 
 
-def _unsaved(count: NewCount, *, at: dt.datetime, by: Person, row: int) -> MiteSample:
+def _unsaved(count: NewCount, *, yard: Yard, at: dt.datetime, by: Person, row: int) -> MiteSample:
     sample = MiteSample(
         colony=count.colony,
-        yard=yard_on(count.colony, count.sampled_on),
+        yard=yard,
         method=count.method.value,
         sampled_on=count.sampled_on,
         mites=count.mites,
