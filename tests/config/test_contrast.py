@@ -95,3 +95,17 @@ def test_marks_edges_and_focus_are_seen(theme, front, back):
 def test_the_focus_ring_stands_out_from_what_it_rings(theme):
     for filled in ("accent-tint", "wrong-tint", "sheet", "paper"):
         assert ratio(theme["focus"], theme[filled]) >= 3
+
+
+def told_ratios() -> list[tuple[str, str, str, str]]:
+    page = Path(__file__).parents[2] / "docs" / "explanation" / "look.md"
+    return re.findall(
+        r"^\| ([a-z-]+) on ([a-z-]+) \| ([\d.]+) \| ([\d.]+) \|$", page.read_text(), re.MULTILINE
+    )
+
+
+def test_the_table_of_the_page_on_the_look_is_what_the_tokens_give():
+    told = told_ratios()
+    assert len(told) >= 10
+    for front, back, light, dark in told:
+        assert (light, dark) == tuple(f"{ratio(theme[front], theme[back]):.2f}" for theme in (LIGHT, DARK))

@@ -41,7 +41,9 @@ STATES = [
 
 class CountForm(forms.Form):
     mites = forms.IntegerField(error_messages={"required": "Enter the number of mites, even if it is 0"})
-    method = forms.ChoiceField(choices=[("wash", "Alcohol wash"), ("board", "Board")], widget=forms.RadioSelect)
+    method = forms.ChoiceField(
+        choices=[("wash", "Alcohol wash"), ("board", "Board")], widget=forms.RadioSelect
+    )
     note = forms.CharField(required=False, help_text="Anything odd")
 
 
@@ -121,13 +123,17 @@ def test_a_missing_rate_is_not_drawn_as_zero():
 
 def test_a_range_bar_says_in_words_what_it_shows():
     places = {"x_low": 135, "x_point": 300, "x_high": 669, "x_level": 200}
-    html = draw("range_bar", low=1.35, point=3, high=6.69, level=2, unit="per 100 bees", scale_max=10, **places)
+    html = draw(
+        "range_bar", low=1.35, point=3, high=6.69, level=2, unit="per 100 bees", scale_max=10, **places
+    )
     assert 'aria-label="Estimate 3.0, range 1.4 to 6.7 per 100 bees; action level 2; scale 0 to 10"' in html
     assert 'x1="13.5%"' in html and 'cx="30%"' in html
 
 
 def test_a_range_bar_without_an_action_level_draws_none():
-    html = draw("range_bar", low=1, point=2, high=4, unit="per day", scale_max=5, x_low=200, x_point=400, x_high=800)
+    html = draw(
+        "range_bar", low=1, point=2, high=4, unit="per day", scale_max=5, x_low=200, x_point=400, x_high=800
+    )
     assert "action level" not in html
 
 
