@@ -9,4 +9,5 @@ class ConfigChecks(AppConfig):
     verbose_name = "Recount"
 
     def ready(self) -> None:
-        from config import checks  # noqa: F401  (registers them)
+        # Registers the checks, and the application that tasks called from web processes are sent through.
+        from config import celery, checks  # noqa: F401

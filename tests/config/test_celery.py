@@ -112,11 +112,15 @@ def test_worker_lives_through_a_torn_message(folder: Path) -> None:
         worker_enable_remote_control=False,
     )
     ran: list[int] = []
-    task = files.task(ran.append, name="files.note", shared=False)
+
+    @files.task(name="files.note", shared=False)
+    def note(number: int) -> None:
+        ran.append(number)
+
     (folder / "messages" / "0_first.celery.msg").touch()
 
     with start_worker(files, pool="solo", perform_ping_check=False):
-        task.delay(7)
+        note.delay(7)
         until = time.monotonic() + 20
         while not ran and time.monotonic() < until:
             time.sleep(0.05)
