@@ -42,8 +42,8 @@ def rate_interval(
     """Lower and upper limit of the rate, per unit of exposure; arrays in, arrays out.
 
     Jeffreys limits; at 0 mites the lower one is 0 and the upper one is one-sided and exact at the same level.
-    With `exact` the wider, guaranteed two-sided limits (Garwood's for c2 = 0). Without exposure, or for a count
-    that cannot be, nothing is known: 0 and infinity. Never NaN.
+    With `exact` the wider, guaranteed two-sided limits (Garwood's for c2 = 0). Without exposure, or for a
+    count that cannot be, nothing is known: 0 and infinity. Never NaN.
     """
     count, room, spread = _broadcast(mites, exposure, c2)
     known = _known(count, room, spread)

@@ -61,10 +61,10 @@ def yard_mean(
 ) -> YardEstimate:
     """Mean rate of the `colonies` of a yard (unknown: taken as endless) from those sampled, one jar each.
 
-    The last axis runs over the sampled colonies; a place with 0 bees is no sample, so yards of different size
-    fit one array. The spread between colonies is their own moment estimate, shrunk towards `between_c2` with the
-    weight of `prior_weight` colonies; only that part shrinks as the share of colonies sampled grows. Two jars of
-    one colony are one sample: add them up before calling.
+    The last axis runs over the sampled colonies; a place with 0 bees is no sample, so yards of different
+    size fit one array. The spread between colonies is their own moment estimate, shrunk towards `between_c2`
+    with the weight of `prior_weight` colonies; only that part shrinks as the share of colonies sampled grows.
+    Two jars of one colony are one sample: add them up before calling.
     """
     m, n = (np.asarray(one, dtype=np.float64) for one in np.broadcast_arrays(mites, bees))
     m, n = np.atleast_1d(m), np.atleast_1d(n)
@@ -109,7 +109,7 @@ def _spread(
 
 
 def _widening(k: Floats, weight: float, level: float) -> Floats:
-    """(t / normal quantile) squared, for a spread estimated from few colonies; 1 where it is the prior's alone."""
+    """(t / normal quantile) squared, where the spread is estimated from few colonies; 1 for one colony."""
     tail = (1.0 + level) / 2.0
     t = special.stdtrit(np.maximum(weight + k - 1.0, 1e-3), tail)
     return np.where(k > 1, np.square(t / special.ndtri(tail)), 1.0)
