@@ -1,0 +1,89 @@
+"""The tuning constants of treatments and outcomes, each with its mark and source. Pure.
+
+A club may replace any of them (`dataclasses.replace`). What was used is stored with every outcome
+(`Constants.as_stored`), so that an old page does not change silently when a default does.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass, field, fields
+
+from counts.constants import Constant, Mark
+
+METHOD_VERSION = "paired-ratio-1"
+"""Name of the method behind every outcome; raised whenever a displayed number would change."""
+
+_EMA = (
+    "Dietemann et al. 2013, COLOSS BEEBOOK II varroa 4.5.4, citing EMA/CVMP/EWP/459883/2008: "
+    "http://coloss.org/beebook/II/varroa/4/5/4"
+)
+_FECRT = (
+    "AAEP internal parasite control guide, Interpretation of the FECRT, after the 2023 W.A.A.V.P. guideline "
+    "(Kaplan et al.): https://pubs.aaep.org/0A4370h/InternalParaGuide/html/14.html"
+)
+_GROWTH = (
+    "derived from Kraus & Page 1995 (300-fold in a year: 0.0156 a day) and from Varroa jacobsoni Oud. in "
+    "cold climates (Finland, 8.2-24.6-fold: 0.0174-0.0247 a day over 150 days), abstracts"
+)
+
+
+def _choice(value: float, note: str, sd: float = 0.0) -> Constant:
+    return Constant(value, Mark.CHOICE, note, sd)
+
+
+@dataclass(frozen=True, slots=True)
+class Constants:
+    """All tuning constants of this app. Drops and shares are parts of 1; `c2` are squared CVs."""
+
+    level: Constant = Constant(0.90, Mark.SOURCE, _FECRT)
+    target_synthetic: Constant = Constant(0.95, Mark.SOURCE, _EMA)
+    target_other: Constant = Constant(0.90, Mark.SOURCE, _EMA)
+    floor_below_target: Constant = _choice(0.10, "grey zone under the target, after the W.A.A.V.P. rule")
+
+    jar_c2: Constant = Constant(
+        0.0536, Mark.COMPUTED, "bee count 10 % and scoop 20 % (common practice, no source), recovery 5.5 %"
+    )
+    between_colonies_c2: Constant = _choice(0.25, "survivors differ among colonies; checked in simulations")
+    between_colonies_weight: Constant = _choice(4.0, "weight of that prior, in colonies; from simulations")
+    learn_from_after: Constant = _choice(10, "mites after, from which the counts say how colonies differ")
+    start_c2: Constant = _choice(0.8, "starting rates differ among colonies; for counts after without before")
+    mites_before_min: Constant = _choice(5, "fewer mites before give no answer at all; from simulations")
+    jar_bees_min: Constant = _choice(50, "fewer bees give no estimate")
+
+    board_day_cv: Constant = Constant(0.30, Mark.COMMON_PRACTICE, "drop from day to day")
+    board_grid_cv: Constant = Constant(
+        0.095,
+        Mark.SOURCE,
+        "Ostiguy & Sammataro 2000, A simplified technique for counting Varroa jacobsoni Oud. on sticky "
+        "boards, Apidologie, abstract: a third of the cells, mean error 0.4 +/- 9.5 %",
+    )
+    board_days_min: Constant = _choice(0.5, "shorter boards give no estimate")
+
+    growth_per_day: Constant = Constant(0.020, Mark.COMPUTED, _GROWTH, 0.006)
+    days_between_max: Constant = _choice(180, "over longer, growth and reinvasion cannot be corrected for")
+    before_count_days: Constant = _choice(35, "a before-count is at most so many days before the first dose")
+    after_count_late_days: Constant = _choice(
+        28, "later than so long after the latest day, counts tell of regrowth"
+    )
+
+    spare_share: Constant = _choice(0.10, "spare to bring on a treatment day")
+
+    version: str = field(default=METHOD_VERSION)
+
+    def named(self) -> Iterator[tuple[str, Constant]]:
+        """Every constant with its name, in order, for the reference pages."""
+        for one in fields(self):
+            value = getattr(self, one.name)
+            if isinstance(value, Constant):
+                yield one.name, value
+
+    def as_stored(self) -> dict[str, str | float | list[float]]:
+        """Plain values for storing beside an outcome: a number, or [value, sd] where it is uncertain."""
+        stored: dict[str, str | float | list[float]] = {"method": self.version}
+        for name, one in self.named():
+            stored[name] = [one.value, one.sd] if one.sd else one.value
+        return stored
+
+
+DEFAULTS = Constants()
