@@ -1,0 +1,60 @@
+"""Where a treatment stands, from its dates alone."""
+
+import datetime as dt
+
+import pytest
+
+from treatments.status import RoundDates, TreatmentStatus, finished_on, out_due_on, treatment_status
+
+DAY = dt.date(2026, 8, 1)
+
+
+def day(number):
+    return DAY + dt.timedelta(days=number)
+
+
+STRIPS = RoundDates(planned_on=day(0), given_on=day(1), stays_in_days=42)
+VAPOUR = [RoundDates(day(0), day(0)), RoundDates(day(5), day(6)), RoundDates(day(10))]
+
+
+@pytest.mark.parametrize(
+    ("rounds", "on", "status"),
+    [
+        ([], day(0), TreatmentStatus.PLANNED),
+        ([RoundDates(day(0))], day(9), TreatmentStatus.PLANNED),
+        ([RoundDates(day(0), day(3))], day(2), TreatmentStatus.PLANNED),
+        ([RoundDates(day(0), day(0))], day(0), TreatmentStatus.FINISHED),
+        (VAPOUR, day(20), TreatmentStatus.IN_PROGRESS),
+        (VAPOUR[:2], day(5), TreatmentStatus.IN_PROGRESS),
+        (VAPOUR[:2], day(6), TreatmentStatus.FINISHED),
+        ([STRIPS], day(20), TreatmentStatus.IN_PROGRESS),
+    ],
+)
+def test_status_on_a_day(rounds, on, status):
+    assert treatment_status(rounds, False, on) is status
+
+
+def test_status_cancelled_wins():
+    assert treatment_status(VAPOUR[:2], True, day(20)) is TreatmentStatus.CANCELLED
+
+
+def test_status_strips_nobody_took_out_are_in_progress():
+    assert treatment_status([STRIPS], False, day(200)) is TreatmentStatus.IN_PROGRESS
+    out = RoundDates(day(0), day(1), out_on=day(50), stays_in_days=42)
+    assert treatment_status([out], False, day(49)) is TreatmentStatus.IN_PROGRESS
+    assert treatment_status([out], False, day(50)) is TreatmentStatus.FINISHED
+
+
+def test_finished_on_takes_real_dates_before_planned_ones():
+    assert finished_on([]) is None
+    assert finished_on(VAPOUR) == day(10)
+    assert finished_on(VAPOUR[:2]) == day(6)
+    assert finished_on([STRIPS]) == day(43)
+    assert finished_on([RoundDates(day(0), day(1), out_on=day(30), stays_in_days=42)]) == day(30)
+
+
+def test_out_due_on_only_while_something_is_in():
+    assert out_due_on(STRIPS) == day(43)
+    assert out_due_on(VAPOUR[0]) is None
+    assert out_due_on(RoundDates(day(0), stays_in_days=42)) is None
+    assert out_due_on(RoundDates(day(0), day(1), out_on=day(2), stays_in_days=42)) is None

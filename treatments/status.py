@@ -1,0 +1,73 @@
+"""What the dates of a treatment say about where it stands. Pure."""
+
+from __future__ import annotations
+
+import datetime as dt
+from collections.abc import Sequence
+from dataclasses import dataclass
+from enum import StrEnum
+
+
+class TreatmentStatus(StrEnum):
+    """Where a treatment stands on a day."""
+
+    PLANNED = "planned"
+    IN_PROGRESS = "in_progress"
+    FINISHED = "finished"
+    CANCELLED = "cancelled"
+
+
+@dataclass(frozen=True, slots=True)
+class RoundDates:
+    """One round: planned, given, and taken out again. `stays_in_days` is 0 for what is given and gone."""
+
+    planned_on: dt.date
+    given_on: dt.date | None = None
+    out_on: dt.date | None = None
+    stays_in_days: int = 0
+
+    @property
+    def last_on(self) -> dt.date:
+        """Last day of the round: the real one where it is known, else the planned one."""
+        if self.out_on is not None:
+            return self.out_on
+        return (self.given_on or self.planned_on) + dt.timedelta(days=self.stays_in_days)
+
+    def is_given(self, on: dt.date) -> bool:
+        """Given on that day or before."""
+        return self.given_on is not None and self.given_on <= on
+
+    def is_over(self, on: dt.date) -> bool:
+        """Given, and nothing of it stays in the hive.
+
+        What stays in is over only once somebody took it out.
+        """
+        if not self.is_given(on):
+            return False
+        return self.stays_in_days == 0 or (self.out_on is not None and self.out_on <= on)
+
+
+def treatment_status(rounds: Sequence[RoundDates], cancelled: bool, on: dt.date) -> TreatmentStatus:
+    """Status on a day.
+
+    Strips past their days that nobody took out keep it in progress: they may still be in.
+    """
+    if cancelled:
+        return TreatmentStatus.CANCELLED
+    if not any(one.is_given(on) for one in rounds):
+        return TreatmentStatus.PLANNED
+    if all(one.is_over(on) for one in rounds):
+        return TreatmentStatus.FINISHED
+    return TreatmentStatus.IN_PROGRESS
+
+
+def finished_on(rounds: Sequence[RoundDates]) -> dt.date | None:
+    """Last day of the treatment, real where known, else planned; None without rounds."""
+    return max((one.last_on for one in rounds), default=None)
+
+
+def out_due_on(one: RoundDates) -> dt.date | None:
+    """Day on which what stays in the hive is to be taken out; None when nothing is in."""
+    if one.given_on is None or one.out_on is not None or one.stays_in_days == 0:
+        return None
+    return one.last_on
