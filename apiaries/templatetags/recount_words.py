@@ -131,7 +131,7 @@ def bar_x(value: object, scale_max: object) -> int | str:
     number, top = _number(value), _number(scale_max)
     if number is None or not top or top < 0:
         return ""
-    return int(max(0, min(BAR, (number / top * BAR).quantize(Decimal(1), ROUND_HALF_UP))))
+    return max(0, min(BAR, int((number / top * BAR).quantize(Decimal(1), ROUND_HALF_UP))))
 
 
 @register.filter
