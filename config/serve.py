@@ -77,6 +77,7 @@ class Supervisor:
         self.children = children
         self.say = say
         self.stopping = False
+        self.asked_at = 0.0
 
     def start(self) -> None:
         for child in self.children:
@@ -110,7 +111,9 @@ class Supervisor:
             status = child.process.returncode
             child.signal(signal.SIGKILL)
             child.process = None
-            child.pause = 1.0 if now - child.started_at > HEALTHY else min(LONGEST_PAUSE, max(1.0, child.pause * 2))
+            child.pause = (
+                1.0 if now - child.started_at > HEALTHY else min(LONGEST_PAUSE, max(1.0, child.pause * 2))
+            )
             child.start_at = now + child.pause
             self.say(f"The {child.name} ended (status {status}); starting it again in {child.pause:.0f} s.")
         elif now >= child.start_at:
@@ -128,11 +131,15 @@ def port_to_serve(text: str) -> int:
     if not text.isdigit() or not 0 < int(text) < 65536:
         raise CannotServe(f"PORT is {text!r}: say a number from 1 to 65535, such as PORT=8001 make demo.")
     with socket.socket() as probe:
-        probe.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)  # as gunicorn does; a live listener still refuses
+        probe.setsockopt(
+            socket.SOL_SOCKET, socket.SO_REUSEADDR, 1
+        )  # as gunicorn does; a live listener still refuses
         try:
             probe.bind(("127.0.0.1", int(text)))
         except PermissionError:
-            raise CannotServe(f"Port {text} is not open to you. Choose another: PORT=8001 make demo.") from None
+            raise CannotServe(
+                f"Port {text} is not open to you. Choose another: PORT=8001 make demo."
+            ) from None
         except OSError:
             other = int(text) % 65535 + 1
             raise CannotServe(
@@ -188,10 +195,12 @@ def serve(port: int, *, say: Callable[[str], None]) -> None:
     supervisor = Supervisor(children, say=say)
 
     def ask_to_stop(number: int, frame: object) -> None:
-        if supervisor.stopping:  # a second Ctrl-C: do not wait for anybody
+        # A second Ctrl-C: do not wait for anybody. make may hand the first signal on, hence the second's pause.
+        if supervisor.stopping and time.monotonic() - supervisor.asked_at > 1:
             for child in children:
                 child.signal(signal.SIGKILL)
-        supervisor.stopping = True
+        elif not supervisor.stopping:
+            supervisor.stopping, supervisor.asked_at = True, time.monotonic()
 
     for number in (signal.SIGINT, signal.SIGTERM, signal.SIGHUP):
         signal.signal(number, ask_to_stop)
@@ -205,7 +214,9 @@ def serve(port: int, *, say: Callable[[str], None]) -> None:
         say("Ending ...")
         supervisor.stop()
         if server is not None and stop_server(server.place.home) is Stop.IN_USE:
-            say("The embedded PostgreSQL keeps running: another process uses it. End it later with `make stop`.")
+            say(
+                "The embedded PostgreSQL keeps running: another process uses it. End it later with `make stop`."
+            )
 
 
 def _say(text: str) -> None:
@@ -213,10 +224,12 @@ def _say(text: str) -> None:
     sys.stdout.flush()
 
 
-def main() -> int:
-    """0 after a clean end, 1 if the site could not be served."""
+def main(arguments: Sequence[str] = ()) -> int:
+    """0 after a clean end, 1 if the site could not be served. With --check-port, only say whether the port is free."""
     try:
-        serve(port_to_serve(os.environ.get("PORT") or "8000"), say=_say)
+        port = port_to_serve(os.environ.get("PORT") or "8000")
+        if "--check-port" not in arguments:
+            serve(port, say=_say)
     except (CannotServe, EmbeddedError) as error:
         sys.stderr.write(f"{error}\n")
         return 1
@@ -224,4 +237,4 @@ def main() -> int:
 
 
 if __name__ == "__main__":
-    sys.exit(main())
+    sys.exit(main(sys.argv[1:]))

@@ -157,7 +157,8 @@ def test_tidy_leaves_a_moment_to_whoever_is_busy(folder: Path, place: str, name:
 def test_a_message_of_the_schedule_is_spent_when_the_next_is_due(folder: Path) -> None:
     files = Celery("files", set_as_current=False, broker="filesystem://")
     files.conf.update(
-        broker_transport="config.broker_files:Transport", broker_transport_options=broker_files.options(folder)
+        broker_transport="config.broker_files:Transport",
+        broker_transport_options=broker_files.options(folder),
     )
     entry = app.conf.beat_schedule["wake-region-figures"]
     sent = datetime.now(UTC)

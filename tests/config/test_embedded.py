@@ -141,7 +141,11 @@ def test_urls_reach_the_server_through_the_settings_reader(server: EmbeddedServe
 
     read = environ.Env.db_url_config(server.test_url)
 
-    assert (read["HOST"], read["NAME"], read["USER"]) == (str(server.place.run), "recount_test", "recount_test")
+    assert (read["HOST"], read["NAME"], read["USER"]) == (
+        str(server.place.run),
+        "recount_test",
+        "recount_test",
+    )
     with psycopg.connect(server.psql_url) as connection:
         assert connection.execute("SELECT current_user").fetchone() == ("recount",)
 
@@ -313,5 +317,8 @@ def test_server_listens_on_no_network_address(server: EmbeddedServer) -> None:
     with socket.socket(socket.AF_UNIX) as probe:
         probe.connect(str(server.place.run / f".s.PGSQL.{PORT}"))
 
-    rows = Path("/proc/net/tcp").read_text().splitlines()[1:] + Path("/proc/net/tcp6").read_text().splitlines()[1:]
+    rows = (
+        Path("/proc/net/tcp").read_text().splitlines()[1:]
+        + Path("/proc/net/tcp6").read_text().splitlines()[1:]
+    )
     assert not inodes & {f"socket:[{row.split()[9]}]" for row in rows}
