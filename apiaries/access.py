@@ -11,7 +11,7 @@ from django.db import models
 from django.http import Http404
 from django.shortcuts import get_object_or_404
 
-from apiaries.models import Club, Colony, Membership, Person, Yard
+from apiaries.models import Club, Colony, Invitation, Membership, Person, Yard, YardHelper
 from apiaries.permissions import Permission
 
 Model = TypeVar("Model", bound=models.Model)
@@ -31,7 +31,9 @@ def allowed_or_refused(
 
 def yard_for(person: Person, pk: int) -> Yard:
     """A yard the person may see."""
-    return get_object_or_404(Yard.objects.visible_to(person).select_related("club", "region", "keeper"), pk=pk)
+    return get_object_or_404(
+        Yard.objects.visible_to(person).select_related("club", "region", "keeper"), pk=pk
+    )
 
 
 def recordable_yard_for(person: Person, pk: int) -> Yard:
@@ -77,3 +79,34 @@ def club_for(person: Person, permission: Permission) -> Club:
     if not person.can(permission):
         raise PermissionDenied
     return membership.club
+
+
+def helper_for(yard: Yard, pk: int) -> YardHelper:
+    """Somebody who helps in the yard now; the yard came through `editable_yard_for`."""
+    return get_object_or_404(yard.helpers.filter(ended_at=None).select_related("person"), pk=pk)
+
+
+def member_for(person: Person, pk: int, permission: Permission) -> Membership:
+    """A current member of the person's club: 404 for whom members are not visible, 403 without the permission."""
+    own = membership_of(person)
+    if not person.can(Permission.MEMBER_VIEW):
+        raise Http404
+    members = own.club.memberships.current().select_related("person", "club")
+    member = get_object_or_404(members, pk=pk)
+    if not person.can(permission):
+        raise PermissionDenied
+    return member
+
+
+def invitation_for(person: Person, pk: int) -> Invitation:
+    """An invitation to the person's club, for those who may invite. Others cannot see that there are any."""
+    own = membership_of(person)
+    if not person.can(Permission.MEMBER_INVITE):
+        raise Http404
+    return get_object_or_404(own.club.invitations.all(), pk=pk)
+
+
+def invitation_with(token: str) -> Invitation:
+    """The invitation a link leads to, open or not; whoever has the link may read it."""
+    invitations = Invitation.objects.select_related("club", "invited_by").prefetch_related("regions")
+    return get_object_or_404(invitations, token=token)

@@ -6,7 +6,7 @@ from typing import Any
 from django.http import HttpRequest
 from django.urls import reverse
 
-from apiaries.models import Membership
+from apiaries.models import Person
 from apiaries.permissions import Role
 
 
@@ -51,12 +51,25 @@ PLACES: dict[Role, tuple[tuple[str, str], ...]] = {
 }
 
 
+LINKS = {
+    "help_url": "apiaries:help",
+    "who_sees_url": "apiaries:who-sees-what",
+    "cautions_url": "apiaries:cautions",
+    "account_url": "apiaries:me",
+}
+
+
 def site(request: HttpRequest) -> dict[str, Any]:
-    """`nav` (empty for strangers), `club` and `demo` for base.html."""
-    membership = getattr(request.user, "membership", None) if hasattr(request, "user") else None
-    if not isinstance(membership, Membership):
+    """`nav` (empty for strangers), `club`, `demo` and the addresses at the foot of every page for base.html."""
+    person = getattr(request, "user", None)
+    if not isinstance(person, Person):
         return {"nav": [], "club": None, "demo": False}
+    links = {name: reverse(page) for name, page in LINKS.items()}
+    membership = person.membership
+    if membership is None:
+        return {"nav": [], "club": None, "demo": False, **links}
     return {
+        **links,
         "nav": [_place(request, label, name) for label, name in PLACES[Role(membership.role)]],
         "club": membership.club,
         "demo": membership.club.is_invented,

@@ -1,6 +1,39 @@
-"""Addresses of this app."""
+"""Addresses of this app, one thing and one verb each."""
 
-from django.urls.resolvers import URLPattern
+from django.urls import path
+
+from apiaries.views import club, colonies, helpers, invitations, me, members, pages, yards
 
 app_name = "apiaries"
-urlpatterns: list[URLPattern] = []
+urlpatterns = [
+    # yards
+    path("yards/", yards.yard_list, name="yard-list"),
+    path("yards/new/", yards.yard_add, name="yard-add"),
+    path("yards/<int:pk>/", yards.yard_detail, name="yard-detail"),
+    path("yards/<int:pk>/edit/", yards.yard_edit, name="yard-edit"),
+    path("yards/<int:pk>/helpers/", helpers.helper_list, name="helper-list"),
+    path("yards/<int:pk>/helpers/<int:helper_pk>/end/", helpers.helper_end, name="helper-end"),
+    # colonies
+    path("yards/<int:pk>/colonies/new/", colonies.colony_add, name="colony-add"),
+    path("colonies/<int:pk>/", colonies.colony_detail, name="colony-detail"),
+    path("colonies/<int:pk>/edit/", colonies.colony_edit, name="colony-edit"),
+    path("colonies/<int:pk>/move/", colonies.colony_move, name="colony-move"),
+    path("colonies/<int:pk>/end/", colonies.colony_end, name="colony-end"),
+    # people
+    path("members/", members.member_list, name="member-list"),
+    path("members/<int:pk>/regions/", members.member_regions, name="member-regions"),
+    path("members/<int:pk>/end/", members.member_end, name="member-end"),
+    path("members/invite/", invitations.invitation_add, name="invitation-add"),
+    path(
+        "members/invitations/<int:pk>/withdraw/", invitations.invitation_withdraw, name="invitation-withdraw"
+    ),
+    path("join/<str:token>/", invitations.invitation_accept, name="invitation-accept"),
+    path("me/", me.me, name="me"),
+    # the club
+    path("club/", club.club_edit, name="club-edit"),
+    path("club/regions/new/", club.region_add, name="region-add"),
+    # to read
+    path("who-sees-what/", pages.who_sees_what, name="who-sees-what"),
+    path("cautions/", pages.cautions, name="cautions"),
+    path("help/", pages.help_page, name="help"),
+]

@@ -1,0 +1,77 @@
+"""How allauth signs people up and in here: only by invitation, and mails as text and HTML."""
+
+from typing import Any
+
+from allauth.account.adapter import DefaultAccountAdapter
+from allauth.core.exceptions import ImmediateHttpResponse
+from django.contrib import messages
+from django.core.exceptions import ValidationError
+from django.core.mail import EmailMessage, EmailMultiAlternatives
+from django.db import IntegrityError
+from django.http import HttpRequest
+from django.shortcuts import redirect
+from django.template.loader import render_to_string
+from django.urls import reverse
+from django.utils import timezone
+
+from apiaries.actions import InvitationClosed, OtherAddress, sign_up
+from apiaries.invitations import forget_invitation, kept_invitation
+from apiaries.models import Person
+from apiaries.permissions import Role
+
+
+class ByInvitation(DefaultAccountAdapter):
+    """Sign-up needs an open invitation that the browser came with."""
+
+    def is_open_for_signup(self, request: HttpRequest) -> bool:
+        """Only for somebody who opened the link of an invitation that is still open."""
+        return kept_invitation(request, at=timezone.now()) is not None
+
+    def clean_email(self, email: str) -> str:
+        """Lower case, so that one person is one row."""
+        return str(super().clean_email(email)).lower()
+
+    def save_user(self, request: HttpRequest, user: Any, form: Any, commit: bool = True) -> Person:
+        """The person and their membership, made in one transaction; sent twice, the second time finds it closed."""
+        at = timezone.now()
+        invitation = kept_invitation(request, at=at)
+        if invitation is None:
+            raise ImmediateHttpResponse(redirect("account_signup"))
+        try:
+            person = sign_up(
+                invitation=invitation,
+                email=form.cleaned_data["email"],
+                name=form.cleaned_data["name"],
+                password=form.cleaned_data.get("password1"),
+                at=at,
+            )
+        except (InvitationClosed, OtherAddress, IntegrityError, ValidationError) as error:
+            raise ImmediateHttpResponse(
+                redirect("apiaries:invitation-accept", token=invitation.token)
+            ) from error
+        forget_invitation(request)
+        messages.success(request, f"Welcome to {invitation.club.name}, {person.name}.")
+        return person
+
+    def get_login_redirect_url(self, request: HttpRequest) -> str:
+        """Where each role starts: what is due; the yards for an inspector; the own page for who has no club."""
+        membership = getattr(request.user, "membership", None)
+        if membership is None:
+            return reverse("apiaries:me")
+        return reverse("apiaries:yard-list") if membership.role == Role.INSPECTOR else "/"
+
+    def get_signup_redirect_url(self, request: HttpRequest) -> str:
+        """Somebody new starts with their yards, which are still to be set up."""
+        return reverse("apiaries:yard-list")
+
+    def render_mail(
+        self, template_prefix: str, email: Any, context: dict[str, Any], headers: dict[str, str] | None = None
+    ) -> EmailMessage:
+        """Every mail has an HTML part too: its own template, or else the text set as HTML."""
+        message = super().render_mail(template_prefix, email, context, headers)
+        if isinstance(message, EmailMultiAlternatives) and not message.alternatives:
+            page = render_to_string(
+                "apiaries/mail/text.html", {"subject": message.subject, "text": message.body}
+            )
+            message.attach_alternative(page, "text/html")
+        return message

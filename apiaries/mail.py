@@ -1,0 +1,41 @@
+"""Mails of this app, each as text and HTML from three templates."""
+
+from typing import Any
+
+from django.conf import settings
+from django.core.mail import EmailMultiAlternatives
+from django.template.loader import render_to_string
+from django.urls import reverse
+
+from apiaries.models import Invitation
+from apiaries.permissions import ROLE_WORDS, Role
+
+
+def one_line(text: str) -> str:
+    """Text for the heading of a mail: nobody's name may start a new heading line."""
+    return " ".join(text.split())
+
+
+def invitation_mail(invitation: Invitation) -> EmailMultiAlternatives:
+    """The mail with the link to join; the caller sends it once the invitation is kept."""
+    return compose(
+        "apiaries/mail/invitation",
+        to=invitation.email,
+        context={
+            "invitation": invitation,
+            "role_words": ROLE_WORDS[Role(invitation.role)],
+            "link": settings.SITE_URL + reverse("apiaries:invitation-accept", args=[invitation.token]),
+        },
+    )
+
+
+def compose(prefix: str, *, to: str, context: dict[str, Any]) -> EmailMultiAlternatives:
+    """A mail from `<prefix>_subject.txt`, `<prefix>.txt` and `<prefix>.html`."""
+    message = EmailMultiAlternatives(
+        subject=one_line(render_to_string(f"{prefix}_subject.txt", context)),
+        body=render_to_string(f"{prefix}.txt", context),
+        to=[to],
+        headers={"Auto-Submitted": "auto-generated"},
+    )
+    message.attach_alternative(render_to_string(f"{prefix}.html", context), "text/html")
+    return message

@@ -1,0 +1,107 @@
+"""What the pages of yards, colonies and members show, fetched with a fixed number of queries."""
+
+from typing import Any
+
+from django.db.models import Case, Count, IntegerField, OuterRef, Q, QuerySet, Subquery, Value, When
+from django.db.models.functions import Coalesce
+from django.http import HttpRequest
+from django.template.loader import render_to_string
+
+from apiaries.models import Club, Colony, Membership, Person, Yard
+from apiaries.panels import Panel, colony_panels, yard_panels
+from apiaries.who_sees import who_sees_yard
+
+OWN, HELPED, SEEN = 0, 1, 2
+PART_WORDS = {OWN: "Your yards", HELPED: "Yards you help in", SEEN: "Yards you may see"}
+
+
+def yards_for_list(person: Person) -> "QuerySet[Yard]":
+    """Open yards the person may see, own ones first, each with `part` and `living` (its number of colonies)."""
+    helped = Yard.objects.recordable_by(person).values("pk")
+    return (
+        Yard.objects.visible_to(person)
+        .filter(closed_on=None)
+        .select_related("region", "keeper")
+        .annotate(
+            part=Case(
+                When(keeper_id=person.pk, then=Value(OWN)),
+                When(pk__in=helped, then=Value(HELPED)),
+                default=Value(SEEN),
+                output_field=IntegerField(),
+            ),
+            living=Count("colonies", filter=Q(colonies__ended_on=None)),
+        )
+        .order_by("part", "region__name", "name", "pk")
+    )
+
+
+def yard_page(request: HttpRequest, person: Person, yard: Yard) -> dict[str, Any]:
+    """Context of a yard's page: only what this person may see, and only the buttons they may use."""
+    may_place = Yard.objects.exact_place_visible_to(person).filter(pk=yard.pk).exists()
+    return {
+        "yard": yard,
+        "place": (yard.latitude, yard.longitude) if may_place and yard.latitude is not None else None,
+        "may_place": may_place,
+        "editable": yard.keeper_id == person.pk,
+        "recordable": Yard.objects.recordable_by(person).filter(pk=yard.pk).exists(),
+        "living": yard.colonies.living().count(),
+        "gone": yard.colonies.exclude(ended_on=None).order_by("-ended_on", "name"),
+        "who_sees": who_sees_yard(yard, viewer=person),
+        "sections": _rendered(request, yard_panels.for_page(person, yard), yard=yard),
+    }
+
+
+def colony_page(request: HttpRequest, person: Person, colony: Colony) -> dict[str, Any]:
+    """Context of a colony's page."""
+    return {
+        "colony": colony,
+        "editable": colony.yard.keeper_id == person.pk,
+        "moves": colony.moves.select_related("from_yard", "to_yard").order_by("-moved_on", "-pk"),
+        "sections": _rendered(request, colony_panels.for_page(person, colony), colony=colony),
+    }
+
+
+def members_for_list(club: Club) -> "QuerySet[Membership]":
+    """Current members by name, each with `yards` (open yards they keep in the club)."""
+    kept = Yard.objects.filter(club=club, keeper=OuterRef("person"), closed_on=None).order_by()
+    number = kept.values("keeper").annotate(number=Count("pk")).values("number")
+    return (
+        club.memberships.current()
+        .select_related("person")
+        .prefetch_related("regions")
+        .annotate(yards=Coalesce(Subquery(number), 0))
+        .order_by("person__name", "pk")
+    )
+
+
+def _rendered(request: HttpRequest, panels: Any, **subject: Any) -> list[str]:
+    """The sections that other apps brought along, as HTML."""
+    made: list[Panel] = list(panels)
+    return [render_to_string(panel.template, {**subject, **panel.context}, request=request) for panel in made]
+
+
+CAUTION_PLACES = {
+    "any": "Every treatment",
+    "vapour": "Vapour of oxalic acid",
+    "oxalic": "Oxalic acid",
+    "formic": "Formic acid",
+    "heat": "Heat",
+    "battery": "Batteries",
+    "stings": "Stings",
+    "lone_work": "Working alone",
+    "honey": "Honey",
+    "medicine": "Medicines and records",
+    "alcohol_wash": "Alcohol wash",
+}
+
+
+def cautions_by_place(rows: list[dict[str, str]]) -> list[tuple[str, list[dict[str, Any]]]]:
+    """Cautions under the heading of where they matter, in the order of the table, each with its sources apart."""
+    groups: dict[str, list[dict[str, Any]]] = {}
+    for row in rows:
+        heading = CAUTION_PLACES.get(row["where"], row["where"].replace("_", " ").capitalize())
+        sources = (
+            [] if row["mark"] == row["source"] else [part.strip() for part in row["source"].split(" | ")]
+        )
+        groups.setdefault(heading, []).append({**row, "sources": sources})
+    return list(groups.items())

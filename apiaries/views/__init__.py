@@ -1,0 +1,1 @@
+"""Pages: gate, form, one action, redirect."""

@@ -1,0 +1,92 @@
+"""Yards."""
+
+from django.contrib import messages
+from django.core.paginator import Paginator
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import redirect, render
+from django.views.decorators.http import require_safe
+
+from apiaries.access import club_for, editable_yard_for, yard_for
+from apiaries.actions import edit_yard, set_up_yard
+from apiaries.forms import YardForm, YardSetUpForm, posted
+from apiaries.permissions import Permission
+from apiaries.presenters import PART_WORDS, yard_page, yards_for_list
+from apiaries.views.asking import person_of, today_in
+
+PER_PAGE = 60
+
+
+@require_safe
+def yard_list(request: HttpRequest) -> HttpResponse:
+    """Yards the person keeps, helps in or may see."""
+    person = person_of(request)
+    page = Paginator(yards_for_list(person), PER_PAGE).get_page(request.GET.get("page"))
+    yards = list(page)
+    parts = [(words, [yard for yard in yards if yard.part == part]) for part, words in PART_WORDS.items()]
+    context = {
+        "page": page,
+        "parts": [(words, kept) for words, kept in parts if kept],
+        "may_add": person.can(Permission.YARD_CREATE),
+        "is_inspector": person.can(Permission.YARD_VIEW_IN_REGION),
+    }
+    return render(request, "apiaries/yard_list.html", context)
+
+
+def yard_add(request: HttpRequest) -> HttpResponse:
+    """A yard with its colonies, set up in one step."""
+    person = person_of(request)
+    club = club_for(person, Permission.YARD_CREATE)
+    form = YardSetUpForm(posted(request), club=club, keeper=person, today=today_in(club))
+    if form.is_valid() and form.saves(lambda: _set_up(form, request)):
+        return redirect("apiaries:yard-detail", pk=form.yard.pk)
+    context = {
+        "form": form,
+        "has_regions": club.regions.exists(),
+        "may_add_region": person.can(Permission.CLUB_EDIT),
+    }
+    return render(request, "apiaries/yard_add.html", context)
+
+
+def _set_up(form: YardSetUpForm, request: HttpRequest) -> None:
+    person, typed = person_of(request), form.cleaned_data
+    form.yard = set_up_yard(
+        keeper=person,
+        region=typed["region"],
+        name=typed["name"],
+        latitude=form.latitude,
+        longitude=form.longitude,
+        colonies=typed["colonies"],
+        started_on=typed["started_on"],
+        by=person,
+    )
+    number = len(typed["colonies"])
+    colonies = f" with {number} {'colony' if number == 1 else 'colonies'}" if number else ""
+    messages.success(request, f"{form.yard.name} is set up{colonies}.")
+
+
+@require_safe
+def yard_detail(request: HttpRequest, pk: int) -> HttpResponse:
+    """One yard with all that belongs to it."""
+    person = person_of(request)
+    yard = yard_for(person, pk)
+    return render(request, "apiaries/yard_detail.html", yard_page(request, person, yard))
+
+
+def yard_edit(request: HttpRequest, pk: int) -> HttpResponse:
+    """Its name, region and place."""
+    person = person_of(request)
+    yard = editable_yard_for(person, pk)
+    form = YardForm(posted(request), club=yard.club, keeper=person, yard=yard)
+    if form.is_valid() and form.saves(
+        lambda: edit_yard(
+            yard=yard,
+            name=form.cleaned_data["name"],
+            region=form.cleaned_data["region"],
+            latitude=form.latitude,
+            longitude=form.longitude,
+            by=person,
+        )
+    ):
+        messages.success(request, f"{yard.name} is saved.")
+        return redirect("apiaries:yard-detail", pk=yard.pk)
+    return render(request, "apiaries/yard_edit.html", {"form": form, "yard": yard})

@@ -1,0 +1,114 @@
+"""Who sees what, in words: the tables of the page and the line on a yard's page.
+
+The tables are held against the querysets by tests/apiaries/test_access.py; the line is worked out for the yard.
+"""
+
+from dataclasses import dataclass
+
+from apiaries.models import Membership, Person, Yard
+from apiaries.permissions import ROLE_PERMISSIONS, ROLE_WORDS, Permission, Role
+
+PERMISSION_WORDS: dict[Permission, str] = {
+    Permission.YARD_CREATE: "Set up yards of their own",
+    Permission.YARD_VIEW_IN_REGION: "See every yard in the regions assigned to them, with its counts and treatments",
+    Permission.SAMPLE_VIEW_SHARED: "See the yards and counts of members who said they may be seen",
+    Permission.REGION_VIEW: "See the club's region figures by month",
+    Permission.MEMBER_VIEW: "See the list of members with names and e-mail addresses",
+    Permission.MEMBER_INVITE: "Invite people to the club",
+    Permission.CLUB_EDIT: "Change the club's settings, regions, roles and members",
+}
+
+
+@dataclass(frozen=True)
+class RoleRow:
+    """One permission and, in the order of the roles, (name of the role, whether it has it)."""
+
+    words: str
+    cells: tuple[tuple[str, bool], ...]
+
+
+@dataclass(frozen=True)
+class RowRule:
+    """Something of a single yard, and who has it. `coordinator` means: of a keeper who shares."""
+
+    what: str
+    keeper: bool = True
+    helper: bool = False
+    inspector_here: bool = False
+    coordinator: bool = False
+    note: str = ""
+
+
+ROW_RULES: tuple[RowRule, ...] = (
+    RowRule(
+        "See the yard, its colonies, counts and treatments",
+        helper=True,
+        inspector_here=True,
+        coordinator=True,
+    ),
+    RowRule("See its exact place, if the keeper gave one", helper=True, inspector_here=True),
+    RowRule("Log counts and treatments in it", helper=True),
+    RowRule(
+        "Correct or void a count",
+        helper=True,
+        note="A helper only their own counts; nothing is erased, it is struck through with who and why.",
+    ),
+    RowRule("Change the yard, its colonies and its helpers"),
+)
+
+
+def roles() -> list[tuple[str, str]]:
+    """(name, what it is for) of every role, in order."""
+    return [(role.value.capitalize(), ROLE_WORDS[role]) for role in Role]
+
+
+def role_table() -> list[RoleRow]:
+    """Every permission and which roles include it, from the lists that the service itself asks."""
+    return [
+        RoleRow(
+            PERMISSION_WORDS[permission],
+            tuple((role.value.capitalize(), permission in ROLE_PERMISSIONS[role]) for role in Role),
+        )
+        for permission in Permission
+    ]
+
+
+def who_sees_yard(yard: Yard, *, viewer: Person) -> str:
+    """Who can see this yard now, true for this one: keeper, helpers, the region's inspectors, coordinators."""
+    own = viewer.pk == yard.keeper_id
+    keeper = "you" if own else yard.keeper.name
+    seen_by = [
+        keeper,
+        *_some(_helpers(yard), "helper"),
+        *_some(_inspectors(yard), f"inspector of {yard.region.name}"),
+    ]
+    shares = yard.club.memberships.current().filter(person=yard.keeper_id, shares_counts=True).exists()
+    if shares:
+        seen_by.append("the club's coordinators, but not the exact place")
+    rest = "" if shares else " Coordinators see only the region's monthly figures."
+    return f"Seen by {_listed(seen_by)}. Nobody else.{rest}"
+
+
+def _helpers(yard: Yard) -> int:
+    members = yard.club.memberships.current().values("person")
+    return yard.helpers.filter(ended_at=None, person__in=members).count()
+
+
+def _inspectors(yard: Yard) -> int:
+    return (
+        Membership.objects.current()
+        .filter(club=yard.club_id, role=Role.INSPECTOR, regions=yard.region_id)
+        .count()
+    )
+
+
+def _some(number: int, noun: str) -> list[str]:
+    """Nothing for none, "1 helper", "2 helpers", "2 inspectors of North"."""
+    if not number:
+        return []
+    first, *rest = noun.split(" ", 1)
+    return [" ".join([f"{number} {first}{'s' if number > 1 else ''}", *rest])]
+
+
+def _listed(parts: list[str]) -> str:
+    return parts[0] if len(parts) == 1 else f"{', '.join(parts[:-1])} and {parts[-1]}"
