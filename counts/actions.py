@@ -14,7 +14,7 @@ from django.db import IntegrityError, transaction
 
 from apiaries.history import action
 from apiaries.models import Brood, Colony, ColonyMove, Person, Yard
-from counts.constants import METHOD_VERSION, Constants
+from counts.constants import DEFAULTS, METHOD_VERSION, Constants
 from counts.estimate import Estimate, estimate_board, estimate_jar
 from counts.models import EstimateBasis, MiteSample
 from counts.samples import BeesBy, BoardSample, JarSample, Method, Problem, problems_of
@@ -72,11 +72,11 @@ def record_samples(*, counts: Sequence[NewCount], at: dt.datetime, by: Person) -
     Errors: NotPossible names the first row that cannot be; EntryKeyReused if a key belongs to another count.
     """
     earlier = {sample.entry_key: sample for sample in _with_keys([count.entry_key for count in counts])}
-    yards = yards_on([(count.colony, count.sampled_on) for count in counts])
+    yards, basis = yards_on([(count.colony, count.sampled_on) for count in counts]), basis_for(DEFAULTS)
     kept = [
         _already_here(earlier[count.entry_key], count, by)
         if count.entry_key in earlier
-        else _unsaved(count, yard=yards[row], at=at, by=by, row=row)
+        else _unsaved(count, yard=yards[row], basis=basis, at=at, by=by, row=row)
         for row, count in enumerate(counts)
     ]
     fresh = [sample for sample in kept if sample.pk is None]
@@ -96,7 +96,7 @@ def correct_sample(*, sample: MiteSample, count: NewCount, why: str, at: dt.date
     """Put a corrected count in the place of `sample`, which stays, struck through, with who and why."""
     voided = _void(sample, why=why, at=at, by=by)
     (yard,) = yards_on([(count.colony, count.sampled_on)])
-    corrected = _unsaved(count, yard=yard, at=at, by=by, row=0)
+    corrected = _unsaved(count, yard=yard, basis=basis_for(DEFAULTS), at=at, by=by, row=0)
     corrected.corrects = voided
     corrected.save()
     _tell([voided, corrected])
@@ -132,7 +132,9 @@ def estimate_of(value: JarSample | BoardSample | None, *, treatment_in_hive: boo
     return None
 
 
-def _unsaved(count: NewCount, *, yard: Yard, at: dt.datetime, by: Person, row: int) -> MiteSample:
+def _unsaved(
+    count: NewCount, *, yard: Yard, basis: EstimateBasis, at: dt.datetime, by: Person, row: int
+) -> MiteSample:
     sample = MiteSample(
         colony=count.colony,
         yard=yard,
@@ -154,7 +156,7 @@ def _unsaved(count: NewCount, *, yard: Yard, at: dt.datetime, by: Person, row: i
     problems = _problems(sample, at)
     if problems:
         raise NotPossible(problems, row)
-    _estimate(sample)
+    _estimate(sample, basis)
     return sample
 
 
@@ -168,16 +170,12 @@ def _problems(sample: MiteSample, at: dt.datetime) -> list[Problem]:
     return problems
 
 
-def _estimate(sample: MiteSample) -> None:
-    constants = Constants()
-    estimate = estimate_of(
-        sample.as_value(), treatment_in_hive=sample.treatment_in_hive, constants=constants
-    )
+def _estimate(sample: MiteSample, basis: EstimateBasis) -> None:
+    estimate = estimate_of(sample.as_value(), treatment_in_hive=sample.treatment_in_hive, constants=DEFAULTS)
     if estimate is None:
         return
-    sample.basis = basis_for(constants)
-    sample.refusal = estimate.reason or ""
-    if not estimate.reason:
+    sample.basis, sample.refusal = basis, estimate.reason or ""
+    if estimate.rate is not None:
         sample.rate, sample.low, sample.high = estimate.rate, estimate.low, estimate.high
         sample.squared_cv = estimate.c2
 
