@@ -1,0 +1,92 @@
+"""How many colonies, bees or mites a count needs. Pure.
+
+    units_for_precision_nb, units_for_precision_taylor   sampling units for a wanted standard error
+    mites_for_precision_poisson                          mites to count altogether
+    finite_yard                                          fewer units, where the yard has few colonies
+    colonies_for_precision                               colonies to sample, one jar each
+    stopping_lines                                       stop as soon as the count says enough
+
+Precision is the standard error as a share of the mean. A plan that cannot exist is infinite, or None.
+Formulas: Karandinos 1976, Taylor 1961 (from memory); Wald's sequential test with a negative binomial.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+
+def units_for_precision_nb(mean: float, k: float, d: float) -> float:
+    """Sampling units for precision `d` at this mean per unit; counts negative binomial with size `k`."""
+    if not (mean > 0 and k > 0 and d > 0):
+        return math.inf
+    return (1.0 / mean + 1.0 / k) / d**2
+
+
+def units_for_precision_taylor(mean: float, a: float, b: float, d: float) -> float:
+    """Sampling units for precision `d`, if the variance of a unit is `a * mean ** b` (Taylor's power law)."""
+    if not (mean > 0 and a > 0 and d > 0):
+        return math.inf
+    return float(a * mean ** (b - 2.0) / d**2)
+
+
+def mites_for_precision_poisson(d: float) -> float:
+    """Mites to count altogether for precision `d`, if nothing but chance varies."""
+    return 1.0 / d**2 if d > 0 else math.inf
+
+
+def finite_yard(n: float, colonies: float) -> float:
+    """Units needed in a yard of so many colonies, where an endless yard would need `n`."""
+    if not colonies > 0:
+        return 0.0
+    return float(colonies) if math.isinf(n) else n / (1.0 + n / colonies)
+
+
+def colonies_for_precision(
+    rate: float,
+    bees: float,
+    *,
+    between_c2: float,
+    within_c2: float,
+    precision: float = 0.25,
+    colonies: float = math.inf,
+) -> float:
+    """Colonies to sample, so many bees each, for this precision of a yard's mean at `rate` mites per bee.
+
+    A yard of few colonies needs fewer, but the error inside the jars does not shrink with it; the answer may
+    therefore exceed `colonies`: then the wanted precision cannot be had with one jar each.
+    """
+    if not (rate > 0 and bees > 0 and precision > 0 and colonies > 0):
+        return math.inf
+    return (between_c2 + within_c2 + 1.0 / (bees * rate)) / (precision**2 + between_c2 / colonies)
+
+
+@dataclass(frozen=True, slots=True)
+class StoppingLines:
+    """Two parallel lines for the mites found so far after so many colonies: stop at or outside them."""
+
+    slope: float
+    below: float
+    above: float
+
+    def call(self, mites: float, colonies: int) -> str:
+        """`below`, `above` or `go on`, after so many mites in so many colonies taken in random order."""
+        expected = self.slope * colonies
+        if mites >= expected + self.above:
+            return "above"
+        return "below" if mites <= expected + self.below else "go on"
+
+
+def stopping_lines(low: float, high: float, k: float, alpha: float, beta: float) -> StoppingLines | None:
+    """Lines that tell a mean of `low` mites per jar from one of `high`, negative binomial with size `k`.
+
+    `alpha` is the chance to call `low` above, `beta` to call `high` below. None if there is no such plan.
+    """
+    errors = 0 < alpha < 1 and 0 < beta < 1 and alpha + beta < 1
+    if not (0 < low < high and 0 < k < math.inf and errors):
+        return None
+    weight = math.log(high * (low + k) / (low * (high + k)))
+    slope = k * math.log((high + k) / (low + k)) / weight
+    return StoppingLines(
+        slope, below=math.log(beta / (1.0 - alpha)) / weight, above=math.log((1.0 - beta) / alpha) / weight
+    )
