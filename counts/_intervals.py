@@ -51,13 +51,14 @@ def rate_interval(
     tail = (1.0 - level) / 2.0
     below, above = (0.0, 1.0) if exact else (0.5, 0.5)
     low, high = _odds(m + below, kappa, tail), _odds(m + above, kappa, 1.0 - tail)
-    none = m == 0
-    with np.errstate(over="ignore", divide="ignore", invalid="ignore"):
-        low = np.where(none | ~known, 0.0, low / room)
+    # With a spread beyond all reason the Jeffreys limits would leave the count's own rate outside.
+    low, high = np.minimum(low, m), np.maximum(high, m)
+    room = np.where(known, room, 1.0)
+    with np.errstate(over="ignore"):
         if not exact:
-            high = np.where(none, _none_found(kappa, 1.0 - level), high)
-        high = high / np.where(known, room, 1.0)
-    return low[()], np.where(known, high, np.inf)[()]
+            high = np.where(m == 0, _none_found(kappa, 1.0 - level), high)
+        low, high = np.where(m == 0, 0.0, low / room), high / room
+    return np.where(known, low, 0.0)[()], np.where(known, high, np.inf)[()]
 
 
 def chance_above(

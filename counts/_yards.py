@@ -104,7 +104,7 @@ def _spread(
     safe = np.where(total > 1, total, 2.0)
     weight2 = np.clip((np.square(m).sum(axis=-1) - safe) / np.square(safe), share2, 1.0)
     jars_part = within * np.where(total > 1, weight2, share2)
-    unsampled = colonies_part * (1.0 - k / of) * share2
+    unsampled = colonies_part * (1.0 - k / np.maximum(of, 1.0)) * share2
     return np.asarray(_widening(k, weight, level) * unsampled + jars_part), np.asarray(unsampled + jars_part)
 
 

@@ -127,10 +127,11 @@ def questions_about(sample: JarSample | BoardSample, constants: Constants = DEFA
     """What is unusual about the sample; empty if nothing is, or if it is refused anyway."""
     if problems_of(sample, constants):
         return ()
-    if isinstance(sample, JarSample):
-        asked = _jar_questions(sample, constants)
-    else:
-        asked = _board_questions(sample, constants)
+    asked = (
+        _jar_questions(sample, constants)
+        if isinstance(sample, JarSample)
+        else _board_questions(sample, constants)
+    )
     return tuple(question for question, unusual in asked.items() if unusual)
 
 

@@ -19,7 +19,6 @@ from counts.estimate import (
     estimate_board,
     estimate_jar,
     rate_interval,
-    yard_mean,
 )
 from counts.samples import BeesBy, BoardSample, JarSample, Method
 
@@ -62,8 +61,8 @@ def test_chance_above_meets_the_worked_example(row):
     assert chance == pytest.approx(expected["chance"], abs=digits(row["expected"])[0])
 
 
-# Intervals of reference programs for the same counts (statsmodels 0.15, R binom.test), per 100, as computed and
-# printed there. They are honest only for a perfectly counted, perfectly mixed jar; ours must contain them all.
+# Intervals of reference programs for the same counts (statsmodels 0.15, R binom.test), per 100, as printed
+# there. They are honest only for a perfectly counted, perfectly mixed jar; ours must reach higher.
 BINOMIAL = [
     (3, "wilson", 0.341, 2.898),
     (3, "beta", 0.207, 2.894),
@@ -201,7 +200,8 @@ def test_refused_jar_has_a_reason_and_no_numbers(sample, reason):
 
 
 def test_board_of_72_hours_is_told_per_day():
-    # R: k<-1/.03; y<-qbeta(c(.025,.975),23.5,k); k*y/(1-y)/3, and 20 mites in 5 days = 4 a day (German club sheet).
+    # R: k<-1/.03; y<-qbeta(c(.025,.975),23.5,k); k*y/(1-y)/3. German club sheet: 20 mites in 5 days = 4 a
+    # day.
     estimate = estimate_board(BoardSample(23, 3), DEFAULTS)
 
     assert (estimate.low, estimate.high) == pytest.approx((4.537610454, 13.190504264))
@@ -210,7 +210,7 @@ def test_board_of_72_hours_is_told_per_day():
 
 
 def test_board_counted_on_a_third_of_its_cells_is_scaled_up_and_wider():
-    # As above with exposure 1 and c2 = .03 + .095^2 (Ostiguy & Sammataro 2000: error of a third of the cells).
+    # As above, exposure 1 and c2 = .03 + .095^2 (Ostiguy & Sammataro 2000: error of a third of the cells).
     estimate = estimate_board(BoardSample(23, 3, 1 / 3), DEFAULTS)
 
     assert estimate.rate == pytest.approx(23.0)

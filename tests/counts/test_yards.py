@@ -11,8 +11,9 @@ MITES, BEES = [3, 12, 5, 0, 9], [310, 295, 300, 280, 330]
 
 
 def test_yard_mean_meets_the_worked_example():
-    # R: svyratio(~m,~n,svydesign(ids=~id,weights=~1,data=d)) for the rate; the spread by hand (X2 3.798473544,
-    # c_mom .482495439, c_b .614447719); k<-1/.114189963173838; y<-qbeta(c(.025,.975),29.5,k); 100*k*y/(1-y)/1515
+    # R: svyratio(~m,~n,svydesign(ids=~id,weights=~1,data=d)) for the rate; the spread by hand (X2
+    # 3.798473544, c_mom .482495439, c_b .614447719); k<-1/.114189963173838; y<-qbeta(c(.025,.975),29.5,k);
+    # 100*k*y/(1-y)/1515
     yard = yard_mean(MITES, BEES, 12)
 
     assert yard.rate == pytest.approx(0.01914191419, abs=5e-12)
