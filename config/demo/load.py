@@ -1,0 +1,46 @@
+"""Loads the whole demo club, once."""
+
+import datetime as dt
+from random import Random
+from zoneinfo import ZoneInfo
+
+from django.db import transaction
+from reports.figures import recompute_all
+
+from apiaries.actions import set_sharing
+from apiaries.models import Club
+from apiaries.permissions import Role
+from config.demo import scenario
+from config.demo.people import DemoClub, join, let_in, make_club
+from config.demo.seasons import Clock, live_through
+from config.demo.showcase import Showcase, make_showcase
+
+SEED = 20260301
+KEEPER = "keeper@example.org"
+HELPER = "helper@example.org"
+SEASONS = 3
+
+
+def is_loaded() -> bool:
+    """Whether the demo club is already there."""
+    return Club.objects.filter(name=scenario.CLUB).exists()
+
+
+@transaction.atomic
+def load(*, now: dt.datetime, scale: scenario.Scale) -> DemoClub:
+    """The club with its seasons, all or nothing. The same day and seed make the same club."""
+    random = Random(SEED)  # noqa: S311  (invented bees, no secret)
+    clock = Clock(today=now.astimezone(ZoneInfo(scenario.TIME_ZONE)).date(), now=now)
+    years = range(clock.today.year - SEASONS + 1, clock.today.year + 1)
+    demo = make_club(scale=scale, first_day=dt.date(years[0], 3, 1), at=now, random=random)
+    for place in demo.yards:
+        live_through(place, years, clock, random)
+    keeper, helper = (
+        join(demo.club, name, email, Role.MEMBER, now, demo.administrator)
+        for name, email in (("Kim Hazel", KEEPER), ("Lou Larch", HELPER))
+    )
+    set_sharing(membership=keeper.memberships.get(), shares_counts=True, by=keeper)
+    make_showcase(Showcase(keeper, helper, demo.regions["North Fork"], clock, random))
+    let_in([keeper, helper, demo.coordinator, demo.inspector, demo.administrator])
+    recompute_all(now)
+    return demo
