@@ -8,5 +8,9 @@ import os
 os.environ["RECOUNT_TEST"] = "1"
 
 from config.entry import prepare  # noqa: E402  (the settings look at RECOUNT_TEST)
+from config.paths import VAR  # noqa: E402
 
+(VAR / "static").mkdir(
+    parents=True, exist_ok=True
+)  # WhiteNoise warns of a missing one; warnings are errors here
 prepare("pytest")

@@ -92,7 +92,9 @@ def record_samples(*, counts: Sequence[NewCount], at: dt.datetime, by: Person) -
 
 
 @action
-def correct_sample(*, sample: MiteSample, count: NewCount, why: str, at: dt.datetime, by: Person) -> MiteSample:
+def correct_sample(
+    *, sample: MiteSample, count: NewCount, why: str, at: dt.datetime, by: Person
+) -> MiteSample:
     """Put a corrected count in the place of `sample`, which stays, struck through, with who and why."""
     voided = _void(sample, why=why, at=at, by=by)
     (yard,) = yards_on([(count.colony, count.sampled_on)])
@@ -123,7 +125,9 @@ def yards_on(days: Sequence[tuple[Colony, dt.date]]) -> list[Yard]:
     ]
 
 
-def estimate_of(value: JarSample | BoardSample | None, *, treatment_in_hive: bool, constants: Constants) -> Estimate | None:
+def estimate_of(
+    value: JarSample | BoardSample | None, *, treatment_in_hive: bool, constants: Constants
+) -> Estimate | None:
     """What a pure sample says; None where no estimate exists (drone brood)."""
     if isinstance(value, JarSample):
         return estimate_jar(value, constants)
