@@ -16,6 +16,7 @@ from contextlib import suppress
 from dataclasses import dataclass, field
 from pathlib import Path
 
+from config.demo.scenario import PASSWORD
 from config.embedded import Stop, start_if_embedded, stop_server
 from config.embedded_place import EmbeddedError
 from config.paths import BASE_DIR, VAR
@@ -23,6 +24,7 @@ from config.paths import BASE_DIR, VAR
 HEALTHY = 60.0  # seconds after which an earlier crash is forgotten
 LONGEST_PAUSE = 60.0
 GRACE = 35.0  # a worker may be in the middle of a mail, whose time-out is 30 s
+SIGN_INS = ("keeper", "helper", "coordinator", "inspector", "administrator")  # those whom load_demo lets in
 PR_SET_PDEATHSIG = 1  # linux/prctl.h
 
 
@@ -179,13 +181,13 @@ def wait_for_web(web: Child, port: int, *, stopping: Callable[[], bool], seconds
 
 
 def greeting(port: int) -> str:
-    """What a person needs to begin: the address, the sign-ins that load_demo wrote, how to end it."""
-    sign_ins = VAR / "demo_sign_ins.txt"
-    parts = [f"Recount is open at http://127.0.0.1:{port}/"]
-    if sign_ins.exists():
-        parts.append(sign_ins.read_text().rstrip())
-    parts.append(f"Logs are in {VAR / 'log'}. Ctrl-C ends everything.")
-    return "\n\n".join(parts)
+    """What a person needs to begin: the address, the demo's sign-ins, how to end it."""
+    addresses = "\n".join(f"  {role}@example.org" for role in SIGN_INS)
+    return (
+        f"\nRecount is open at http://127.0.0.1:{port}/\n\n"
+        f"Sign in with the password {PASSWORD} as one of these, all invented:\n{addresses}\n\n"
+        f"Logs are in {VAR / 'log'}. Ctrl-C ends everything."
+    )
 
 
 def serve(port: int, *, say: Callable[[str], None]) -> None:

@@ -13,6 +13,7 @@ import psutil
 import pytest
 
 from config import serve
+from config.demo.scenario import PASSWORD
 from config.serve import CannotServe, Child, Supervisor, port_to_serve, wait_for_web
 
 SLEEPS = "import time; print('here', flush=True); time.sleep(600)"
@@ -162,10 +163,10 @@ def test_site_that_does_not_start_shows_the_end_of_its_log(make_child: Callable[
         wait_for_web(web, 1, stopping=lambda: False)
 
 
-def test_greeting_shows_address_and_sign_ins(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(serve, "VAR", tmp_path)
-    without = serve.greeting(8001)
-    (tmp_path / "demo_sign_ins.txt").write_text("keeper  ada@example.org  a-password\n")
+def test_greeting_shows_address_and_sign_ins() -> None:
+    shown = serve.greeting(8001)
 
-    assert "http://127.0.0.1:8001/" in without and "example.org" not in without
-    assert "keeper  ada@example.org  a-password" in serve.greeting(8001)
+    assert "http://127.0.0.1:8001/" in shown
+    assert PASSWORD in shown
+    for role in ("keeper", "helper", "coordinator", "inspector", "administrator"):
+        assert f"{role}@example.org" in shown
