@@ -1,0 +1,93 @@
+"""Who gets which answer at which address, written by hand: it shares no code with the application.
+
+Columns: a stranger; Charlie, another member; Bob, who helps in Alice's yard; Alice, its keeper; Dana, coordinator
+(Alice does not share her counts); Ines, inspector of its region; Ivan, inspector of another; Adam, administrator;
+Zoe, administrator of another club. `in` is the way to the sign-in page. Answers are to GET, or to an empty POST
+where the third word is POST. Names without "=": an address that is the same for everybody.
+"""
+
+PEOPLE = ("stranger", "charlie", "bob", "alice", "dana", "ines", "ivan", "adam", "zoe")
+
+TABLE = """
+apiaries:yard-list           |                     | GET  | in  200 200 200 200 200 200 200 200
+apiaries:yard-add            |                     | GET  | in  200 200 200 200 403 403 200 200
+apiaries:yard-detail         | yard                | GET  | in  404 200 200 404 200 404 404 404
+apiaries:yard-edit           | yard                | GET  | in  404 403 200 404 403 404 404 404
+apiaries:helper-list         | yard                | GET  | in  404 403 200 404 403 404 404 404
+apiaries:helper-end          | helper              | POST | in  404 403 302 404 403 404 404 404
+apiaries:colony-add          | yard                | GET  | in  404 403 200 404 403 404 404 404
+apiaries:colony-detail       | colony              | GET  | in  404 200 200 404 200 404 404 404
+apiaries:colony-edit         | colony              | GET  | in  404 403 200 404 403 404 404 404
+apiaries:colony-move         | colony              | GET  | in  404 403 200 404 403 404 404 404
+apiaries:colony-end          | colony              | GET  | in  404 403 200 404 403 404 404 404
+apiaries:member-list         |                     | GET  | in  403 403 403 200 403 403 200 200
+apiaries:member-regions      | charlies membership | GET  | in  403 403 403 403 403 403 200 404
+apiaries:member-end          | charlies membership | GET  | in  403 403 403 403 403 403 200 404
+apiaries:invitation-add      |                     | GET  | in  403 403 403 200 403 403 200 200
+apiaries:invitation-withdraw | invitation          | POST | in  403 403 403 302 403 403 302 404
+apiaries:invitation-accept   | invitation's word   | GET  | 200 200 200 200 200 200 200 200 200
+apiaries:me                  |                     | GET  | in  200 200 200 200 200 200 200 200
+apiaries:club-edit           |                     | GET  | in  403 403 403 403 403 403 200 200
+apiaries:region-add          |                     | GET  | in  403 403 403 403 403 403 200 200
+apiaries:who-sees-what       |                     | GET  | in  200 200 200 200 200 200 200 200
+apiaries:cautions            |                     | GET  | in  200 200 200 200 200 200 200 200
+apiaries:help                |                     | GET  | in  200 200 200 200 200 200 200 200
+
+counts:sample-list           |                     | GET  | in  200 200 200 200 200 200 200 200
+counts:sample-add            | colony              | GET  | in  404 200 200 404 403 404 404 404
+counts:yard-count            | yard                | GET  | in  404 200 200 404 403 404 404 404
+counts:sample-detail         | sample              | GET  | in  404 200 200 404 200 404 404 404
+counts:sample-correct        | sample              | GET  | in  404 403 200 404 403 404 404 404
+counts:sample-correct        | bob's sample        | GET  | in  404 200 200 404 403 404 404 404
+counts:sample-void           | sample              | GET  | in  404 403 200 404 403 404 404 404
+counts:sample-void           | bob's sample        | GET  | in  404 200 200 404 403 404 404 404
+
+treatments:today             |                     | GET  | in  200 200 200 200 200 200 200 200
+treatments:treatment-list    |                     | GET  | in  200 200 200 200 200 200 200 200
+treatments:treatment-add     | yard                | GET  | in  404 200 200 404 403 404 404 404
+treatments:treatment-detail  | treatment           | GET  | in  404 200 200 404 200 404 404 404
+treatments:round-give        | round to give       | GET  | in  404 200 200 404 403 404 404 404
+treatments:round-out         | round in the hive   | GET  | in  404 200 200 404 403 404 404 404
+treatments:treatment-cancel  | treatment           | GET  | in  404 200 200 404 403 404 404 404
+treatments:recount-skip      | recount             | GET  | in  404 200 200 404 403 404 404 404
+treatments:outcome           | treatment           | GET  | in  404 200 200 404 200 404 404 404
+
+reports:region-month         |                     | GET  | in  200 200 200 200 200 200 200 200
+reports:region-chart         |                     | GET  | in  200 200 200 200 200 200 200 200
+reports:healthz-reminders    |                     | GET  | 200 200 200 200 200 200 200 200 200
+reports:mail-stop            | wrong word          | GET  | 404 404 404 404 404 404 404 404 404
+
+account_login                |                     | GET  | 200 302 302 302 302 302 302 302 302
+account_logout               |                     | GET  | 302 200 200 200 200 200 200 200 200
+account_inactive             |                     | GET  | 200 200 200 200 200 200 200 200 200
+account_signup               |                     | GET  | 200 302 302 302 302 302 302 302 302
+account_reauthenticate       |                     | GET  | in  200 200 200 200 200 200 200 200
+account_email                |                     | GET  | in  200 200 200 200 200 200 200 200
+account_email_verification_sent |                  | GET  | 302 302 302 302 302 302 302 302 302
+account_change_password      |                     | GET  | in  200 200 200 200 200 200 200 200
+account_set_password         |                     | GET  | in  302 302 302 302 302 302 302 302
+account_reset_password       |                     | GET  | 200 200 200 200 200 200 200 200 200
+account_reset_password_done  |                     | GET  | 200 200 200 200 200 200 200 200 200
+account_reset_password_from_key | reset key        | GET  | 200 200 200 200 200 200 200 200 200
+account_reset_password_from_key_done |             | GET  | 200 200 200 200 200 200 200 200 200
+account_request_login_code   |                     | GET  | 200 302 302 302 302 302 302 302 302
+account_confirm_login_code   |                     | GET  | 302 302 302 302 302 302 302 302 302
+mfa_index                    |                     | GET  | in  200 200 200 200 200 200 200 200
+mfa_authenticate             |                     | GET  | 302 302 302 302 302 302 302 302 302
+mfa_reauthenticate           |                     | GET  | in  302 302 302 302 302 302 302 302
+mfa_activate_totp            |                     | GET  | in  302 302 302 302 302 302 302 302
+mfa_deactivate_totp          |                     | GET  | in  404 404 404 404 404 404 404 404
+mfa_view_recovery_codes      |                     | GET  | in  404 404 404 404 404 404 404 404
+mfa_generate_recovery_codes  |                     | GET  | in  404 404 404 404 404 404 404 404
+mfa_download_recovery_codes  |                     | GET  | in  404 404 404 404 404 404 404 404
+"""
+
+
+def rows() -> list[tuple[str, str, str, dict[str, str]]]:
+    """Name, arguments, verb, and the expected answer per person."""
+    found = []
+    for line in TABLE.strip().splitlines():
+        if line.strip():
+            name, arguments, verb, answers = (part.strip() for part in line.split("|"))
+            found.append((name, arguments, verb, dict(zip(PEOPLE, answers.split(), strict=True))))
+    return found

@@ -1,0 +1,88 @@
+"""One of everything that an address can point at, all of it Alice's, made through the real actions."""
+
+import datetime as dt
+from dataclasses import dataclass
+from typing import Any
+
+from apiaries.actions import invite
+from apiaries.models import Invitation, YardHelper
+from apiaries.permissions import Role
+from counts.actions import NewCount, record_sample
+from counts.models import MiteSample
+from counts.samples import BeesBy, Method
+from tests.cast import Cast
+from treatments.actions import NewDose, NewRound, NewTreatment, record_treatment
+from treatments.models import Application, Treatment
+
+AT = dt.datetime(2026, 8, 12, 10, tzinfo=dt.UTC)
+DAY = dt.date(2026, 8, 12)
+
+
+@dataclass
+class World:
+    """What the addresses of the table are filled with."""
+
+    cast: Cast
+    sample: MiteSample
+    bobs_sample: MiteSample
+    treatment: Treatment
+    helper: YardHelper
+    invitation: Invitation
+
+    def arguments(self, words: str) -> dict[str, Any]:
+        """The arguments of an address from the short word in the table."""
+        cast = self.cast
+        return {
+            "": {},
+            "yard": {"pk": cast.alice_yard.pk},
+            "helper": {"pk": cast.alice_yard.pk, "helper_pk": self.helper.pk},
+            "colony": {"pk": cast.colony.pk},
+            "charlies membership": {"pk": cast.charlie.memberships.get().pk},
+            "invitation": {"pk": self.invitation.pk},
+            "invitation's word": {"token": self.invitation.token},
+            "sample": {"pk": self.sample.pk},
+            "bob's sample": {"pk": self.bobs_sample.pk},
+            "treatment": {"pk": self.treatment.pk},
+            "round to give": {"pk": self.treatment.pk, "number": 2},
+            "round in the hive": {"pk": self.treatment.pk, "number": 1},
+            "recount": {"pk": self.treatment.recount.pk},
+            "wrong word": {"token": "nonsense"},
+            "reset key": {"uidb36": "1", "key": "set-password"},
+        }[words]
+
+
+def make_world(cast: Cast) -> World:
+    """A count by Alice, one by Bob, strips in the hive with a second round planned, an open invitation."""
+
+    def count(by: Any, colony: int) -> MiteSample:
+        new = NewCount(cast.colonies[colony], Method.ALCOHOL_WASH, DAY, 9, bees=300, bees_by=BeesBy.VOLUME)
+        return record_sample(count=new, at=AT, by=by)
+
+    application = Application.objects.get(key="formic_gel_strip_us")
+    doses = tuple(NewDose(colony, application.dose_amount) for colony in cast.colonies)
+    treatment = record_treatment(
+        new=NewTreatment(
+            yard=cast.alice_yard,
+            application=application,
+            rounds=(
+                NewRound(planned_on=DAY, given_on=DAY, doses=doses),
+                NewRound(planned_on=DAY + dt.timedelta(days=40)),
+            ),
+        ),
+        at=AT,
+        by=cast.alice,
+    )
+    return World(
+        cast=cast,
+        sample=count(cast.alice, 0),
+        bobs_sample=count(cast.bob, 1),
+        treatment=treatment,
+        helper=cast.alice_yard.helpers.get(),
+        invitation=invite(
+            club=cast.club,
+            email="new@example.org",
+            role=Role.MEMBER,
+            at=dt.datetime.now(dt.UTC),
+            by=cast.dana,
+        ),
+    )
