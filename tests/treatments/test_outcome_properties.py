@@ -3,7 +3,7 @@
 import math
 
 import pytest
-from hypothesis import assume, given
+from hypothesis import assume, given, settings
 from hypothesis import strategies as st
 
 from treatments.outcome import (
@@ -14,6 +14,8 @@ from treatments.outcome import (
     drop_on_boards,
     mites_needed,
 )
+
+calm = settings(deadline=None, derandomize=True, max_examples=60)
 
 MITES = st.integers(0, 10**9)
 FEW = st.integers(0, 400)
@@ -33,6 +35,7 @@ def is_answer_or_refusal(outcome):
     return all(math.isfinite(one) for one in numbers) and outcome.low <= outcome.high <= 1.0
 
 
+@calm
 @given(JARS, TREATED, st.one_of(st.none(), st.integers(0, 10**9)))
 def test_any_counts_give_an_answer_or_a_reason(rows, treated, days):
     before, bees_before, after, bees_after = columns(rows)
@@ -46,6 +49,7 @@ def test_any_counts_give_an_answer_or_a_reason(rows, treated, days):
     assert isinstance(outcome.verdict, Verdict)
 
 
+@calm
 @given(JARS, JARS)
 def test_any_controls_and_boards_give_an_answer_or_a_reason(rows, others):
     assert is_answer_or_refusal(drop_against_controls(*columns(rows), *columns(others)))
@@ -53,6 +57,7 @@ def test_any_controls_and_boards_give_an_answer_or_a_reason(rows, others):
     assert is_answer_or_refusal(abbott(*columns(rows)[2:], *columns(others)[2:]))
 
 
+@calm
 @given(st.integers(5, 400), FEW, st.integers(1, 50))
 def test_limits_fall_with_mites_after_and_rise_with_mites_before(before, after, more):
     one = drop_in_mites(before, 300, after, 300)
@@ -64,6 +69,7 @@ def test_limits_fall_with_mites_after_and_rise_with_mites_before(before, after, 
     assert one.high < better.high or after == 0
 
 
+@calm
 @given(st.integers(5, 400), st.integers(5, 400), st.integers(50, 2000), st.integers(50, 2000))
 def test_swapping_before_and_after_turns_the_ratio_over(before, after, bees_before, bees_after):
     # One colony each, so the spread is the same both ways.
@@ -73,6 +79,7 @@ def test_swapping_before_and_after_turns_the_ratio_over(before, after, bees_befo
     assert (1 - there.high) * (1 - back.low) == pytest.approx(1.0, rel=1e-6)
 
 
+@calm
 @given(st.integers(5, 400), FEW, st.integers(50, 1000), st.integers(2, 9))
 def test_scaling_both_exposures_changes_nothing(before, after, bees, times):
     one = drop_in_mites(before, bees, after, 400)
@@ -82,6 +89,7 @@ def test_scaling_both_exposures_changes_nothing(before, after, bees, times):
     assert (scaled.drop, scaled.low, scaled.high) == pytest.approx(limits)
 
 
+@calm
 @given(st.lists(st.tuples(st.integers(1, 60), st.integers(0, 60)), min_size=2, max_size=8))
 def test_range_widens_with_the_colonies_it_speaks_for(rows):
     before, after = (list(column) for column in zip(*rows, strict=True))
@@ -95,6 +103,7 @@ def test_range_widens_with_the_colonies_it_speaks_for(rows):
     assert yard.high - yard.low <= all_.high - all_.low + 1e-12
 
 
+@calm
 @given(st.integers(5, 400), FEW, st.floats(0.5, 0.98), st.floats(0.001, 0.02))
 def test_raising_the_target_never_makes_it_better(before, after, target, more):
     low, high = (
@@ -106,6 +115,7 @@ def test_raising_the_target_never_makes_it_better(before, after, target, more):
         assert high.verdict is Verdict.DID_NOT_WORK
 
 
+@calm
 @given(st.integers(5, 400), FEW, st.floats(0.1, 0.85), st.floats(0.001, 0.05))
 def test_raising_the_floor_never_makes_it_work(before, after, floor, more):
     low, high = (drop_in_mites(before, 1500, after, 1500, floor=one) for one in (floor, floor + more))
@@ -113,6 +123,7 @@ def test_raising_the_floor_never_makes_it_work(before, after, floor, more):
         assert low.verdict is Verdict.WORKED
 
 
+@calm
 @given(st.lists(FEW, min_size=1, max_size=6), TREATED)
 def test_none_after_is_never_a_failure(before, treated):
     outcome = drop_in_mites(before, 300, [0] * len(before), 300, treated_colonies=treated)
@@ -120,12 +131,14 @@ def test_none_after_is_never_a_failure(before, treated):
     assert outcome.verdict not in (Verdict.DID_NOT_WORK, Verdict.FELL_SHORT)
 
 
+@calm
 @given(st.integers(0, 16), FEW, TREATED)
 def test_fewer_than_seventeen_mites_never_show_that_it_worked(before, after, treated):
     outcome = drop_in_mites(before, 300, after, 300, treated_colonies=treated, floor=0.8)
     assert outcome.verdict is not Verdict.WORKED
 
 
+@calm
 @given(st.integers(50, 400), st.integers(0, 400))
 def test_steady_controls_by_the_million_leave_the_plain_drop(before, after):
     plain = drop_in_mites(before, 1500, after, 1500)
@@ -135,6 +148,7 @@ def test_steady_controls_by_the_million_leave_the_plain_drop(before, after):
     assert steady.low < plain.low + 1e-9
 
 
+@calm
 @given(st.integers(10, 400), st.integers(1, 400), st.integers(10, 400), st.integers(2, 5))
 def test_common_growth_leaves_the_drop_against_controls(before, after, control, times):
     one = drop_against_controls(before, 300, after, 300, control, 300, control, 300)
@@ -143,6 +157,7 @@ def test_common_growth_leaves_the_drop_against_controls(before, after, control, 
     assert grown.drop == pytest.approx(one.drop)
 
 
+@calm
 @given(st.integers(5, 400), st.integers(1, 400), st.integers(1, 7), st.integers(1, 7))
 def test_boards_that_hung_twice_as_long_say_the_same_more_closely(before, after, days_before, days_after):
     one = drop_on_boards(before, days_before, after, days_after)
@@ -153,6 +168,7 @@ def test_boards_that_hung_twice_as_long_say_the_same_more_closely(before, after,
     assert twice.high - twice.low < one.high - one.low < half_counted.high - half_counted.low
 
 
+@calm
 @given(st.floats(-0.5, 0.99), st.floats(0.05, 20.0))
 def test_mites_needed_is_the_smallest_number_that_shows_it(floor, ratio):
     # Exact upper limit of the ratio with none after: (1 / 0.05^(1/m) - 1), for equal exposures.
