@@ -1,0 +1,59 @@
+"""The tuning constants of the regional figures, each with its mark and source. Pure."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+from dataclasses import dataclass, field, fields
+
+from counts.constants import Constant, Mark
+
+METHOD_VERSION = "pooled-yards-1"
+"""Name of the method behind every regional figure; raised whenever a displayed number would change."""
+
+
+def _choice(value: float, note: str) -> Constant:
+    return Constant(value, Mark.CHOICE, note)
+
+
+def _practice(value: float, note: str) -> Constant:
+    return Constant(value, Mark.COMMON_PRACTICE, note)
+
+
+@dataclass(frozen=True, slots=True)
+class Constants:
+    """All tuning constants of this app. `c2` are squared CVs."""
+
+    level: Constant = _practice(0.95, "two-sided level of every range")
+    yards_c2: Constant = _choice(0.6, "how yards of a region differ, before it is known; from simulations")
+    yards_weight: Constant = _choice(6.0, "weight of that prior, in yards; from simulations")
+    yards_c2_min: Constant = _choice(0.05, "yards never count as more alike than this")
+    yards_c2_max: Constant = _choice(6.0, "nor as less alike than this")
+    own_yards_min: Constant = _choice(5, "fewer yards are pooled with the same month of all regions")
+    keeper_likeness: Constant = _choice(0.3, "how alike the yards of one keeper are; from simulations")
+
+    past_sd: Constant = _choice(0.4, "year-to-year sd of a region's month, log scale, before it is known")
+    past_weight: Constant = _choice(6.0, "weight of that prior, in years; from simulations")
+    past_years_min: Constant = _choice(3, "fewer past years say nothing about an unusual one")
+    unusual_below: Constant = _choice(0.025, "chance below which a month is called unusual")
+
+    keepers_min: Constant = _practice(3, "rule of small counts, as statistical offices use it")
+    yards_min: Constant = _practice(5, "rule of small counts")
+    largest_share_max: Constant = _practice(
+        0.60, "rule of dominance: no keeper has more of the yards than this"
+    )
+
+    version: str = field(default=METHOD_VERSION)
+
+    def named(self) -> Iterator[tuple[str, Constant]]:
+        """Every constant with its name, in order, for the reference pages."""
+        for one in fields(self):
+            value = getattr(self, one.name)
+            if isinstance(value, Constant):
+                yield one.name, value
+
+    def as_stored(self) -> dict[str, str | float]:
+        """Plain values for storing beside a figure."""
+        return {"method": self.version} | {name: one.value for name, one in self.named()}
+
+
+DEFAULTS = Constants()
