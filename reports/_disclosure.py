@@ -86,8 +86,8 @@ def hide_small_groups(counts: npt.ArrayLike, primary: npt.ArrayLike) -> HiddenCe
     """Hide more cells of a table with totals until no hidden one is what its row or column lacks.
 
     Greedy: each row or column with one hidden cell hides another that is not empty: one in line with cells
-    that are hidden already, else the smallest. It does not rule out narrow bounds from several totals at once;
-    where totals are not needed, `count_band` without totals is the better way.
+    that are hidden already, else the smallest. It does not rule out narrow bounds from several totals at
+    once; where totals are not needed, `count_band` without totals is the better way.
     """
     table = np.asarray(counts, dtype=np.int64)
     cells = np.array(primary, dtype=np.bool_) & (table > 0)
