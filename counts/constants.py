@@ -6,9 +6,10 @@ A club may replace any of them (`dataclasses.replace`). What was used is stored 
 
 from __future__ import annotations
 
-from collections.abc import Iterator
-from dataclasses import dataclass, field, fields
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass, field, fields, replace
 from enum import StrEnum
+from typing import Any
 
 METHOD_VERSION = "nb-jeffreys-1"
 """Name of the method behind every estimate; raised whenever a displayed number would change."""
@@ -110,6 +111,19 @@ class Constants:
         for name, one in self.named():
             stored[name] = [one.value, one.sd] if one.sd else one.value
         return stored
+
+    @classmethod
+    def from_stored(cls, stored: Mapping[str, Any]) -> Constants:
+        """The constants an old estimate was made with; those it did not store yet keep today's default.
+
+        The version is the stored one: a caller that finds another than `METHOD_VERSION` shows the stored numbers.
+        """
+        kept = {}
+        for name, today in cls().named():
+            if name in stored:
+                value, sd = stored[name] if isinstance(stored[name], list) else (stored[name], 0.0)
+                kept[name] = replace(today, value=value, sd=sd)
+        return cls(**kept, version=stored["method"])
 
 
 DEFAULTS = Constants()

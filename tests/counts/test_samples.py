@@ -1,10 +1,12 @@
 """What a count is refused for, and what is only asked."""
 
+import json
 import math
+from dataclasses import replace
 
 import pytest
 
-from counts.constants import DEFAULTS, METHOD_VERSION, Mark
+from counts.constants import DEFAULTS, METHOD_VERSION, RECOVERY_SUGAR_UNTRAINED, Constants, Mark
 from counts.samples import (
     JAR_KINDS,
     BeesBy,
@@ -106,3 +108,17 @@ def test_stored_constants_name_the_method_and_keep_uncertain_values_with_their_s
     assert stored["scoop_cv"] == 0.20
     assert stored["recovery_sugar"] == [0.929, 0.055]
     assert set(stored) == {"method", *dict(DEFAULTS.named())}
+
+
+def test_constants_come_back_from_what_was_stored():
+    club = replace(DEFAULTS, recovery_sugar=RECOVERY_SUGAR_UNTRAINED, version="an older method")
+
+    back = Constants.from_stored(json.loads(json.dumps(club.as_stored())))
+
+    assert back.as_stored() == club.as_stored()
+    assert (back.recovery_sugar.value, back.recovery_sugar.sd, back.version) == (
+        0.80,
+        0.10,
+        "an older method",
+    )
+    assert Constants.from_stored({"method": METHOD_VERSION, "scoop_cv": 0.35}).scoop_cv.value == 0.35
