@@ -40,7 +40,11 @@ def add_yard(
     if membership is None or region.club_id != membership.club_id:
         raise NotAMember("A yard belongs to the keeper's own club.")
     yard = Yard(
-        club=membership.club, keeper=keeper, region=region, name=name.strip(), time_zone=membership.club.time_zone
+        club=membership.club,
+        keeper=keeper,
+        region=region,
+        name=name.strip(),
+        time_zone=membership.club.time_zone,
     )
     _place(yard, latitude, longitude)
     yard.full_clean()

@@ -45,7 +45,9 @@ class Person(AbstractBaseUser):
     email = models.EmailField(max_length=254)
     name = models.CharField(max_length=100)
     time_zone = models.CharField(max_length=64, default="UTC", validators=[known_time_zone])
-    mail_at = models.TimeField(default=dt.time(7, 0), help_text="When the daily mail leaves, in their own zone.")
+    mail_at = models.TimeField(
+        default=dt.time(7, 0), help_text="When the daily mail leaves, in their own zone."
+    )
     wants_mail = models.BooleanField(default=True)
     is_active = models.BooleanField(default=True)
     joined_at = models.DateTimeField(auto_now_add=True)
@@ -144,7 +146,9 @@ class Membership(models.Model):
     shares_counts = models.BooleanField(
         default=False, help_text="Whether coordinators may see this member's yards and single counts."
     )
-    regions = models.ManyToManyField(Region, blank=True, help_text="For inspectors: where they see every yard.")
+    regions = models.ManyToManyField(
+        Region, blank=True, help_text="For inspectors: where they see every yard."
+    )
     started_at = models.DateTimeField(auto_now_add=True)
     ended_at = models.DateTimeField(null=True, blank=True)
     ended_by = models.ForeignKey(
@@ -159,7 +163,8 @@ class Membership(models.Model):
                 fields=["person"], condition=models.Q(ended_at=None), name="apiaries_membership_one_at_a_time"
             ),
             models.CheckConstraint(
-                condition=models.Q(role__in=[role.value for role in Role]), name="apiaries_membership_role_known"
+                condition=models.Q(role__in=[role.value for role in Role]),
+                name="apiaries_membership_role_known",
             ),
             models.CheckConstraint(
                 condition=models.Q(ended_at=None, ended_by=None)

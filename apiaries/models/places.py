@@ -78,7 +78,9 @@ class Yard(models.Model):
     time_zone = models.CharField(max_length=64, validators=[known_time_zone])
     latitude = models.DecimalField(max_digits=8, decimal_places=5, null=True, blank=True)
     longitude = models.DecimalField(max_digits=8, decimal_places=5, null=True, blank=True)
-    cell = models.CharField(max_length=16, blank=True, help_text="Coarse H3 cell, from the exact place if given.")
+    cell = models.CharField(
+        max_length=16, blank=True, help_text="Coarse H3 cell, from the exact place if given."
+    )
     made_at = models.DateTimeField(auto_now_add=True)
     closed_on = models.DateField(null=True, blank=True)
 
@@ -88,7 +90,10 @@ class Yard(models.Model):
         ordering = ["name", "pk"]
         constraints = [
             models.UniqueConstraint(
-                "keeper", Lower("name"), condition=Q(closed_on=None), name="apiaries_yard_name_unique_for_keeper"
+                "keeper",
+                Lower("name"),
+                condition=Q(closed_on=None),
+                name="apiaries_yard_name_unique_for_keeper",
             ),
             models.CheckConstraint(
                 condition=Q(latitude=None, longitude=None)
@@ -188,15 +193,14 @@ class Colony(models.Model):
                 "yard", Lower("name"), condition=Q(ended_on=None), name="apiaries_colony_name_unique_in_yard"
             ),
             models.CheckConstraint(
-                condition=Q(brood_boxes__gte=1, brood_boxes__lte=6), name="apiaries_colony_brood_boxes_plausible"
+                condition=Q(brood_boxes__gte=1, brood_boxes__lte=6),
+                name="apiaries_colony_brood_boxes_plausible",
             ),
             models.CheckConstraint(
                 condition=Q(ended_on=None) | Q(ended_on__gte=F("started_on")),
                 name="apiaries_colony_ends_after_start",
             ),
-            models.CheckConstraint(
-                condition=Q(brood__in=Brood.values), name="apiaries_colony_brood_known"
-            ),
+            models.CheckConstraint(condition=Q(brood__in=Brood.values), name="apiaries_colony_brood_known"),
             models.CheckConstraint(
                 condition=Q(brood=Brood.UNKNOWN) | Q(brood_seen_on__isnull=False),
                 name="apiaries_colony_brood_has_a_date",
