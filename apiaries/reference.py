@@ -5,7 +5,20 @@ from functools import cache
 
 from django.conf import settings
 
-JURISDICTION_WORDS = {"any": "None in particular"}
+JURISDICTION_WORDS = {
+    "any": "None in particular",
+    "AT": "Austria",
+    "AU": "Australia",
+    "CA": "Canada",
+    "CH": "Switzerland",
+    "DE": "Germany",
+    "EU": "European Union",
+    "FR": "France",
+    "GB": "United Kingdom",
+    "IE": "Ireland",
+    "NZ": "New Zealand",
+    "US": "United States",
+}
 
 
 @cache
@@ -26,7 +39,10 @@ def issuers() -> tuple[tuple[str, str], ...]:
 def jurisdictions() -> tuple[tuple[str, str], ...]:
     """(code, word) of every place whose labels are kept, "any" first."""
     codes = {row["jurisdiction"] for row in _rows("applications.csv")} - {"any", ""}
-    return (("any", JURISDICTION_WORDS["any"]), *((code, code) for code in sorted(codes)))
+    return (
+        ("any", JURISDICTION_WORDS["any"]),
+        *((code, JURISDICTION_WORDS.get(code, code)) for code in sorted(codes)),
+    )
 
 
 def cautions() -> list[dict[str, str]]:

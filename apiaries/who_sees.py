@@ -51,7 +51,7 @@ ROW_RULES: tuple[RowRule, ...] = (
     RowRule(
         "Correct or void a count",
         helper=True,
-        note="A helper only their own counts; nothing is erased, it is struck through with who and why.",
+        note="a helper only their own counts. Nothing is erased: it is struck through, with who and why.",
     ),
     RowRule("Change the yard, its colonies and its helpers"),
 )

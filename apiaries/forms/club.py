@@ -32,14 +32,14 @@ class ClubForm(PageForm):
     action_level_issuer = forms.ChoiceField(
         required=False,
         label="Whose action levels",
-        help_text="Counts are compared with what this body has published. Levels differ between bodies, seasons and methods.",
+        help_text="Counts are compared with what this body published. Levels differ by body, season and method.",
         choices=_issuers,
     )
     bees_per_half_cup = forms.IntegerField(
         label="Bees in half a US cup (118 mL)",
         min_value=150,
         max_value=600,
-        help_text="Published figures: 300 (most club pages) and 400 (two extension services). Count a jar of your own once.",
+        help_text="Published figures: 300 (club pages) and 400 (two extension services). Count a jar of your own once.",
         error_messages={"required": "Enter the number of bees, for example 300."},
         widget=forms.TextInput(attrs={"inputmode": "numeric", "autocomplete": "off"}),
     )

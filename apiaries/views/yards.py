@@ -10,7 +10,7 @@ from apiaries.access import club_for, editable_yard_for, yard_for
 from apiaries.actions import edit_yard, set_up_yard
 from apiaries.forms import YardForm, YardSetUpForm, posted
 from apiaries.permissions import Permission
-from apiaries.presenters import PART_WORDS, yard_page, yards_for_list
+from apiaries.presenters import OWN, PART_WORDS, yard_page, yards_for_list
 from apiaries.views.asking import person_of, today_in
 
 PER_PAGE = 60
@@ -22,10 +22,13 @@ def yard_list(request: HttpRequest) -> HttpResponse:
     person = person_of(request)
     page = Paginator(yards_for_list(person), PER_PAGE).get_page(request.GET.get("page"))
     yards = list(page)
-    parts = [(words, [yard for yard in yards if yard.part == part]) for part, words in PART_WORDS.items()]
+    parts = [
+        (words, part == OWN, [yard for yard in yards if yard.part == part])
+        for part, words in PART_WORDS.items()
+    ]
     context = {
         "page": page,
-        "parts": [(words, kept) for words, kept in parts if kept],
+        "parts": [part for part in parts if part[2]],
         "may_add": person.can(Permission.YARD_CREATE),
         "is_inspector": person.can(Permission.YARD_VIEW_IN_REGION),
     }
