@@ -11,6 +11,7 @@
 PYTHON =
 VENV = .venv
 PY = $(VENV)/bin/python
+VAR = $${RECOUNT_VAR:-var}
 MANAGE = $(PY) manage.py
 ARGS =
 PIP = $(PY) -m pip --disable-pip-version-check --quiet
@@ -25,7 +26,10 @@ demo: installed
 	$(EMBEDDED) $(PY) -m config.embedded start
 	$(EMBEDDED) $(MANAGE) migrate --verbosity 0
 	$(EMBEDDED) $(MANAGE) createcachetable
-	$(EMBEDDED) $(MANAGE) collectstatic --no-input --verbosity 0
+	made=$(VAR)/static/staticfiles.json; \
+	if [ ! -e $$made ] || [ -n "$$(find config/static */static $(VENV)/installed* -newer $$made 2>/dev/null)" ]; then \
+		$(EMBEDDED) $(MANAGE) collectstatic --no-input --verbosity 0; \
+	fi
 	$(EMBEDDED) $(MANAGE) load_reference
 	$(EMBEDDED) $(MANAGE) load_demo
 	$(EMBEDDED) $(MANAGE) run_loop
@@ -66,8 +70,8 @@ stop: installed
 	$(EMBEDDED) $(PY) -m config.embedded stop || [ $$? -eq 3 ]
 
 clean:
-	if [ -x $(PY) ] && [ -d var ]; then $(EMBEDDED) $(PY) -m config.embedded remove; fi
-	rm -rf var
+	if [ -x $(PY) ] && [ -d $(VAR) ]; then $(EMBEDDED) $(PY) -m config.embedded remove; fi
+	rm -rf $(VAR)
 
 pins: installed-dev
 	{ echo "# Every version that make demo, make test and CI install. Made with: make pins"; \

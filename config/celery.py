@@ -7,11 +7,12 @@ a day of them. Two beats may run.
 """
 
 import os
+import sys
 from datetime import timedelta
 from typing import Any
 
 from celery import Celery
-from celery.signals import beat_init, celeryd_init
+from celery.signals import celeryd_init
 from django.utils import timezone
 
 from config import broker_files
@@ -56,6 +57,8 @@ if EMBEDDED:
         worker_enable_remote_control=False,  # its replies would be files that nobody reads
         worker_send_task_events=False,
     )
+if "beat" in sys.argv:  # it opens its file before any signal is sent
+    (VAR / "beat").mkdir(parents=True, exist_ok=True)
 app.set_default()  # for tasks called from any thread of a web process
 app.autodiscover_tasks()
 
@@ -66,9 +69,3 @@ def ready_worker(**_: Any) -> None:
     prepare()
     if EMBEDDED:
         broker_files.tidy(VAR / "broker", at=timezone.now())
-
-
-@beat_init.connect
-def ready_beat(**_: Any) -> None:
-    """Before beat starts: its folder is there."""
-    (VAR / "beat").mkdir(parents=True, exist_ok=True)

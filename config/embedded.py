@@ -20,7 +20,16 @@ from urllib.parse import quote
 import psycopg
 
 from config.embedded_cluster import check_version, connect, make_data, make_roles
-from config.embedded_place import PORT, EmbeddedError, Place, forget, locked, place_of, ready_folders
+from config.embedded_place import (
+    PORT,
+    EmbeddedError,
+    Place,
+    forget,
+    locked,
+    open_private,
+    place_of,
+    ready_folders,
+)
 from config.embedded_process import end_orphans, forget_stale_pid_file, postmaster_of
 from config.paths import VAR
 
@@ -146,7 +155,7 @@ def _sole_user(home: Path) -> int | None:
 
 def _users_file(home: Path) -> int:
     """Locked by every process that uses the server; the kernel unlocks it when a process is killed."""
-    return os.open(home / "users.lock", os.O_RDWR | os.O_CREAT, 0o600)
+    return open_private(home / "users.lock")
 
 
 def _started(place: Place) -> Place:

@@ -70,10 +70,19 @@ def as_account(uid: int, gid: int) -> dict[str, Any]:
     return plain if uid == os.geteuid() else plain | {"user": uid, "group": gid, "extra_groups": []}
 
 
+def open_private(file: Path, flags: int = 0) -> int:
+    """An open file for the owner of its folder alone: root may help an ordinary user without locking it out."""
+    handle = os.open(file, os.O_RDWR | os.O_CREAT | flags, 0o600)
+    if os.geteuid() == 0:
+        owner = file.parent.stat()
+        os.fchown(handle, owner.st_uid, owner.st_gid)
+    return handle
+
+
 @contextmanager
 def locked(file: Path) -> Iterator[None]:
     """Only one process at a time gets past this; the kernel lets go of the lock when a holder is killed."""
-    handle = os.open(file, os.O_RDWR | os.O_CREAT, 0o600)
+    handle = open_private(file)
     try:
         fcntl.flock(handle, fcntl.LOCK_EX)
         yield
@@ -106,8 +115,7 @@ def place_of(home: Path) -> Place:
 
 def ready_folders(place: Place) -> Place:
     """The place, with its folders there and private; the socket's folder is renewed if somebody took its name."""
-    # Only the account's own folders are its own; home stays ours, so that it cannot plant a link for root to follow.
-    _own_folder(place.home, os.geteuid(), os.getegid(), 0o711 if place.uid != os.geteuid() else 0o700)
+    # Only data, log and socket are the account's: in a folder of its own it could plant links for root to follow.
     if place.data.parent != place.home:
         _own_folder(place.data.parent, os.geteuid(), os.getegid(), 0o711)
     _own_folder(place.log.parent, place.uid, place.gid, 0o700)
@@ -156,8 +164,7 @@ def _recorded(place: Place, **changes: Path) -> Place:
         {name: str(value) if isinstance(value, Path) else value for name, value in fields.items()}
     )
     new = place.home / f"server.json.{os.getpid()}"
-    handle = os.open(new, os.O_WRONLY | os.O_CREAT | os.O_TRUNC, 0o600)
-    with os.fdopen(handle, "w") as file:
+    with os.fdopen(open_private(new, os.O_TRUNC), "w") as file:
         file.write(text)
         file.flush()
         os.fsync(file.fileno())
