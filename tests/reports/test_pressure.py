@@ -4,6 +4,7 @@ import math
 
 import numpy as np
 import pytest
+from scipy import stats
 
 from reports.constants import DEFAULTS, METHOD_VERSION
 from reports.pressure import (
@@ -156,6 +157,20 @@ def test_figures_of_a_region():
     assert figures.rate == pytest.approx(163 / 1500 / 5)
     assert 0 < figures.low < figures.median < figures.rate < figures.high
     assert 0 < figures.share_low < figures.share_above < figures.share_high < 1
+
+
+def test_range_of_the_rate_by_hand():
+    # Five yards of five keepers, then of three; Beta limits of 150 mites, t with 10 degrees of freedom.
+    mites = [10, 20, 30, 40, 50]
+    shape = yard_population(mites, [1500] * 5, [0.2] * 5).shape
+    wider = (stats.t.ppf(0.975, 10) / stats.norm.ppf(0.975)) ** 2
+    for keepers, effect in (("abcde", 1.0), ("aabbc", 1 + 0.3 * (9 / 5 - 1))):
+        size = 1 / (effect * (1.2 * (1 + wider / shape) - 1) / 5)
+        y = stats.beta.ppf([0.025, 0.975], 150.5, size)
+
+        figures = region_figures(yards(mites, keepers))
+
+        assert [figures.low, figures.high] == pytest.approx(size * y / (1 - y) / 7500, rel=1e-9)
 
 
 def test_no_samples_suppressed_and_zero_are_three_things():

@@ -70,6 +70,16 @@ def test_spread_learns_how_colonies_differ_from_enough_mites_after():
     assert paired_spread(even, 0.1072, math.inf, DEFAULTS) < paired_spread(uneven, 0.1072, math.inf, DEFAULTS)
 
 
+def test_spread_mixes_what_is_seen_with_what_is_usual():
+    # By hand: seen (1.25 x 64 - 48) / 320 = 0.1, mixed half and half with 0.25 + 0.1072, less 0.1072: 0.1214;
+    # t with 8 degrees of freedom at 95 % is 1.859548 (printed tables: 1.860); five even colonies: a fifth.
+    counts = ([40] * 5, [300] * 5, [12, 4, 4, 12, 8], [300] * 5)
+    pair = Pair(*(np.asarray(one, float) for one in counts))
+    expected = ((1.859548 / 1.644854) ** 2 * 0.1214 + 0.1072) / 5
+
+    assert paired_spread(pair, 0.1072, math.inf, DEFAULTS) == pytest.approx(expected, rel=1e-6)
+
+
 def test_ratio_median():
     # scipy: 1-betaprime.ppf(.5,3.5,60.5)
     assert 1 - ratio_quantile(60, 3, 0.0, 0.5) == pytest.approx(0.947262556, abs=6e-10)
