@@ -71,7 +71,7 @@ class Outcome:
     seen: Drop | None = None
     mites_before: int = 0
     mites_after: int = 0
-    mites_needed: float = math.inf
+    mites_needed: float | None = None
     colonies: int = 0
     picked_high: bool = False
     weak: bool = False

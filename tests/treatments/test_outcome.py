@@ -177,7 +177,7 @@ def test_one_jar_of_six_mites_can_never_say_worked():
 def test_refusals_are_values(before, after, reason):
     outcome = drop_in_mites(before, 300, after, 300)
 
-    assert (outcome.drop, outcome.low, outcome.high) == (None, None, None)
+    assert (outcome.drop, outcome.low, outcome.high, outcome.mites_needed) == (None, None, None, None)
     assert outcome.reason is reason
     no_before = reason is Reason.NO_BEFORE_COUNT
     assert outcome.verdict is (Verdict.NO_BEFORE_COUNT if no_before else Verdict.CANNOT_TELL)
