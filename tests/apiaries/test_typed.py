@@ -1,0 +1,101 @@
+"""Reading typed days, places and names. Formats as people write them: common practice, no source."""
+
+import datetime as dt
+from decimal import Decimal
+
+import pytest
+
+from apiaries.typed import NotRead, read_day, read_names, read_place
+
+AUG_12 = dt.date(2026, 8, 12)
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
+        "2026-08-12",
+        "12 Aug 2026",
+        "12 august 2026",
+        "12. August 2026",
+        "12th Aug, 2026",
+        "12aug2026",
+        "Aug 12, 2026",
+        "August 12 2026",
+        "12.8.2026",
+        " 12  Aug  2026 ",
+    ],
+)
+def test_day_reads_one_meaning(text: str) -> None:
+    assert read_day(text) == AUG_12
+
+
+@pytest.mark.parametrize("text", ["25/8/2026", "8/25/2026"])
+def test_day_with_slashes_read_where_one_number_is_no_month(text: str) -> None:
+    assert read_day(text) == dt.date(2026, 8, 25)
+
+
+def test_day_with_slashes_asks_where_both_could_be_months() -> None:
+    with pytest.raises(NotRead, match="12 Aug 2026 or 8 Dec 2026"):
+        read_day("12/8/2026")
+
+
+def test_day_with_slashes_read_where_both_readings_agree() -> None:
+    assert read_day("5/5/2026") == dt.date(2026, 5, 5)
+
+
+@pytest.mark.parametrize(
+    "text", ["31 Feb 2026", "12 Auf 2026", "12 Aug 26", "Aug 2026", "12/0/2026", "soon", "0 Aug 2026", "2026-13-01"]
+)
+def test_day_refuses_what_is_no_day(text: str) -> None:
+    with pytest.raises(NotRead, match="12 Aug 2026"):
+        read_day(text)
+
+
+def test_day_understands_today_only_when_told_which_it_is() -> None:
+    assert read_day("Yesterday", today=AUG_12) == dt.date(2026, 8, 11)
+    assert read_day("today", today=AUG_12) == AUG_12
+    with pytest.raises(NotRead):
+        read_day("today")
+
+
+@pytest.mark.parametrize(
+    "text", ["52.52, 13.405", "52.52 13.405", "52,52 13,405", "52,52; 13,405", "52.52°, 13.405°", "+52.520, 13.405"]
+)
+def test_place_reads_both_decimal_signs(text: str) -> None:
+    assert read_place(text) == (Decimal("52.52000"), Decimal("13.40500"))
+
+
+def test_place_is_rounded_to_about_a_metre() -> None:
+    assert read_place("-33.8567891, 151.2152967") == (Decimal("-33.85679"), Decimal("151.21530"))
+
+
+@pytest.mark.parametrize(
+    ("text", "words"), [("52,13", "latitude and longitude"), ("91, 2", "first"), ("2, 181", "second"), ("x", "degrees")]
+)
+def test_place_refuses_with_what_to_mend(text: str, words: str) -> None:
+    with pytest.raises(NotRead, match=words):
+        read_place(text)
+
+
+@pytest.mark.parametrize("text", ["1–4", "1-4", "1 to 4", "1..4", "1, 2;3\n4", "1-3, 4"])
+def test_names_reads_ranges_and_lists(text: str) -> None:
+    assert read_names(text) == ["1", "2", "3", "4"]
+
+
+def test_names_keeps_words_as_typed() -> None:
+    assert read_names("9,  Blue   hive ,") == ["9", "Blue hive"]
+    assert read_names("  ") == []
+
+
+@pytest.mark.parametrize(
+    ("text", "words"), [("9-1", "backwards"), ("1-500", "200"), ("Blue, blue", "twice"), ("x" * 41, "too long")]
+)
+def test_names_refuses_with_what_to_mend(text: str, words: str) -> None:
+    with pytest.raises(NotRead, match=words):
+        read_names(text)
+
+
+def test_names_takes_two_hundred_and_no_more() -> None:
+    assert len(read_names("1-200")) == 200
+    with pytest.raises(NotRead):
+        read_names("1-200, Blue")
