@@ -97,7 +97,9 @@ class Yard(models.Model):
             ),
             models.CheckConstraint(
                 condition=Q(latitude=None, longitude=None)
-                | Q(latitude__gte=-90, latitude__lte=90, longitude__gte=-180, longitude__lte=180),
+                # A comparison with NULL is neither true nor false, and a CHECK lets that pass.
+                | Q(latitude__isnull=False, longitude__isnull=False)
+                & Q(latitude__gte=-90, latitude__lte=90, longitude__gte=-180, longitude__lte=180),
                 name="apiaries_yard_place_whole",
             ),
         ]

@@ -1,0 +1,144 @@
+"""Every rule of the tables is held by PostgreSQL itself: each is broken once behind the actions' back."""
+
+import datetime as dt
+from collections.abc import Callable
+from decimal import Decimal
+from typing import Any
+
+import pytest
+from django.apps import apps
+from django.db import IntegrityError, connection, models, transaction
+from django.utils import timezone
+
+from apiaries.models import Club, Colony, ColonyMove, Invitation, Membership, Person, Region, Yard, YardHelper
+
+ON = dt.date(2026, 8, 12)
+
+
+def colony(cast: Any, **fields: Any) -> None:
+    Colony.objects.create(**{"yard": cast.alice_yard, "name": "new", "started_on": ON} | fields)
+
+
+def yard(cast: Any, **fields: Any) -> None:
+    known = {"club": cast.club, "keeper": cast.alice, "region": cast.north, "name": "New", "time_zone": "UTC"}
+    Yard.objects.create(**known | fields)
+
+
+def invitation(cast: Any, **fields: Any) -> None:
+    known = {"club": cast.club, "email": "a@example.org", "role": "member", "invited_by": cast.dana}
+    Invitation.objects.create(**known | {"expires_at": timezone.now()} | fields)
+
+
+def membership(cast: Any, **fields: Any) -> None:
+    person = Person.objects.create(email="m@example.org", name="M")
+    Membership.objects.create(**{"club": cast.club, "person": person, "role": "member"} | fields)
+
+
+def helper(cast: Any, **fields: Any) -> None:
+    YardHelper.objects.create(
+        **{"yard": cast.charlie_yard, "person": cast.bob, "added_by": cast.charlie} | fields
+    )
+
+
+def move(cast: Any, to_yard: Yard) -> None:
+    ColonyMove.objects.create(
+        colony=cast.colony, from_yard=cast.alice_yard, to_yard=to_yard, moved_on=ON, recorded_by=cast.alice
+    )
+
+
+BROKEN: dict[str, Callable[[Any], object]] = {
+    "apiaries_person_email_unique": lambda cast: Person.objects.create(email="alice@example.org", name="A"),
+    "apiaries_person_email_lower_case": lambda cast: Person.objects.create(email="New@example.org", name="A"),
+    "apiaries_club_name_key": lambda cast: Club.objects.create(name=cast.club.name, time_zone="UTC"),
+    "apiaries_club_bees_per_half_cup_plausible": lambda cast: Club.objects.create(
+        name="C", time_zone="UTC", bees_per_half_cup=30
+    ),
+    "apiaries_region_name_unique_in_club": lambda cast: Region.objects.create(club=cast.club, name="NORTH"),
+    "apiaries_membership_one_at_a_time": lambda cast: membership(cast, person=cast.zoe),
+    "apiaries_membership_role_known": lambda cast: membership(cast, role="queen"),
+    "apiaries_membership_ended_pair": lambda cast: membership(cast, ended_at=timezone.now()),
+    "apiaries_invitation_accepted_pair": lambda cast: invitation(cast, accepted_at=timezone.now()),
+    "apiaries_invitation_withdrawn_pair": lambda cast: invitation(cast, withdrawn_by=cast.dana),
+    "apiaries_invitation_email_lower_case": lambda cast: invitation(cast, email="A@example.org"),
+    "apiaries_invitation_token_key": lambda cast: [invitation(cast, token="t") for _ in range(2)],
+    "apiaries_yard_name_unique_for_keeper": lambda cast: yard(cast, name="HOME YARD"),
+    "apiaries_yard_place_whole": lambda cast: yard(cast, latitude=Decimal("52")),
+    "apiaries_yardhelper_once": lambda cast: helper(cast, yard=cast.alice_yard),
+    "apiaries_yardhelper_ended_pair": lambda cast: helper(cast, ended_by=cast.charlie),
+    "apiaries_colony_name_unique_in_yard": lambda cast: [
+        colony(cast, name=name) for name in ("Blue", "blue")
+    ],
+    "apiaries_colony_brood_boxes_plausible": lambda cast: colony(cast, brood_boxes=7),
+    "apiaries_colony_ends_after_start": lambda cast: colony(cast, ended_on=dt.date(2026, 8, 11)),
+    "apiaries_colony_brood_known": lambda cast: colony(cast, brood="lots", brood_seen_on=ON),
+    "apiaries_colony_brood_has_a_date": lambda cast: colony(cast, brood="some"),
+    "apiaries_colony_label_code_key": lambda cast: colony(cast, label_code=cast.colony.label_code),
+    "apiaries_colonymove_to_another_yard": lambda cast: move(cast, cast.alice_yard),
+}
+
+
+@pytest.mark.parametrize("rule", BROKEN)
+def test_database_holds(cast: Any, rule: str) -> None:
+    with pytest.raises(IntegrityError, match=rule), transaction.atomic():
+        BROKEN[rule](cast)
+
+
+def test_yard_cannot_lie_in_another_clubs_region(cast: Any) -> None:
+    foreign = Region.objects.create(club=cast.zoe.membership.club, name="Far")
+
+    with pytest.raises(IntegrityError, match="region_of_own_club"), transaction.atomic():
+        Yard.objects.filter(pk=cast.alice_yard.pk).update(region=foreign)
+        with connection.cursor() as cursor:
+            cursor.execute("SET CONSTRAINTS ALL IMMEDIATE")
+
+
+def test_every_named_constraint_is_broken_once() -> None:
+    declared = {
+        constraint.name
+        for model in apps.get_app_config("apiaries").get_models()
+        for constraint in model._meta.constraints
+        if not model.__name__.endswith("Event")
+    }
+
+    # Only the target of the composite key cannot be broken by itself: `id` alone is unique already.
+    assert declared - set(BROKEN) == {"apiaries_region_id_club"}
+
+
+def test_nothing_is_deleted_along_with_something_else() -> None:
+    for model in apps.get_app_config("apiaries").get_models():
+        if model.__name__.endswith("Event"):
+            continue
+        for field in model._meta.get_fields():
+            if isinstance(field, models.ForeignKey):
+                assert field.remote_field.on_delete is models.PROTECT, f"{model.__name__}.{field.name}"
+
+
+def test_closed_yard_and_ended_colony_free_their_names(cast: Any) -> None:
+    Yard.objects.filter(pk=cast.alice_yard.pk).update(closed_on=ON)
+
+    yard(cast, name="home yard")
+
+    assert cast.alice.yards.count() == 2
+
+
+def test_local_date_is_the_yards(cast: Any) -> None:
+    late = dt.datetime(2026, 8, 12, 22, 30, tzinfo=dt.UTC)
+
+    assert cast.alice_yard.local_date(late) == dt.date(2026, 8, 13)  # half past midnight in Berlin
+
+
+def test_label_codes_use_letters_that_cannot_be_mistaken(cast: Any) -> None:
+    assert not set("".join(c.label_code for c in cast.colonies)) & set("01OIL")
+
+
+def test_everything_says_what_it_is(cast: Any) -> None:
+    membership, helper = cast.alice.membership, cast.alice_yard.helpers.get()
+
+    assert str(membership) == "Alice in Test club (member)"
+    assert str(helper) == "Bob helps in Home yard"
+    assert [str(thing) for thing in (cast.club, cast.north, cast.alice_yard, cast.colony)] == [
+        "Test club",
+        "North",
+        "Home yard",
+        "1",
+    ]
