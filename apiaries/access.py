@@ -87,23 +87,14 @@ def helper_for(yard: Yard, pk: int) -> YardHelper:
 
 
 def member_for(person: Person, pk: int, permission: Permission) -> Membership:
-    """A current member of the person's club: 404 for whom members are not visible, 403 without the permission."""
-    own = membership_of(person)
-    if not person.can(Permission.MEMBER_VIEW):
-        raise Http404
-    members = own.club.memberships.current().select_related("person", "club")
-    member = get_object_or_404(members, pk=pk)
-    if not person.can(permission):
-        raise PermissionDenied
-    return member
+    """A current member of the person's club, for those whose role includes the permission."""
+    members = club_for(person, permission).memberships.current().select_related("person", "club")
+    return get_object_or_404(members, pk=pk)
 
 
 def invitation_for(person: Person, pk: int) -> Invitation:
-    """An invitation to the person's club, for those who may invite. Others cannot see that there are any."""
-    own = membership_of(person)
-    if not person.can(Permission.MEMBER_INVITE):
-        raise Http404
-    return get_object_or_404(own.club.invitations.all(), pk=pk)
+    """An invitation to the person's club, for those who may invite."""
+    return get_object_or_404(club_for(person, Permission.MEMBER_INVITE).invitations.all(), pk=pk)
 
 
 def invitation_with(token: str) -> Invitation:

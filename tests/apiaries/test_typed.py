@@ -44,7 +44,8 @@ def test_day_with_slashes_read_where_both_readings_agree() -> None:
 
 
 @pytest.mark.parametrize(
-    "text", ["31 Feb 2026", "12 Auf 2026", "12 Aug 26", "Aug 2026", "12/0/2026", "soon", "0 Aug 2026", "2026-13-01"]
+    "text",
+    ["31 Feb 2026", "12 Auf 2026", "12 Aug 26", "Aug 2026", "12/0/2026", "soon", "0 Aug 2026", "2026-13-01"],
 )
 def test_day_refuses_what_is_no_day(text: str) -> None:
     with pytest.raises(NotRead, match="12 Aug 2026"):
@@ -59,7 +60,8 @@ def test_day_understands_today_only_when_told_which_it_is() -> None:
 
 
 @pytest.mark.parametrize(
-    "text", ["52.52, 13.405", "52.52 13.405", "52,52 13,405", "52,52; 13,405", "52.52°, 13.405°", "+52.520, 13.405"]
+    "text",
+    ["52.52, 13.405", "52.52 13.405", "52,52 13,405", "52,52; 13,405", "52.52°, 13.405°", "+52.520, 13.405"],
 )
 def test_place_reads_both_decimal_signs(text: str) -> None:
     assert read_place(text) == (Decimal("52.52000"), Decimal("13.40500"))
@@ -70,7 +72,8 @@ def test_place_is_rounded_to_about_a_metre() -> None:
 
 
 @pytest.mark.parametrize(
-    ("text", "words"), [("52,13", "latitude and longitude"), ("91, 2", "first"), ("2, 181", "second"), ("x", "degrees")]
+    ("text", "words"),
+    [("52,13", "latitude and longitude"), ("91, 2", "first"), ("2, 181", "second"), ("x", "degrees")],
 )
 def test_place_refuses_with_what_to_mend(text: str, words: str) -> None:
     with pytest.raises(NotRead, match=words):
@@ -88,7 +91,8 @@ def test_names_keeps_words_as_typed() -> None:
 
 
 @pytest.mark.parametrize(
-    ("text", "words"), [("9-1", "backwards"), ("1-500", "200"), ("Blue, blue", "twice"), ("x" * 41, "too long")]
+    ("text", "words"),
+    [("9-1", "backwards"), ("1-500", "200"), ("Blue, blue", "twice"), ("x" * 41, "too long")],
 )
 def test_names_refuses_with_what_to_mend(text: str, words: str) -> None:
     with pytest.raises(NotRead, match=words):

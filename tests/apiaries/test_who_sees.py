@@ -46,7 +46,9 @@ def test_line_names_helper_and_inspector_by_number(cast: Any) -> None:
 def test_line_names_the_keeper_to_others(cast: Any) -> None:
     add_helper(yard=cast.alice_yard, person=cast.charlie, by=cast.alice)
 
-    assert who_sees_yard(cast.alice_yard, viewer=cast.bob).startswith("Seen by Alice, 2 helpers and 1 inspector")
+    assert who_sees_yard(cast.alice_yard, viewer=cast.bob).startswith(
+        "Seen by Alice, 2 helpers and 1 inspector"
+    )
 
 
 def test_line_says_when_coordinators_see_it(cast: Any) -> None:
