@@ -1,0 +1,337 @@
+"""The pages through the test client: what shows, what is saved, what is refused."""
+
+import datetime as dt
+from collections.abc import Callable
+from typing import Any
+
+import pytest
+import time_machine
+from django.contrib.messages import get_messages
+from django.core import mail
+from django.test import Client
+from django.urls import reverse
+
+from apiaries.actions import add_yard, set_sharing
+from apiaries.models import Colony, Person, Yard, YardHelper
+
+Opens = Callable[[Person | None], Client]
+
+NOON = dt.datetime(2026, 8, 12, 12, tzinfo=dt.UTC)
+
+
+@pytest.fixture(autouse=True)
+def _clock() -> Any:
+    with time_machine.travel(NOON, tick=False):
+        yield
+
+
+def url(name: str, *args: object) -> str:
+    return reverse(f"apiaries:{name}", args=args)
+
+
+def said(response: Any) -> str:
+    return " ".join(str(message) for message in get_messages(response.wsgi_request))
+
+
+# ---------- yards
+
+
+def test_yard_list_groups_by_part(cast: Any, client_for: Opens) -> None:
+    add_yard(keeper=cast.bob, region=cast.south, name="Bobs yard", by=cast.bob)
+
+    page = client_for(cast.bob).get(url("yard-list")).content.decode()
+
+    assert page.index("Your yards") < page.index("Bobs yard") < page.index("Yards you help in")
+    assert "Home yard" in page
+    assert "Orchard" not in page
+
+
+@pytest.mark.parametrize(
+    ("name", "words"), [("dana", "Set up your first yard"), ("ivan", "No yards in your regions yet")]
+)
+def test_yard_list_empty_says_what_to_do(cast: Any, client_for: Opens, name: str, words: str) -> None:
+    cast.ivan.membership.regions.clear()
+
+    assert words in client_for(getattr(cast, name)).get(url("yard-list")).content.decode()
+
+
+def test_yard_list_takes_as_many_queries_for_twenty_yards(
+    cast: Any, client_for: Opens, django_assert_num_queries: Any
+) -> None:
+    client, queries = client_for(cast.alice), 5
+    add_yard(keeper=cast.alice, region=cast.north, name="Second", by=cast.alice)
+    with django_assert_num_queries(queries):
+        client.get(url("yard-list"))
+
+    for number in range(18):
+        add_yard(keeper=cast.alice, region=cast.north, name=f"Yard {number}", by=cast.alice)
+    with django_assert_num_queries(queries):
+        assert client.get(url("yard-list")).content.count(b"<tr>") == 21
+
+
+def test_yard_is_set_up_with_its_colonies(cast: Any, client_for: Opens) -> None:
+    typed = {
+        "name": "New",
+        "region": cast.north.pk,
+        "colonies": "1–24",
+        "started_on": "1 Apr 2026",
+        "place": "",
+    }
+
+    response = client_for(cast.dana).post(url("yard-add"), typed)
+
+    yard = Yard.objects.get(name="New")
+    assert response["Location"] == url("yard-detail", yard.pk)
+    assert (yard.keeper, yard.time_zone, yard.colonies.count()) == (cast.dana, "Europe/Berlin", 24)
+    assert said(response) == "New is set up with 24 colonies."
+
+
+def test_yard_set_up_twice_makes_one(cast: Any, client_for: Opens) -> None:
+    typed = {"name": "New", "region": cast.north.pk, "colonies": "1–3", "started_on": "1 Apr 2026"}
+    client = client_for(cast.dana)
+
+    first, second = (client.post(url("yard-add"), typed) for _ in range(2))
+
+    assert (first.status_code, second.status_code) == (302, 200)
+    assert "You already have a yard with this name" in second.content.decode()
+    assert Colony.objects.filter(yard__name="New").count() == 3
+
+
+def test_yard_refused_keeps_what_was_typed(cast: Any, client_for: Opens) -> None:
+    typed = {"name": "My long named yard", "region": "", "colonies": "9-1", "started_on": "12/8/2026"}
+
+    page = client_for(cast.dana).post(url("yard-add"), typed).content.decode()
+
+    assert "<title>Error: Set up a yard" in page
+    assert "There is a problem" in page
+    for value in ("My long named yard", "9-1", "12/8/2026"):
+        assert f'value="{value}"' in page
+    assert not Yard.objects.filter(keeper=cast.dana).exists()
+
+
+def test_yard_needs_a_region_first(cast: Any, client_for: Opens) -> None:
+    page = client_for(cast.zoe).get(url("yard-add")).content.decode()
+
+    assert url("region-add") in page
+    assert "<form method" not in page.split("<main")[1]
+
+
+@pytest.mark.parametrize(
+    ("name", "place", "buttons"),
+    [("alice", True, True), ("bob", True, False), ("ines", True, False), ("dana", False, False)],
+)
+def test_yard_page_shows_what_each_may(
+    cast: Any, client_for: Opens, name: str, place: bool, buttons: bool
+) -> None:
+    set_sharing(membership=cast.alice.membership, shares_counts=True, by=cast.alice)
+    Yard.objects.filter(pk=cast.alice_yard.pk).update(latitude="52.52", longitude="13.405")
+
+    page = client_for(getattr(cast, name)).get(url("yard-detail", cast.alice_yard.pk)).content.decode()
+
+    assert ("52.52000, 13.40500" in page) is place
+    for verb in ("yard-edit", "helper-list", "colony-add"):
+        assert (url(verb, cast.alice_yard.pk) in page) is buttons
+    assert "1 helper, 1 inspector of North and the club" in page
+
+
+def test_yard_is_edited_by_its_keeper_only(cast: Any, client_for: Opens) -> None:
+    typed = {"name": "Renamed", "region": cast.south.pk, "place": "52.52 13.405"}
+    edit = url("yard-edit", cast.alice_yard.pk)
+
+    assert client_for(cast.bob).post(edit, typed).status_code == 403
+    assert client_for(cast.charlie).post(edit, typed).status_code == 404
+    assert client_for(cast.alice).post(edit, typed).status_code == 302
+
+    cast.alice_yard.refresh_from_db()
+    assert (cast.alice_yard.name, cast.alice_yard.region) == ("Renamed", cast.south)
+    assert cast.alice_yard.cell
+
+
+# ---------- helpers
+
+
+def test_helper_is_added_and_ended(cast: Any, client_for: Opens) -> None:
+    client, helpers = client_for(cast.alice), url("helper-list", cast.alice_yard.pk)
+
+    response = client.post(helpers, {"email": "CHARLIE@example.org"})
+    helper = YardHelper.objects.get(person=cast.charlie)
+    assert said(response) == "Charlie can log counts and treatments in Home yard now."
+
+    client.post(url("helper-end", cast.alice_yard.pk, helper.pk))
+    helper.refresh_from_db()
+    assert (helper.ended_at, helper.ended_by) == (NOON, cast.alice)
+    assert client.post(url("helper-end", cast.alice_yard.pk, helper.pk)).status_code == 404
+
+
+def test_helper_of_no_member_and_of_nobody_read_alike(cast: Any, client_for: Opens) -> None:
+    client, helpers = client_for(cast.alice), url("helper-list", cast.alice_yard.pk)
+
+    pages = [
+        client.post(helpers, {"email": f"{name}@example.org"}).content.decode() for name in ("zoe", "nobody")
+    ]
+
+    assert all("No member of your club signs in with this address" in page for page in pages)
+    assert not YardHelper.objects.filter(person=cast.zoe).exists()
+
+
+# ---------- colonies
+
+
+def test_colonies_are_added_at_once(cast: Any, client_for: Opens) -> None:
+    typed = {"colonies": "7-9, Blue", "brood_boxes": "2", "started_on": "today"}
+
+    response = client_for(cast.alice).post(url("colony-add", cast.alice_yard.pk), typed)
+
+    assert said(response) == "4 colonies added to Home yard."
+    blue = Colony.objects.get(name="Blue")
+    assert (blue.brood_boxes, blue.started_on) == (2, dt.date(2026, 8, 12))
+
+
+def test_colony_is_described(cast: Any, client_for: Opens) -> None:
+    typed = {
+        "name": "1",
+        "brood_boxes": "2",
+        "supers_on": "on",
+        "brood": "none",
+        "brood_seen_on": "yesterday",
+    }
+
+    client_for(cast.alice).post(url("colony-edit", cast.colony.pk), typed)
+
+    cast.colony.refresh_from_db()
+    assert (cast.colony.brood, cast.colony.brood_seen_on) == ("none", dt.date(2026, 8, 11))
+    assert cast.colony.supers_on
+
+
+def test_colony_moves_to_an_own_yard_only(cast: Any, client_for: Opens) -> None:
+    other = add_yard(keeper=cast.alice, region=cast.south, name="Other", by=cast.alice)
+    client, move = client_for(cast.alice), url("colony-move", cast.colony.pk)
+
+    refused = client.post(move, {"to_yard": cast.charlie_yard.pk, "moved_on": "12 Aug 2026"})
+    assert "Choose one of your own yards" in refused.content.decode()
+
+    client.post(move, {"to_yard": other.pk, "moved_on": "12 Aug 2026"})
+    page = client.get(url("colony-detail", cast.colony.pk)).content.decode()
+    assert "Home yard to Other" in page
+
+
+def test_colony_that_is_gone_offers_no_buttons(cast: Any, client_for: Opens) -> None:
+    client = client_for(cast.alice)
+
+    client.post(url("colony-end", cast.colony.pk), {"ended_on": "12 Aug 2026", "why": "sold"})
+
+    page = client.get(url("colony-detail", cast.colony.pk)).content.decode()
+    assert "Gone since 12 Aug 2026: sold" in page
+    assert url("colony-move", cast.colony.pk) not in page
+    assert "sold, 12 Aug 2026" in client.get(url("yard-detail", cast.alice_yard.pk)).content.decode()
+
+
+def test_colony_ended_twice_says_so(cast: Any, client_for: Opens) -> None:
+    client, end = client_for(cast.alice), url("colony-end", cast.colony.pk)
+    client.post(end, {"ended_on": "12 Aug 2026", "why": "sold"})
+
+    again = client.post(end, {"ended_on": "12 Aug 2026", "why": "stolen"})
+
+    assert "written down before" in again.content.decode()
+    cast.colony.refresh_from_db()
+    assert cast.colony.ended_why == "sold"
+
+
+# ---------- people and the club
+
+
+def test_members_show_change_links_to_administrators_only(cast: Any, client_for: Opens) -> None:
+    end = url("member-end", cast.charlie.membership.pk)
+
+    assert end in client_for(cast.adam).get(url("member-list")).content.decode()
+    assert end not in client_for(cast.dana).get(url("member-list")).content.decode()
+
+
+def test_member_leaves_after_a_question(cast: Any, client_for: Opens) -> None:
+    client, end = client_for(cast.adam), url("member-end", cast.charlie.membership.pk)
+
+    assert "End the membership of Charlie?" in client.get(end).content.decode()
+    client.post(end)
+
+    assert not cast.club.memberships.current().filter(person=cast.charlie).exists()
+    assert Yard.objects.filter(keeper=cast.charlie).exists()
+
+
+def test_last_administrator_is_told_to_invite_another(cast: Any, client_for: Opens) -> None:
+    response = client_for(cast.adam).post(url("member-end", cast.adam.membership.pk))
+
+    assert "needs an administrator" in said(response)
+    assert cast.club.memberships.current().filter(person=cast.adam).exists()
+
+
+def test_regions_of_an_inspector_are_saved(cast: Any, client_for: Opens) -> None:
+    client_for(cast.adam).post(
+        url("member-regions", cast.ines.membership.pk), {"regions": [cast.north.pk, cast.south.pk]}
+    )
+
+    assert set(cast.ines.membership.regions.all()) == {cast.north, cast.south}
+
+
+def test_me_saves_name_hour_and_sharing(cast: Any, client_for: Opens) -> None:
+    typed = {"name": "Alice B", "time_zone": "Europe/Paris", "mail_at": "06:00", "shares_counts": "on"}
+
+    client_for(cast.alice).post(url("me"), typed)
+
+    person = Person.objects.get(pk=cast.alice.pk)
+    assert (person.name, person.mail_at, person.wants_mail) == ("Alice B", dt.time(6), False)
+    assert person.membership.shares_counts
+
+
+def test_me_without_a_club_offers_no_sharing(db: Any, client_for: Opens) -> None:
+    page = client_for(Person.objects.create_user("new@example.org", name="New")).get(url("me"))
+
+    assert "You belong to no club at present" in page.content.decode()
+    assert 'name="shares_counts"' not in page.content.decode()
+
+
+def test_club_settings_and_regions_are_saved(cast: Any, client_for: Opens) -> None:
+    client = client_for(cast.adam)
+    typed = {
+        "name": "Renamed",
+        "time_zone": "Europe/Paris",
+        "jurisdiction": "any",
+        "bees_per_half_cup": "400",
+    }
+
+    client.post(url("club-edit"), typed)
+    client.post(url("region-add"), {"name": "East"})
+
+    cast.club.refresh_from_db()
+    assert (cast.club.name, cast.club.bees_per_half_cup, cast.club.action_level_issuer) == (
+        "Renamed",
+        400,
+        "",
+    )
+    assert cast.club.regions.filter(name="East").exists()
+
+
+# ---------- pages to read
+
+
+@pytest.mark.parametrize(
+    ("name", "words"),
+    [
+        ("who-sees-what", "if the keeper says so"),
+        ("cautions", "International Chemical Safety Card"),
+        ("help", "0 is a count"),
+    ],
+)
+def test_pages_to_read(cast: Any, client_for: Opens, name: str, words: str) -> None:
+    assert words in client_for(cast.alice).get(url(name)).content.decode()
+
+
+def test_foot_of_every_page_leads_to_help_and_cautions(cast: Any, client_for: Opens) -> None:
+    page = client_for(cast.alice).get(url("yard-list")).content.decode()
+
+    assert all(url(name) in page for name in ("help", "who-sees-what", "cautions", "me"))
+
+
+def test_pages_send_no_mail_by_being_opened(cast: Any, client_for: Opens) -> None:
+    client_for(cast.dana).get(url("invitation-add"))
+
+    assert mail.outbox == []
