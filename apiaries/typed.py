@@ -69,6 +69,8 @@ def read_place(text: str) -> tuple[Decimal, Decimal]:
 
 def read_names(text: str) -> list[str]:
     """Names of colonies in order, each once: "1–24", "1-6, 9, Blue hive", one a line; empty text gives none."""
+    if "\0" in text:
+        raise NotRead("A name cannot contain that character.")
     names: list[str] = []
     for part in re.split(r"[,;\n]", text):
         names += _names_of(" ".join(part.split()))

@@ -27,7 +27,7 @@ urlpatterns = [
     path(
         "members/invitations/<int:pk>/withdraw/", invitations.invitation_withdraw, name="invitation-withdraw"
     ),
-    path("join/<str:token>/", invitations.invitation_accept, name="invitation-accept"),
+    path("join/<slug:token>/", invitations.invitation_accept, name="invitation-accept"),
     path("me/", me.me, name="me"),
     # the club
     path("club/", club.club_edit, name="club-edit"),

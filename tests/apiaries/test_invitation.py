@@ -105,8 +105,9 @@ def test_sign_up_without_an_invitation_is_closed(db: Any) -> None:
     assert not Person.objects.exists()
 
 
-def test_unknown_link_is_not_there(db: Any) -> None:
-    assert Client().get("/join/nonsense/").status_code == 404
+@pytest.mark.parametrize("word", ["nonsense", "a%00b", "x" * 2000, "%2e%2e"])
+def test_unknown_link_is_not_there(db: Any, word: str) -> None:
+    assert Client().get(f"/join/{word}/").status_code == 404
 
 
 def test_other_address_is_refused_and_the_invitation_stays(invitation: Invitation) -> None:
