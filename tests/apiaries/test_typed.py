@@ -92,7 +92,13 @@ def test_names_keeps_words_as_typed() -> None:
 
 @pytest.mark.parametrize(
     ("text", "words"),
-    [("9-1", "backwards"), ("1-500", "200"), ("Blue, blue", "twice"), ("x" * 41, "too long"), ("a\0b", "character")],
+    [
+        ("9-1", "backwards"),
+        ("1-500", "200"),
+        ("Blue, blue", "twice"),
+        ("x" * 41, "too long"),
+        ("a\0b", "character"),
+    ],
 )
 def test_names_refuses_with_what_to_mend(text: str, words: str) -> None:
     with pytest.raises(NotRead, match=words):

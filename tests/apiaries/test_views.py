@@ -1,4 +1,4 @@
-"""The pages through the test client: what shows, what is saved, what is refused."""
+"""The pages of yards and colonies through the test client: what shows, what is saved, what is refused."""
 
 import datetime as dt
 from collections.abc import Callable
@@ -7,7 +7,6 @@ from typing import Any
 import pytest
 import time_machine
 from django.contrib.messages import get_messages
-from django.core import mail
 from django.test import Client
 from django.urls import reverse
 
@@ -235,103 +234,3 @@ def test_colony_ended_twice_says_so(cast: Any, client_for: Opens) -> None:
     assert "written down before" in again.content.decode()
     cast.colony.refresh_from_db()
     assert cast.colony.ended_why == "sold"
-
-
-# ---------- people and the club
-
-
-def test_members_show_change_links_to_administrators_only(cast: Any, client_for: Opens) -> None:
-    end = url("member-end", cast.charlie.membership.pk)
-
-    assert end in client_for(cast.adam).get(url("member-list")).content.decode()
-    assert end not in client_for(cast.dana).get(url("member-list")).content.decode()
-
-
-def test_member_leaves_after_a_question(cast: Any, client_for: Opens) -> None:
-    client, end = client_for(cast.adam), url("member-end", cast.charlie.membership.pk)
-
-    assert "End the membership of Charlie?" in client.get(end).content.decode()
-    client.post(end)
-
-    assert not cast.club.memberships.current().filter(person=cast.charlie).exists()
-    assert Yard.objects.filter(keeper=cast.charlie).exists()
-
-
-def test_last_administrator_is_told_to_invite_another(cast: Any, client_for: Opens) -> None:
-    response = client_for(cast.adam).post(url("member-end", cast.adam.membership.pk))
-
-    assert "needs an administrator" in said(response)
-    assert cast.club.memberships.current().filter(person=cast.adam).exists()
-
-
-def test_regions_of_an_inspector_are_saved(cast: Any, client_for: Opens) -> None:
-    client_for(cast.adam).post(
-        url("member-regions", cast.ines.membership.pk), {"regions": [cast.north.pk, cast.south.pk]}
-    )
-
-    assert set(cast.ines.membership.regions.all()) == {cast.north, cast.south}
-
-
-def test_me_saves_name_hour_and_sharing(cast: Any, client_for: Opens) -> None:
-    typed = {"name": "Alice B", "time_zone": "Europe/Paris", "mail_at": "06:00", "shares_counts": "on"}
-
-    client_for(cast.alice).post(url("me"), typed)
-
-    person = Person.objects.get(pk=cast.alice.pk)
-    assert (person.name, person.mail_at, person.wants_mail) == ("Alice B", dt.time(6), False)
-    assert person.membership.shares_counts
-
-
-def test_me_without_a_club_offers_no_sharing(db: Any, client_for: Opens) -> None:
-    page = client_for(Person.objects.create_user("new@example.org", name="New")).get(url("me"))
-
-    assert "You belong to no club at present" in page.content.decode()
-    assert 'name="shares_counts"' not in page.content.decode()
-
-
-def test_club_settings_and_regions_are_saved(cast: Any, client_for: Opens) -> None:
-    client = client_for(cast.adam)
-    typed = {
-        "name": "Renamed",
-        "time_zone": "Europe/Paris",
-        "jurisdiction": "any",
-        "bees_per_half_cup": "400",
-    }
-
-    client.post(url("club-edit"), typed)
-    client.post(url("region-add"), {"name": "East"})
-
-    cast.club.refresh_from_db()
-    assert (cast.club.name, cast.club.bees_per_half_cup, cast.club.action_level_issuer) == (
-        "Renamed",
-        400,
-        "",
-    )
-    assert cast.club.regions.filter(name="East").exists()
-
-
-# ---------- pages to read
-
-
-@pytest.mark.parametrize(
-    ("name", "words"),
-    [
-        ("who-sees-what", "if the keeper says so"),
-        ("cautions", "International Chemical Safety Card"),
-        ("help", "0 is a count"),
-    ],
-)
-def test_pages_to_read(cast: Any, client_for: Opens, name: str, words: str) -> None:
-    assert words in client_for(cast.alice).get(url(name)).content.decode()
-
-
-def test_foot_of_every_page_leads_to_help_and_cautions(cast: Any, client_for: Opens) -> None:
-    page = client_for(cast.alice).get(url("yard-list")).content.decode()
-
-    assert all(url(name) in page for name in ("help", "who-sees-what", "cautions", "me"))
-
-
-def test_pages_send_no_mail_by_being_opened(cast: Any, client_for: Opens) -> None:
-    client_for(cast.dana).get(url("invitation-add"))
-
-    assert mail.outbox == []
