@@ -172,6 +172,7 @@ def test_committed_rows_outlive_a_kill_of_the_whole_tree(server: EmbeddedServer,
 
     for pid in killed:
         os.kill(pid, signal.SIGKILL)
+    wait_until(lambda: not any(is_ours(pid, server.place.data) for pid in killed))
     again = ensure_server(home)
 
     assert pid_of(again) not in killed
