@@ -13,6 +13,7 @@ from pathlib import Path
 
 Row = dict[str, str]
 Columns = dict[str, Callable[[Row], str]]
+Pages = dict[str, Callable[[], str]]
 
 HERE = Path(__file__).resolve().parent
 FIXTURES = HERE.parents[1] / "fixtures"
@@ -233,23 +234,23 @@ PAGES = {
 }
 
 
-def stale(folder: Path = HERE) -> list[str]:
-    """Names of the pages that are missing or differ from the files."""
-    paths = {name: folder / name for name in PAGES}
-    return [n for n, p in paths.items() if not p.exists() or p.read_text(encoding="utf-8") != PAGES[n]()]
+def stale(folder: Path = HERE, pages: Pages = PAGES) -> list[str]:
+    """Names of the pages that are missing or differ from what would be written."""
+    paths = {name: folder / name for name in pages}
+    return [n for n, p in paths.items() if not p.exists() or p.read_text(encoding="utf-8") != pages[n]()]
 
 
-def main(arguments: list[str]) -> int:
+def run(pages: Pages, arguments: list[str], *, script: str) -> int:
     """Write the pages, or with --check only compare; the exit status."""
     if "--check" in arguments:
-        found = stale()
+        found = stale(pages=pages)
         for name in found:
-            print(f"docs/reference/{name} is stale: run docs/reference/make_tables.py", file=sys.stderr)
+            print(f"docs/reference/{name} is stale: run docs/reference/{script}", file=sys.stderr)
         return 1 if found else 0
-    for name, written in PAGES.items():
+    for name, written in pages.items():
         (HERE / name).write_text(written(), encoding="utf-8")
     return 0
 
 
 if __name__ == "__main__":
-    sys.exit(main(sys.argv[1:]))
+    sys.exit(run(PAGES, sys.argv[1:], script="make_tables.py"))
