@@ -134,6 +134,7 @@ class MiteSample(models.Model):
             models.CheckConstraint(
                 condition=~Q(method__in=JAR_METHODS)
                 | Q(
+                    bees__isnull=False,
                     bees__gte=1,
                     bees_by__in=[by.value for by in BeesBy],
                     board_days=None,
@@ -147,17 +148,29 @@ class MiteSample(models.Model):
                 name="counts_sample_mites_possible",
             ),
             models.CheckConstraint(
-                condition=~Q(method=Method.BOARD.value) | Q(board_days__gt=0, bees=None, bees_by=""),
+                condition=~Q(method=Method.BOARD.value) | Q(
+                    board_days__isnull=False, board_days__gt=0, bees=None, bees_by=""
+                ),
                 name="counts_sample_board_has_days",
             ),
             models.CheckConstraint(
                 condition=~Q(method=Method.DRONE_BROOD.value)
-                | Q(cells_counted__gte=1, cells_total=None, bees=None, bees_by="", board_days=None)
-                & Q(mites__lte=F("cells_counted")),
+                | Q(
+                    cells_counted__isnull=False,
+                    cells_counted__gte=1,
+                    mites__lte=F("cells_counted"),
+                    cells_total=None,
+                    bees=None,
+                    bees_by="",
+                    board_days=None,
+                ),
                 name="counts_sample_drone_brood_has_cells",
             ),
             models.CheckConstraint(
-                condition=Q(cells_total=None) | Q(cells_counted__gte=1, cells_counted__lte=F("cells_total")),
+                condition=Q(cells_total=None)
+                | Q(
+                    cells_counted__isnull=False, cells_counted__gte=1, cells_counted__lte=F("cells_total")
+                ),
                 name="counts_sample_cells_part_of_board",
             ),
             models.CheckConstraint(
@@ -181,7 +194,15 @@ class MiteSample(models.Model):
             ),
             models.CheckConstraint(
                 condition=Q(rate=None, low=None, high=None)
-                | Q(rate__gte=0, low__gte=0, high__gte=F("low"), basis__isnull=False),
+                | Q(
+                    rate__isnull=False,
+                    low__isnull=False,
+                    high__isnull=False,
+                    basis__isnull=False,
+                    rate__gte=0,
+                    low__gte=0,
+                    high__gte=F("low"),
+                ),
                 name="counts_sample_estimate_whole",
             ),
         ]

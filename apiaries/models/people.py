@@ -42,7 +42,7 @@ class PersonManager(BaseUserManager["Person"]):
 class Person(AbstractBaseUser):
     """Somebody who signs in, by e-mail."""
 
-    email = models.EmailField(max_length=254)
+    email = models.EmailField(max_length=254, unique=True)
     name = models.CharField(max_length=100)
     time_zone = models.CharField(max_length=64, default="UTC", validators=[known_time_zone])
     mail_at = models.TimeField(
@@ -59,7 +59,6 @@ class Person(AbstractBaseUser):
 
     class Meta:
         constraints = [
-            models.UniqueConstraint(Lower("email"), name="apiaries_person_email_unique"),
             models.CheckConstraint(
                 condition=models.Q(email=Lower("email")), name="apiaries_person_email_lower_case"
             ),
