@@ -1,0 +1,63 @@
+"""A real Chromium on a real server. Without Chromium these tests are skipped; with CI=true that is a failure."""
+
+import os
+import shutil
+from collections.abc import Callable, Iterator
+from typing import Any
+
+import pytest
+from django.conf import settings
+from playwright.sync_api import Browser, BrowserContext, sync_playwright
+
+from apiaries.models import Person
+
+CHROMIUM = shutil.which("chromium") or shutil.which("chromium-browser") or shutil.which("google-chrome")
+FLAGS = [
+    "--disable-gpu",
+    "--disable-quic",
+    "--no-first-run",
+    "--disable-background-networking",
+    "--disable-sync",
+]
+
+# Playwright keeps an event loop in this thread; Django would refuse its ORM there although nothing is async.
+os.environ["DJANGO_ALLOW_ASYNC_UNSAFE"] = "true"
+
+
+@pytest.fixture(scope="session")
+def browser() -> Iterator[Browser]:
+    """Chromium, started once."""
+    if CHROMIUM is None:
+        reason = "no Chromium: apt-get install chromium"
+        if os.environ.get("CI") == "true":
+            pytest.fail(reason)
+        pytest.skip(reason)
+    flags = FLAGS + (["--no-sandbox"] if os.geteuid() == 0 else [])
+    with sync_playwright() as playwright:
+        started = playwright.chromium.launch(executable_path=CHROMIUM, args=flags)
+        yield started
+        started.close()
+
+
+@pytest.fixture
+def window(
+    browser: Browser, live_server: Any, client_for: Callable[[Person | None], Any]
+) -> Iterator[Callable[[Person | None, int, int], BrowserContext]]:
+    """Opens a window of a size in which that person is signed in."""
+    opened: list[BrowserContext] = []
+
+    def make(person: Person | None, width: int, height: int) -> BrowserContext:
+        context = browser.new_context(
+            base_url=live_server.url, viewport={"width": width, "height": height}, has_touch=width < 800
+        )
+        if person is not None:
+            session = client_for(person).cookies[settings.SESSION_COOKIE_NAME].value
+            context.add_cookies(
+                [{"name": settings.SESSION_COOKIE_NAME, "value": session, "url": live_server.url}]
+            )
+        opened.append(context)
+        return context
+
+    yield make
+    for context in opened:
+        context.close()
