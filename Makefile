@@ -45,7 +45,7 @@ test: installed-dev
 check: installed-dev
 	$(PY) -m ruff check .
 	$(PY) -m ruff format --check .
-	$(PY) -m djlint --quiet --check --lint apiaries config counts reports treatments
+	$(PY) -m djlint --check --lint apiaries config counts reports treatments
 	$(PY) -m mypy
 	$(VENV)/bin/lint-imports
 	$(EMBEDDED) $(MANAGE) makemigrations --check --dry-run
