@@ -1,6 +1,15 @@
-"""Addresses of this app."""
+"""Addresses of this app, one thing and one verb each."""
 
-from django.urls.resolvers import URLPattern
+from django.urls import path
+
+from counts import views
 
 app_name = "counts"
-urlpatterns: list[URLPattern] = []
+urlpatterns = [
+    path("counts/", views.sample_list, name="sample-list"),
+    path("counts/<int:pk>/", views.sample_detail, name="sample-detail"),
+    path("counts/<int:pk>/correct/", views.sample_correct, name="sample-correct"),
+    path("counts/<int:pk>/void/", views.sample_void, name="sample-void"),
+    path("colonies/<int:pk>/counts/new/", views.sample_add, name="sample-add"),
+    path("yards/<int:pk>/counts/new/", views.yard_count, name="yard-count"),
+]

@@ -1,0 +1,66 @@
+"""Which counts a list shows."""
+
+import datetime as dt
+from typing import Any
+
+import django_filters
+from django import forms
+from django.db.models import QuerySet
+
+from apiaries.fields import TypedDate
+from apiaries.models import Colony, Person, Yard
+from counts.forms.basics import METHOD_LABELS
+from counts.models import MiteSample
+
+STANDING, VOIDED, ALL = "standing", "voided", "all"
+
+
+class DayFilter(django_filters.Filter):
+    """A calendar day typed as text."""
+
+    field_class = TypedDate
+
+
+class SampleFilter(django_filters.FilterSet):
+    """By yard, method, days, and whether they still count. What cannot be read is said, and left out."""
+
+    yard = django_filters.ModelChoiceFilter(queryset=Yard.objects.none(), empty_label="All yards")
+    method = django_filters.ChoiceFilter(choices=list(METHOD_LABELS.items()), empty_label="All methods")
+    colony = django_filters.ModelChoiceFilter(queryset=Colony.objects.none(), widget=forms.HiddenInput)
+    voided = django_filters.ChoiceFilter(
+        label="Which",
+        method="by_voided",
+        empty_label=None,
+        null_label=None,
+        choices=[
+            (STANDING, "Those that count"),
+            (VOIDED, "Voided or corrected"),
+            (ALL, "All"),
+        ],
+    )
+
+    class Meta:
+        model = MiteSample
+        fields: list[str] = []
+
+    def __init__(self, data: Any, *, person: Person, today: dt.date, **kwargs: Any) -> None:
+        given = data.copy()
+        given.setdefault("voided", STANDING)
+        super().__init__(given, queryset=MiteSample.objects.visible_to(person), **kwargs)
+        self.filters["yard"].field.queryset = Yard.objects.visible_to(person).order_by("name", "pk")
+        self.filters["colony"].field.queryset = Colony.objects.visible_to(person).select_related("yard")
+        for name in ("from", "to"):
+            self.filters[name].field.today = today
+
+    def by_voided(self, samples: "QuerySet[MiteSample]", name: str, value: str) -> "QuerySet[MiteSample]":
+        """Those that count, those that no longer do, or both."""
+        return samples.filter(voided_at__isnull=value == STANDING) if value in (STANDING, VOIDED) else samples
+
+
+# "from" is a word of the language, so these two cannot be written as attributes.
+SampleFilter.base_filters["from"] = DayFilter(
+    field_name="sampled_on", lookup_expr="gte", label="From", required=False, future=True
+)
+SampleFilter.base_filters["to"] = DayFilter(
+    field_name="sampled_on", lookup_expr="lte", label="To", required=False, future=True
+)

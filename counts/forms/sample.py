@@ -1,0 +1,154 @@
+"""One count: adding, correcting, voiding."""
+
+from typing import Any, ClassVar
+
+from django import forms
+
+from apiaries.fields import OneLine
+from apiaries.forms.base import PageForm
+from apiaries.models import Brood, Colony
+from counts.actions import AlreadyVoided, EntryKeyReused, NewCount, NotPossible
+from counts.forms.basics import (
+    SAVED_BEFORE,
+    CountBasics,
+    asks_about,
+    asks_about_days,
+    elsewhere,
+    fingerprint,
+    problems_with,
+    same_day_counts,
+    words_for,
+)
+from counts.forms.fields import Whole
+from counts.measuring import way_of, ways_of
+from counts.models import MiteSample
+from counts.samples import Kind, Problem
+from counts.sentences import PROBLEM_SENTENCES
+
+MITES_MISSING = "Enter the number of mites, even if it is 0."
+
+
+class SampleForm(CountBasics):
+    """A count of one colony. After `is_valid`, `count` is what to keep; `questions` what to ask first."""
+
+    mites = Whole(label="Mites found", wrong=MITES_MISSING)
+    cells_opened = Whole(
+        label="Drone cells opened", required=False, wrong="Enter how many drone cells you opened, at least 1."
+    )
+    note = OneLine(label="Note", required=False, max_length=500)
+    sure = forms.CharField(required=False, widget=forms.HiddenInput)
+
+    count: NewCount
+    kept: MiteSample
+    corrected: ClassVar[MiteSample | None] = None
+
+    def __init__(self, *args: Any, colony: Colony, **kwargs: Any) -> None:
+        super().__init__(*args, yard=kwargs.pop("yard", colony.yard), **kwargs)
+        self.colony = colony
+
+    def is_valid(self) -> bool:
+        return super().is_valid() and not self.questions
+
+    def clean(self) -> dict[str, Any]:
+        cleaned = super().clean()
+        if self.kind is not None and self.kind is not Kind.DRONE_BROOD:
+            self._leave_aside(["cells_opened"])
+        elif self.kind is Kind.DRONE_BROOD and not cleaned.get("cells_opened"):
+            self._say("cells_opened", self.fields["cells_opened"].error_messages["required"])
+        if not self.errors:
+            self._look_at_count(cleaned)
+        return cleaned
+
+    def _look_at_count(self, cleaned: dict[str, Any]) -> None:
+        self.count = count = self.count_of(
+            self.colony,
+            cleaned["mites"],
+            bees=cleaned.get("bees"),
+            key=cleaned["entry_key"],
+            cells=cleaned.get("cells_opened"),
+        )
+        for problem in problems_with(count):
+            field = "cells_opened" if problem is Problem.MORE_MITES_THAN_CELLS else "mites"
+            self.add_error(field, PROBLEM_SENTENCES[problem])
+        if yard := elsewhere([self.colony], count.sampled_on, self.person).get(self.colony.pk):
+            self.add_error(
+                "sampled_on", f"On that day the colony stood in {yard.name}, where you do not log counts."
+            )
+        if not self.errors:
+            self._ask(count)
+
+    def _ask(self, count: NewCount) -> None:
+        if MiteSample.objects.filter(entry_key=count.entry_key).exists():
+            return  # sent twice: whatever there was to ask has been answered
+        same_day = same_day_counts([count], but=self.corrected).get(self.colony.pk, [])
+        asked = asks_about(count, same_day) + asks_about_days([self.colony], count.sampled_on)
+        if asked and self.data.get(self.add_prefix("sure")) != fingerprint(asked):
+            self.questions = asked
+
+    @property
+    def sure_value(self) -> str:
+        """What the tick sends: it answers these questions and no others."""
+        return fingerprint(self.questions)
+
+    def saves(self, write: Any) -> bool:
+        try:
+            return super().saves(write)
+        except NotPossible as error:
+            for field, words in words_for(error):
+                self.add_error(field, words)
+            return False
+
+
+class CorrectForm(SampleForm):
+    """The same count as it should have been, and why."""
+
+    why = OneLine(
+        label="What was wrong",
+        max_length=200,
+        help_text="For example: read the slip wrongly, it was colony 4’s jar.",
+        error_messages={"required": "Say what was wrong, for example: read the slip wrongly."},
+    )
+
+    refusals: ClassVar = {
+        EntryKeyReused: (None, SAVED_BEFORE),
+        AlreadyVoided: (None, "This count was corrected or voided at this very moment. Look at it first."),
+    }
+
+    def __init__(self, *args: Any, sample: MiteSample, **kwargs: Any) -> None:
+        self.corrected = sample  # type: ignore[misc]
+        super().__init__(*args, colony=sample.colony, yard=sample.yard, initial=_as_typed(sample), **kwargs)
+
+
+class VoidForm(PageForm):
+    """Why a count does not count."""
+
+    why = OneLine(
+        label="Why does it not count?",
+        max_length=200,
+        help_text="For example: typed twice, the jar was spilt.",
+        error_messages={"required": "Say why it does not count, for example: typed twice."},
+    )
+
+    refusals: ClassVar = {
+        AlreadyVoided: (None, "This count was corrected or voided at this very moment. Look at it first.")
+    }
+
+
+def _as_typed(sample: MiteSample) -> dict[str, Any]:
+    """A kept count as it would be typed."""
+    drone = sample.kind is Kind.DRONE_BROOD
+    treated = {True: "yes", False: "no"}[sample.treatment_in_hive] if sample.kind is Kind.BOARD else None
+    return {
+        "method": sample.method,
+        "mites": sample.mites,
+        "bees_how": way_of(sample, ways_of(sample.yard.club)),
+        "bees": sample.bees,
+        "board_days": sample.board_days,
+        "cells_counted": None if drone else sample.cells_counted,
+        "cells_total": sample.cells_total,
+        "cells_opened": sample.cells_counted if drone else None,
+        "treatment_in_hive": treated,
+        "brood": sample.brood or Brood.UNKNOWN,
+        "sampled_on": sample.sampled_on,
+        "note": sample.note,
+    }

@@ -1,0 +1,167 @@
+"""The counts of a whole yard on one screen: what they share on top, one row for each colony below."""
+
+import uuid
+from typing import Any, ClassVar
+
+from django import forms
+
+from apiaries.models import Colony
+from counts.actions import NewCount, NotPossible
+from counts.forms.basics import (
+    CountBasics,
+    asks_about,
+    asks_about_days,
+    elsewhere,
+    fingerprint,
+    problems_with,
+    same_day_counts,
+    words_for,
+)
+from counts.forms.fields import Whole
+from counts.measuring import COUNTED
+from counts.models import MiteSample
+from counts.samples import JAR_KINDS, BeesBy, Method
+from counts.sentences import PROBLEM_SENTENCES
+
+
+class RowForm(forms.Form):
+    """One colony. Nothing typed means not counted; 0 means counted and none found."""
+
+    mites = Whole(label="Mites", required=False, wrong="Enter a whole number of mites, 0 if none were found.")
+    bees = Whole(
+        label="Bees",
+        required=False,
+        wrong="Enter the number of bees as a whole number, at least 1.",
+        largest=20_000,
+    )
+
+    def __init__(self, *args: Any, colony: Colony, **kwargs: Any) -> None:
+        super().__init__(*args, prefix=f"c{colony.pk}", **kwargs)
+        self.colony, self.row_name = colony, f"Colony {colony.name}"
+        self.questions: list[str] = []
+
+    @property
+    def is_empty(self) -> bool:
+        """Whether nothing at all was typed."""
+        return not any(str(self.data.get(self.add_prefix(name), "")).strip() for name in ("mites", "bees"))
+
+    @property
+    def sure_name(self) -> str:
+        return self.add_prefix("sure")
+
+    @property
+    def sure_value(self) -> str:
+        return fingerprint(self.questions)
+
+    def ask(self, questions: list[str]) -> None:
+        """Keep the questions unless the tick that was sent answers these very ones."""
+        self.questions = questions if self.data.get(self.sure_name) != fingerprint(questions) else []
+
+
+class Rows(list[RowForm]):
+    """The rows as the summary of problems reads them."""
+
+    @property
+    def total_error_count(self) -> int:
+        return sum(len(row.errors) for row in self)
+
+    def non_form_errors(self) -> list[str]:
+        return []
+
+
+class YardCountForm(CountBasics):
+    """All or nothing: a problem in one row keeps every row as typed and saves none."""
+
+    methods: ClassVar = tuple(method for method in Method if method is not Method.DRONE_BROOD)
+
+    def __init__(self, *args: Any, colonies: list[Colony], **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        data = self.data if self.is_bound else None
+        self.rows = Rows(RowForm(data, colony=colony) for colony in colonies)
+        self.counts: list[NewCount] = []
+        self.fields["bees"].help_text = "The number taken for every jar."
+
+    def needs_bees(self, by: BeesBy) -> bool:
+        return by is not BeesBy.COUNTED  # counted bees are typed in their rows
+
+    def is_valid(self) -> bool:
+        good = super().is_valid() and not self.rows.total_error_count
+        return good and not self.questions and not any(row.questions for row in self.rows)
+
+    @property
+    def asks(self) -> bool:
+        """Whether there is something to ask, and nothing to mend."""
+        return bool(self.questions) or any(row.questions for row in self.rows)
+
+    @property
+    def sure_value(self) -> str:
+        return fingerprint(self.questions)
+
+    def clean(self) -> dict[str, Any]:
+        cleaned = super().clean()
+        if cleaned.get("bees_how") == COUNTED:
+            self._leave_aside(["bees"])
+        filled = [row for row in self.rows if not row.is_empty]
+        for row in filled:
+            self._look_at_row(row, cleaned)
+        if not filled and not self.errors:
+            self.add_error(
+                None, "Nothing is typed yet. Enter the mites of at least one colony, 0 if none were found."
+            )
+        if not self.errors and not self.rows.total_error_count:
+            self._look_at_counts(filled, cleaned)
+        return cleaned
+
+    def _look_at_row(self, row: RowForm, cleaned: dict[str, Any]) -> None:
+        if row.errors:
+            return
+        if row.cleaned_data["mites"] is None:
+            row.add_error(
+                "mites", "Enter the mites too, 0 if none were found. Empty both boxes if it was not counted."
+            )
+        if self.kind not in JAR_KINDS:
+            row.cleaned_data["bees"] = None
+        elif row.cleaned_data["bees"] == 0:
+            row.add_error("bees", row.fields["bees"].error_messages["min_value"])
+        elif row.cleaned_data["bees"] is None and cleaned.get("bees_how") == COUNTED:
+            row.add_error("bees", "Enter how many bees were counted in this jar.")
+
+    def _look_at_counts(self, filled: list[RowForm], cleaned: dict[str, Any]) -> None:
+        self.counts = [self._count(row, cleaned) for row in filled]
+        away = elsewhere([row.colony for row in filled], cleaned["sampled_on"], self.person)
+        for row, count in zip(filled, self.counts, strict=True):
+            for problem in problems_with(count):
+                row.add_error("mites", PROBLEM_SENTENCES[problem])
+            if yard := away.get(row.colony.pk):
+                row.add_error("mites", f"On that day it stood in {yard.name}, where you do not log counts.")
+        if not self.rows.total_error_count:
+            self._ask(filled)
+
+    def _ask(self, filled: list[RowForm]) -> None:
+        sent = {count.entry_key for count in self.counts}
+        if MiteSample.objects.filter(entry_key__in=sent).exists():
+            return  # sent twice: whatever there was to ask has been answered
+        same_day = same_day_counts(self.counts)
+        for row, count in zip(filled, self.counts, strict=True):
+            row.ask(asks_about(count, same_day.get(row.colony.pk, [])))
+        asked = asks_about_days([row.colony for row in filled], self.counts[0].sampled_on)
+        self.questions = asked if self.data.get("sure") != fingerprint(asked) else []
+
+    def _count(self, row: RowForm, cleaned: dict[str, Any]) -> NewCount:
+        bees = row.cleaned_data["bees"]
+        return self.count_of(
+            row.colony,
+            row.cleaned_data["mites"],
+            bees=cleaned.get("bees") if bees is None else bees,
+            key=uuid.uuid5(cleaned["entry_key"], str(row.colony.pk)),
+        )
+
+    def saves(self, write: Any) -> bool:
+        try:
+            return super().saves(write)
+        except NotPossible as error:
+            colony = self.counts[error.row].colony
+            row = next(row for row in self.rows if row.colony == colony)
+            for _, words in words_for(error):
+                row.add_error("mites", words)
+            return False

@@ -1,0 +1,145 @@
+"""What the pages show of counts, fetched with a number of queries that does not depend on how many there are."""
+
+import datetime as dt
+from collections.abc import Iterable
+from dataclasses import dataclass
+from typing import Any
+from zoneinfo import ZoneInfo
+
+from django.db.models import QuerySet
+
+from apiaries.models import Colony, Person, Yard
+from apiaries.panels import Panel
+from apiaries.templatetags.recount_words import day, plain
+from counts.models import MiteSample
+from counts.samples import BeesBy, Kind
+from counts.standing import Published, Said
+from counts.yards import yard_says
+
+PANEL_ORDER = 10  # counts come before treatments
+COLONY_ROWS = 40
+UNITS = {Kind.WASH: "per 100 bees", Kind.ROLL: "per 100 bees", Kind.BOARD: "per day", Kind.DRONE_BROOD: ""}
+
+
+@dataclass(frozen=True, slots=True)
+class CountRow:
+    """One count as lists and pages show it: figures scaled to the unit they are told in."""
+
+    sample: MiteSample
+    said: Said
+    raw: str
+    unit: str
+    rate: float | None
+    low: float | None
+    high: float | None
+
+    @property
+    def none_found(self) -> bool:
+        return self.sample.mites == 0
+
+
+def with_all(samples: "QuerySet[MiteSample]") -> "QuerySet[MiteSample]":
+    """What a row needs, in one query."""
+    return samples.select_related("colony", "yard__club", "yard__keeper", "basis", "recorded_by", "voided_by")
+
+
+def rows_of(samples: Iterable[MiteSample], published: Published | None = None) -> list[CountRow]:
+    """A row for each count, in the order given."""
+    published = published or Published()
+    return [row_of(sample, published) for sample in samples]
+
+
+def row_of(sample: MiteSample, published: Published) -> CountRow:
+    said = published.said(sample)
+    scale = 1.0 if sample.kind is Kind.BOARD else 100.0
+    rate, low, high = (
+        None if value is None else value * scale for value in (sample.rate, sample.low, sample.high)
+    )
+    return CountRow(sample, said, raw_words(sample), UNITS[sample.kind], rate, low, high)
+
+
+def raw_words(sample: MiteSample) -> str:
+    """What was counted, as it was counted: 9 in 300 bees, 12 in 3 days, 7 of 60 drone cells."""
+    if sample.kind is Kind.DRONE_BROOD:
+        return f"{sample.mites:,} of {sample.cells_counted or 0:,} drone cells"
+    if sample.kind is Kind.BOARD:
+        days = f"{plain(sample.board_days)} {'day' if sample.board_days == 1 else 'days'}"
+        part = f" on {sample.cells_counted} of {sample.cells_total} cells" if sample.cells_total else ""
+        return f"{sample.mites:,} in {days}{part}"
+    about = "" if sample.bees_by == BeesBy.COUNTED else "about "
+    return f"{sample.mites:,} in {about}{sample.bees or 0:,} bees"
+
+
+def measured_words(sample: MiteSample) -> str:
+    """How the bees of a jar were measured."""
+    return {
+        BeesBy.COUNTED.value: "counted one by one",
+        BeesBy.VOLUME.value: "by a measure, not counted",
+        BeesBy.NOMINAL.value: "taken as this number, not counted",
+    }.get(sample.bees_by, "")
+
+
+def yard_panel(person: Person, yard: Yard) -> Panel | None:
+    """Counts on a yard's page: what the yard says, and the last count of every colony."""
+    colonies = list(yard.colonies.living().in_reading_order())
+    visible = MiteSample.objects.visible_to(person).standing()
+    published = Published()
+    last = {row.sample.colony_id: row for row in rows_of(_last_of(visible, colonies), published)}
+    rows = [(colony, last.get(colony.pk)) for colony in colonies]
+    context = {
+        "may_count": Yard.objects.recordable_by(person).filter(pk=yard.pk).exists(),
+        "rows": rows,
+        "counted": len(last),
+        "above": [colony for colony, row in rows if row and row.said.key == "above"],
+        "says": yard_says(yard, visible, published, living=len(colonies)),
+    }
+    return Panel("counts/_yard_panel.html", PANEL_ORDER, context) if colonies or last else None
+
+
+def colony_panel(person: Person, colony: Colony) -> Panel:
+    """Counts on a colony's page, newest first, those that no longer count struck through."""
+    samples = with_all(MiteSample.objects.visible_to(person).filter(colony=colony)).newest_first()
+    found = list(samples[: COLONY_ROWS + 1])
+    context = {
+        "may_count": Yard.objects.recordable_by(person).filter(pk=colony.yard_id).exists(),
+        "rows": rows_of(found[:COLONY_ROWS]),
+        "more": len(found) > COLONY_ROWS,
+    }
+    return Panel("counts/_colony_panel.html", PANEL_ORDER, context)
+
+
+def _last_of(samples: "QuerySet[MiteSample]", colonies: Iterable[Colony]) -> "QuerySet[MiteSample]":
+    """The newest count of each colony; the bees take their counts along when they move."""
+    mine = with_all(samples.filter(colony__in=[colony.pk for colony in colonies]))
+    return mine.order_by("colony", "-sampled_on", "-pk").distinct("colony")
+
+
+def history_of(sample: MiteSample) -> list[MiteSample]:
+    """The counts that this one replaced, newest first."""
+    older: list[MiteSample] = []
+    current = sample
+    while current.corrects_id is not None:
+        current = MiteSample.objects.select_related("recorded_by", "voided_by").get(pk=current.corrects_id)
+        older.append(current)
+    return older
+
+
+def moment(at: dt.datetime, person: Person) -> dt.datetime:
+    """A moment on the reader's own clock."""
+    return at.astimezone(ZoneInfo(person.time_zone))
+
+
+def other_counts_words(samples: Iterable[MiteSample]) -> list[str]:
+    """Counts that are here already, in a few words each."""
+    return [f"{s.get_method_display()} of {day(s.sampled_on)}, {raw_words(s)}" for s in samples]
+
+
+def context_of(sample: MiteSample, person: Person) -> dict[str, Any]:
+    """Who recorded a count, when, and what became of it."""
+    replaced = MiteSample.objects.filter(corrects=sample).first() if sample.voided_at else None
+    return {
+        "recorded_at": moment(sample.recorded_at, person),
+        "voided_at": moment(sample.voided_at, person) if sample.voided_at else None,
+        "replaced_by": replaced,
+        "older": [(old, raw_words(old)) for old in history_of(sample)],
+    }

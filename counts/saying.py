@@ -1,0 +1,178 @@
+"""What this count says: the page of one count, with the levels it is compared with and the sums behind it."""
+
+from dataclasses import dataclass
+from typing import Any
+
+from apiaries.templatetags.recount_words import MONTHS, plain, share
+from counts.action_levels import Level
+from counts.constants import Constant, Constants
+from counts.estimate import Estimate, Refusal, recovery_of
+from counts.models import MiteSample
+from counts.presenters import measured_words, row_of
+from counts.samples import BeesBy, Kind, Method
+from counts.sentences import (
+    REFUSAL_SENTENCES,
+    STANDING_WORDS,
+    estimate_sentence,
+    gap_sentence,
+    level_words,
+)
+from counts.standing import Comparison, Published, Said, constants_of
+
+
+@dataclass(frozen=True, slots=True)
+class LevelLine:
+    """A published level in words, with where it was published."""
+
+    words: str
+    region: str
+    months: str
+    source: str
+    mark: str
+    note: str
+    standing: str = ""
+    key: str = ""
+    gap: str = ""
+
+
+def sample_page(sample: MiteSample) -> dict[str, Any]:
+    """Context of the page of one count (who recorded it comes from the presenters)."""
+    published = Published()
+    row = row_of(sample, published)
+    said, issuer = row.said, sample.yard.club.action_level_issuer
+    acting = [one for one in said.compared if one.level.act_rate is not None]
+    return {
+        "sample": sample,
+        "row": row,
+        "said": said,
+        "sentence": sentence_of(said, acting),
+        "measured": measured_words(sample),
+        "issuer": published.issuer_name(issuer),
+        "levels": [_line(one.level, said, one) for one in said.compared],
+        "others": [_line(level, said) for level in published.others(issuer, sample)],
+        "no_level": no_level_words(sample, said, published.issuer_name(issuer)),
+        "bar_level": acting[0].per_100_or_day if len(acting) == 1 and _comparable(said) else None,
+        "sums": sums_behind(sample, said, acting),
+    }
+
+
+def sentence_of(said: Said, acting: list[Comparison]) -> str:
+    """The answer of the page in a keeper's words."""
+    if said.estimate is None:
+        return REFUSAL_SENTENCES[Refusal.DRONE_BROOD]
+    if len(acting) == 1:
+        return estimate_sentence(said.estimate, acting[0].level, acting[0].standing)
+    return estimate_sentence(said.estimate)
+
+
+def no_level_words(sample: MiteSample, said: Said, issuer: str) -> str:
+    """Why the count is compared with nothing; empty where it is."""
+    if said.estimate is None:
+        return (
+            "The action levels for drone brood are shares of cells, so this count is not compared with them."
+        )
+    if not _comparable(said) or any(one.level.act_rate is not None for one in said.compared):
+        return ""
+    if not issuer:
+        return "The club has not chosen whose action levels it goes by."
+    what = "a board" if sample.kind is Kind.BOARD else "a jar of bees"
+    return f"{issuer}: no level published for {what} in {MONTHS[sample.sampled_on.month - 1]}."
+
+
+def months_words(level: Level) -> str:
+    """For which months a level is."""
+    if level.months is None:
+        return "all year"
+    first, last = (MONTHS[month - 1] for month in level.months)
+    return first if first == last else f"{first} to {last}"
+
+
+def sums_behind(sample: MiteSample, said: Said, acting: list[Comparison]) -> list[tuple[str, str, str]]:
+    """Name, value and where it is from, of everything that the figures of this page rest on."""
+    estimate = said.estimate
+    if estimate is None or sample.basis is None:
+        return []
+    constants = constants_of(sample)
+    lines = [("Method of the sums", sample.basis.version, "kept with the count")]
+    used = (
+        _board_constants(sample, constants)
+        if sample.kind is Kind.BOARD
+        else _jar_constants(sample, constants)
+    )
+    lines += [(name, _value(one), _where(one)) for name, one in used]
+    if estimate.rate is not None:
+        lines.append(("Spread of everything together, squared", f"{estimate.c2:.4f}", "worked out"))
+        lines.append(("Level of the range", share(constants.level.value), _where(constants.level)))
+        lines += _chances(estimate, acting, constants)
+    return lines
+
+
+def _chances(
+    estimate: Estimate, acting: list[Comparison], constants: Constants
+) -> list[tuple[str, str, str]]:
+    if not estimate.comparable:
+        return []
+    lines = []
+    for one in acting:
+        chance = estimate.chance_above(one.level.act_rate or 0.0)
+        name = f"Chance of being above {level_words(one.level)}"
+        lines.append((name, _chance(chance), "from this sample alone"))
+    if lines:
+        surely = constants.certain_at
+        lines.append(("Called above or below from a chance of", share(surely.value), _where(surely)))
+    return lines
+
+
+def _chance(chance: float) -> str:
+    """A chance in whole per cent, never rounded to certainty."""
+    if chance > 0.99:
+        return "over 99 %"
+    return "under 1 %" if chance < 0.01 else share(chance)
+
+
+def _jar_constants(sample: MiteSample, constants: Constants) -> list[tuple[str, Constant]]:
+    counted = sample.bees_by == BeesBy.COUNTED
+    bees = constants.bees_cv_counted if counted else constants.bees_cv_estimated
+    return [
+        ("Share of the mites that the method finds", recovery_of(Method(sample.method), constants)),
+        ("Spread of the number of bees", bees),
+        ("Spread from scoop to scoop", constants.scoop_cv),
+    ]
+
+
+def _board_constants(sample: MiteSample, constants: Constants) -> list[tuple[str, Constant]]:
+    used = [
+        ("Share of the mites seen on the counted cells", constants.board_detection),
+        ("Spread of the drop from day to day", constants.board_day_cv),
+    ]
+    if sample.cells_total:
+        used.append(("Spread from counting a part of the board", constants.board_grid_cv))
+    return used
+
+
+def _value(one: Constant) -> str:
+    return f"{plain(one.value)} ± {plain(one.sd)}" if one.sd else plain(one.value)
+
+
+def _where(one: Constant) -> str:
+    return f"{one.mark.value}: {one.source}" if one.source else one.mark.value
+
+
+def _comparable(said: Said) -> bool:
+    return said.estimate is not None and said.estimate.comparable
+
+
+def _line(level: Level, said: Said, compared: Comparison | None = None) -> LevelLine:
+    rate = said.estimate.rate if said.estimate else None
+    gap = compared is not None and compared.gap and rate is not None
+    return LevelLine(
+        words=level_words(level),
+        region=level.region,
+        months=months_words(level),
+        source=level.source,
+        mark=level.mark,
+        note=level.note,
+        standing=STANDING_WORDS[compared.standing] if compared and _comparable(said) else "",
+        key=compared.standing.value if compared and _comparable(said) else "",
+        gap=gap_sentence(level, level.in_unit(rate or 0.0)) if gap else "",
+    )

@@ -1,0 +1,142 @@
+"""What the newest counts of a yard say about the yard as a whole."""
+
+import datetime as dt
+from collections import Counter
+from collections.abc import Iterable
+from dataclasses import dataclass
+
+from django.db.models import QuerySet
+
+from apiaries.models import Yard
+from counts.constants import DEFAULTS
+from counts.estimate import YardEstimate, jar_c2, recovery_of, yard_mean
+from counts.models import JAR_METHODS, MiteSample
+from counts.samples import BeesBy, Kind, Method
+from counts.sentences import estimate_sentence, level_words
+from counts.standing import Comparison, Published, compare_yard, in_short
+
+COUNTING_DAYS = 3
+"""Jars of the newest day and the two before it are one round of counting (our choice)."""
+
+
+@dataclass(frozen=True, slots=True)
+class YardSays:
+    """A yard's mean with its range, from the jars of its newest counting days; figures per 100 bees."""
+
+    estimate: YardEstimate
+    compared: tuple[Comparison, ...]
+    first: dt.date
+    last: dt.date
+    counted: int
+    colonies: int
+    roll: bool
+    key: str
+    sentence: str
+
+    @property
+    def rate(self) -> float | None:
+        return _per_100(self.estimate.rate)
+
+    @property
+    def low(self) -> float | None:
+        return _per_100(self.estimate.low)
+
+    @property
+    def high(self) -> float | None:
+        return _per_100(self.estimate.high)
+
+    @property
+    def none_found(self) -> bool:
+        return bool(self.estimate.mites == 0)
+
+    @property
+    def raw(self) -> str:
+        """Mites, bees and colonies behind the figures."""
+        of = f"{self.counted} of {self.colonies} colonies"
+        return f"{self.estimate.mites:,} in about {self.estimate.bees:,} bees from {of}"
+
+    @property
+    def level(self) -> Comparison | None:
+        """The level drawn in the picture, if there is exactly one."""
+        acting = [one for one in self.compared if one.level.act_rate is not None]
+        return acting[0] if len(acting) == 1 else None
+
+    @property
+    def levels(self) -> list[str]:
+        return [level_words(one.level) for one in self.compared]
+
+
+def yard_says(
+    yard: Yard, visible: "QuerySet[MiteSample]", published: Published, *, living: int
+) -> YardSays | None:
+    """The yard's mean from the washes (or the rolls) of its newest counting days; None without any."""
+    jars = _newest_round(
+        visible.filter(yard=yard, method__in=JAR_METHODS, bees__gte=DEFAULTS.jar_bees_min.value)
+    )
+    if not jars:
+        return None
+    days = [jar.sampled_on for jar in jars]
+    newest = max(jars, key=lambda jar: (jar.sampled_on, jar.pk))
+    newest.yard = yard
+    colonies = max(living, len({jar.colony_id for jar in jars}))
+    estimate = mean_of(jars, colonies)
+    compared = compare_yard(estimate, published.of(yard.club.action_level_issuer, newest))
+    return YardSays(
+        estimate=estimate,
+        compared=compared,
+        first=min(days),
+        last=max(days),
+        counted=int(estimate.colonies_sampled),
+        colonies=colonies,
+        roll=newest.kind is Kind.ROLL,
+        key=in_short(tuple(one for one in compared if one.level.act_rate is not None)),
+        sentence=_sentence(estimate, compared, colonies),
+    )
+
+
+def mean_of(jars: Iterable[MiteSample], colonies: int) -> YardEstimate:
+    """The mean of a yard's colonies; two jars of one colony are one sample of it."""
+    mites: Counter[int] = Counter()
+    bees: Counter[int] = Counter()
+    found: Counter[int] = Counter()
+    within = 0.0
+    for jar in jars:
+        method = Method(jar.method)
+        mites[jar.colony_id] += jar.mites
+        bees[jar.colony_id] += jar.bees or 0
+        found[jar.colony_id] += (jar.bees or 0) * recovery_of(method).value
+        within = max(within, jar_c2(method, BeesBy(jar.bees_by)))
+    keys = list(bees)
+    return yard_mean(
+        [mites[key] for key in keys],
+        [bees[key] for key in keys],
+        colonies,
+        recovery=[found[key] / bees[key] for key in keys],
+        between_c2=DEFAULTS.between_c2.value,
+        within_c2=within,
+        prior_weight=DEFAULTS.between_weight.value,
+        level=DEFAULTS.level.value,
+    )
+
+
+def _newest_round(jars: "QuerySet[MiteSample]") -> list[MiteSample]:
+    """The jars of the newest counting days, of one kind: that of the newest jar."""
+    newest = jars.newest_first().first()
+    if newest is None:
+        return []
+    since = newest.sampled_on - dt.timedelta(days=COUNTING_DAYS - 1)
+    same = [jar for jar in jars.filter(sampled_on__gte=since) if jar.kind is newest.kind]
+    return sorted(same, key=lambda jar: jar.pk)
+
+
+def _sentence(estimate: YardEstimate, compared: tuple[Comparison, ...], colonies: int) -> str:
+    if estimate.colonies_sampled == 1 and colonies > 1:
+        return f"One colony cannot speak for {colonies}. Count at least 3 colonies."
+    acting = [one for one in compared if one.level.act_rate is not None]
+    if len(acting) == 1:
+        return estimate_sentence(estimate, acting[0].level, acting[0].standing)
+    return estimate_sentence(estimate)
+
+
+def _per_100(rate: float | None) -> float | None:
+    return None if rate is None else rate * 100.0
