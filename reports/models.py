@@ -27,8 +27,12 @@ class YardMonth(models.Model):
     zeros = models.PositiveIntegerField(help_text="Counts in which no mite was found.")
     mites = models.PositiveBigIntegerField()
     bees = models.PositiveBigIntegerField(null=True)
-    exposure = models.FloatField(help_text="Bees times the share a method recovers, or board days times the share counted.")
-    squared_cv = models.FloatField(help_text="Of the yard's mean: between colonies and within, as the yard estimate has it.")
+    exposure = models.FloatField(
+        help_text="Bees times the share a method recovers, or board days times the share counted."
+    )
+    squared_cv = models.FloatField(
+        help_text="Of the yard's mean: between colonies and within, as the yard estimate has it."
+    )
 
     class Meta:
         constraints = [
@@ -82,7 +86,9 @@ class RegionMonth(models.Model):
     share_above = models.FloatField(null=True)
     share_low = models.FloatField(null=True)
     share_high = models.FloatField(null=True)
-    level_key = models.CharField(max_length=80, blank=True, help_text="The action level that the share is about.")
+    level_key = models.CharField(
+        max_length=80, blank=True, help_text="The action level that the share is about."
+    )
     reason = models.CharField(max_length=40, blank=True)
     method = models.JSONField(help_text="Method version and constants.")
     computed_at = models.DateTimeField()
@@ -149,7 +155,9 @@ class DigestAttempt(models.Model):
 
     digest = models.ForeignKey(Digest, on_delete=models.PROTECT, related_name="attempts")
     started_at = models.DateTimeField()
-    outcome = models.CharField(max_length=12, blank=True, help_text="sent, later, refused, outage; empty: it crashed.")
+    outcome = models.CharField(
+        max_length=12, blank=True, help_text="sent, later, refused, outage; empty: it crashed."
+    )
     detail = models.CharField(max_length=300, blank=True)
 
     class Meta:
@@ -169,7 +177,10 @@ class NoticeKind(models.TextChoices):
 
 @keeps_history
 class Notice(models.Model):
-    """One thing to tell one person on one day: the outbox. Its key comes from the fact, so planning twice is harmless."""
+    """One thing to tell one person on one day: the outbox.
+
+    Its key comes from the fact, so that planning twice is harmless.
+    """
 
     person = models.ForeignKey(Person, on_delete=models.PROTECT, related_name="notices")
     kind = models.CharField(max_length=16, choices=NoticeKind.choices)
@@ -177,7 +188,9 @@ class Notice(models.Model):
     on = models.DateField(help_text="The day in the person's time zone.")
     planned_at = models.DateTimeField()
     digest = models.ForeignKey(Digest, on_delete=models.PROTECT, related_name="notices")
-    withdrawn_at = models.DateTimeField(null=True, blank=True, help_text="When it turned out to be done before it was sent.")
+    withdrawn_at = models.DateTimeField(
+        null=True, blank=True, help_text="When it turned out to be done before it was sent."
+    )
 
     class Meta:
         ordering = ["on", "pk"]

@@ -1,0 +1,167 @@
+"""Which recounts are open, and what their keepers are owed: asked by the planner, the sender and the health page."""
+
+import datetime as dt
+from collections import defaultdict
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+
+from django.db.models import CharField, Exists, OuterRef, Q, QuerySet, Value
+from django.db.models.functions import Cast, Concat
+
+from apiaries.models import Membership, Person
+from counts.models import MiteSample
+from reports.due_days import SOON_DAYS, DueNotice, due_notice, end_of_day, local_day
+from reports.models import Notice, NoticeKind
+from treatments.constants import DEFAULTS
+from treatments.models import Dose, Recount
+from treatments.recount_rules import is_suitable_after
+
+FARTHEST_AHEAD = dt.timedelta(hours=14)  # of UTC: no zone's calendar is further on
+
+
+@dataclass(frozen=True)
+class Owed:
+    """One notice that a keeper is owed now."""
+
+    person: Person
+    recount: Recount
+    due: DueNotice
+    colonies: int
+    """Treated colonies that still live."""
+
+    @property
+    def subject(self) -> str:
+        return subject_of(self.recount)
+
+    @property
+    def key(self) -> tuple[int, str, str, dt.date]:
+        """What makes it the same notice however often it is planned."""
+        return self.person.pk, self.due.stage.value, self.subject, self.due.on
+
+    @property
+    def useless_after(self) -> dt.datetime:
+        return end_of_day(self.due.last_useful_on, self.person.time_zone)
+
+
+def subject_of(recount: Recount) -> str:
+    """What a notice about this recount is filed under."""
+    return f"recount:{recount.pk}"
+
+
+def recount_pk_of(subject: str) -> int:
+    """The recount that a notice is about."""
+    return int(subject.removeprefix("recount:"))
+
+
+def owed_notices(*, at: dt.datetime) -> list[Owed]:
+    """Everything owed at this moment, planned or not, the most urgent first. Open-ended: nothing is too long ago."""
+    return owed_for(_candidates(at), at=at)
+
+
+def owed_for(recounts: Iterable[Recount], *, at: dt.datetime) -> list[Owed]:
+    """What the keepers of these recounts are owed; nothing for recounts that are done, or of colonies all gone."""
+    due: list[tuple[Recount, DueNotice]] = []
+    for recount in recounts:
+        yard = recount.treatment.yard
+        today = local_day(at, yard.keeper.time_zone)
+        recorded_on = yard.local_date(recount.treatment.recorded_at)
+        notice = due_notice(recount.window, recorded_on=recorded_on, today=today)
+        if notice is not None:
+            due.append((recount, notice))
+    living = _living_if_open([recount for recount, _ in due])
+    owed = [
+        Owed(recount.treatment.yard.keeper, recount, notice, living[recount.pk])
+        for recount, notice in due
+        if living[recount.pk]
+    ]
+    return sorted(
+        owed, key=lambda one: (one.recount.latest_on, one.recount.treatment.yard.name, one.recount.pk)
+    )
+
+
+def reachable_recounts() -> "QuerySet[Recount]":
+    """Open recounts of open yards whose keepers are in the club, want mail, and can be reached."""
+    keeper = "treatment__yard__keeper"
+    member = Membership.objects.current().filter(
+        person=OuterRef(keeper), club=OuterRef("treatment__yard__club")
+    )
+    return (
+        Recount.objects.open()
+        .filter(
+            Exists(member),
+            treatment__yard__closed_on=None,
+            **{f"{keeper}__wants_mail": True, f"{keeper}__is_active": True, f"{keeper}__suspension": None},
+        )
+        .select_related("treatment__yard__club", f"{keeper}", "treatment__application")
+        .order_by("pk")
+    )
+
+
+def _candidates(at: dt.datetime) -> "QuerySet[Recount]":
+    """Recounts about which there may be something to say; the exact rules follow in Python."""
+    last_day = (at + FARTHEST_AHEAD).date()
+    said_last = Notice.objects.filter(
+        person=OuterRef("treatment__yard__keeper"),
+        kind=NoticeKind.RECOUNT_LATE,
+        subject=Concat(Value("recount:"), Cast(OuterRef("pk"), CharField())),
+    )
+    counted = MiteSample.objects.standing().filter(
+        colony__doses__round__treatment=OuterRef("treatment"), sampled_on__gte=OuterRef("earliest_on")
+    )
+    # Recounts of past seasons that have some count after them are done for good: they need no closer look.
+    long_ago = last_day - dt.timedelta(days=int(DEFAULTS.after_count_late_days.value) + 2)
+    return (
+        reachable_recounts()
+        .filter(ideal_on__lte=last_day + dt.timedelta(days=SOON_DAYS))
+        .exclude(Exists(said_last))
+        .exclude(Q(latest_on__lt=long_ago) & Exists(counted))
+    )
+
+
+def _living_if_open(recounts: Sequence[Recount]) -> dict[int, int]:
+    """By recount: how many of its treated colonies live; 0 if one of them was counted as it should be after it."""
+    given: dict[int, dict[int, dt.date]] = defaultdict(dict)  # treatment → colony → its last dose there
+    living: dict[int, set[int]] = defaultdict(set)
+    all_doses: dict[int, list[tuple[dt.date, int]]] = defaultdict(list)
+    treatments = [recount.treatment_id for recount in recounts]
+    treated = Dose.objects.filter(round__treatment__in=treatments, voided_at=None).values("colony_id")
+    doses = Dose.objects.filter(colony__in=treated, voided_at=None).values_list(
+        "round__treatment_id", "colony_id", "round__given_on", "colony__ended_on"
+    )
+    for treatment_id, colony_id, given_on, ended_on in doses:
+        if given_on is None:
+            continue
+        given[treatment_id][colony_id] = max(given_on, given[treatment_id].get(colony_id, given_on))
+        all_doses[colony_id].append((given_on, treatment_id))
+        if ended_on is None:
+            living[treatment_id].add(colony_id)
+    samples: dict[int, list[MiteSample]] = defaultdict(list)
+    earliest = min((recount.earliest_on for recount in recounts), default=dt.date.max)
+    for sample in MiteSample.objects.standing().filter(colony__in=treated, sampled_on__gte=earliest):
+        samples[sample.colony_id].append(sample)
+    return {
+        recount.pk: 0
+        if any(
+            _suits(recount, sample, _next_dose(all_doses[colony_id], recount.treatment_id, last))
+            for colony_id, last in given[recount.treatment_id].items()
+            for sample in samples[colony_id]
+        )
+        else len(living[recount.treatment_id])
+        for recount in recounts
+    }
+
+
+def _next_dose(doses: list[tuple[dt.date, int]], treatment_id: int, last: dt.date) -> dt.date | None:
+    return min((on for on, other in doses if other != treatment_id and on > last), default=None)
+
+
+def _suits(recount: Recount, sample: MiteSample, next_dose_on: dt.date | None) -> bool:
+    return is_suitable_after(
+        sample_kind=sample.kind,
+        sampled_on=sample.sampled_on,
+        voided=False,
+        wanted_kind=recount.kind,
+        window=recount.window,
+        treatment_in_hive=sample.treatment_in_hive,
+        next_dose_on=next_dose_on,
+    )
