@@ -1,0 +1,39 @@
+"""Plans and sends the daily mails now: what the schedule does, for a cron job or a look."""
+
+from argparse import ArgumentParser
+from typing import Any
+
+from django.core.management.base import BaseCommand
+from django.utils import timezone
+
+from reports.models import Digest, DigestState
+from reports.owed import owed_notices
+from reports.planner import plan_notices, unplanned
+from reports.sender import send_due
+
+
+class Command(BaseCommand):
+    help = "Plan the notices that are owed and send the mails that are due."
+
+    def add_arguments(self, parser: ArgumentParser) -> None:
+        parser.add_argument("--dry-run", action="store_true", help="only list what would be planned and sent")
+
+    def handle(self, *, dry_run: bool, **_: Any) -> None:
+        at = timezone.now()
+        if dry_run:
+            self._list(at)
+            return
+        planned = plan_notices(at=at)
+        tally = send_due(at=at)
+        came_to = ", ".join(f"{number} {outcome}" for outcome, number in sorted(tally.items()))
+        self.stdout.write(f"Planned {planned} notices. Mails: {came_to or 'none due'}.")
+
+    def _list(self, at: Any) -> None:
+        for owed in unplanned(owed_notices(at=at)):
+            self.stdout.write(
+                f"to plan: {owed.due.stage} of {owed.due.on}, {owed.subject}, to {owed.person.email}"
+            )
+        waiting = Digest.objects.filter(state=DigestState.PENDING).select_related("person")
+        for digest in waiting:
+            when = "due now" if digest.next_at <= at else f"from {digest.next_at:%Y-%m-%d %H:%M} UTC"
+            self.stdout.write(f"to send: mail of {digest.on} to {digest.person.email}, {when}")

@@ -1,0 +1,34 @@
+"""Doorways for the schedule. They only wake: what is due, the database knows."""
+
+import logging
+
+from celery import shared_task
+from django.utils import timezone
+
+from reports.figures import recompute_all, refresh_marked
+from reports.planner import plan_notices
+from reports.sender import send_due
+
+logger = logging.getLogger(__name__)
+
+
+@shared_task
+def wake_notices() -> None:
+    """Plan what is owed and send what is due."""
+    plan_notices(at=timezone.now())
+    while send_due(at=timezone.now(), limit=100).total() >= 100:
+        pass  # with a fresh look at the clock
+
+
+@shared_task
+def wake_region_figures() -> None:
+    """Work out the marked regions and months."""
+    while refresh_marked(at=timezone.now()):
+        pass
+
+
+@shared_task
+def recompute_all_region_figures() -> None:
+    """Once a day: work out everything, and name what had drifted."""
+    for drift in recompute_all(at=timezone.now()):
+        logger.error("figures disagreed with the counts, put right: %s", drift.what)
