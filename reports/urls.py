@@ -1,6 +1,14 @@
 """Addresses of this app."""
 
-from django.urls.resolvers import URLPattern
+from django.urls import path
+
+from reports import views
 
 app_name = "reports"
-urlpatterns: list[URLPattern] = []
+urlpatterns = [
+    path("regions/", views.region_month, name="region-month"),
+    path("regions/chart.svg", views.region_chart, name="region-chart"),
+    # open to strangers
+    path("mail/stop/<str:token>/", views.mail_stop, name="mail-stop"),
+    path("healthz/reminders/", views.healthz_reminders, name="healthz-reminders"),
+]

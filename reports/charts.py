@@ -1,0 +1,131 @@
+"""One chart of a region's (or several regions') months, from one definition, as SVG without a browser or the network.
+
+Bars are ranges, rings the estimates, short strokes the action level. A month without a bar has no samples or too few
+keepers; the table beside the chart says which.
+"""
+
+import hashlib
+import json
+from collections.abc import Sequence
+from dataclasses import asdict, dataclass
+from typing import Any
+
+import altair as alt
+import vl_convert
+from django.core.cache import cache
+
+VERSION = 1
+"""Raised when the drawing changes, so that no old one is taken from the cache."""
+KEPT_FOR = 60 * 60 * 24
+MONTHS = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec")
+
+# The pages' own tokens (config/static/recount.css; a test holds them together).
+THEMES = {
+    "light": {
+        "sheet": "#ffffff",
+        "ink": "#12212a",
+        "muted": "#43545e",
+        "rule": "#c3ced0",
+        "accent": "#0a5257",
+        "above": "#a34700",
+    },
+    "dark": {
+        "sheet": "#18242a",
+        "ink": "#eef3f3",
+        "muted": "#b4c2c6",
+        "rule": "#35464e",
+        "accent": "#86cdc9",
+        "above": "#ff9f6e",
+    },
+}
+SIZES = {"wide": (2, 470, 680), "narrow": (1, 262, 262)}
+"""Charts side by side; width of one of several, of a single one."""
+
+
+@dataclass(frozen=True)
+class Mark:
+    """One month of one region that may be shown, in the unit of the pages."""
+
+    region: str
+    month: str
+    rate: float
+    low: float
+    high: float
+    level: float | None
+
+
+def chart_svg(marks: Sequence[Mark], *, regions: Sequence[str], unit: str, theme: str, size: str) -> str:
+    """The chart as SVG; drawn once for what it shows, then taken from the cache."""
+    shown = [VERSION, [asdict(mark) for mark in marks], list(regions), unit, theme, size]
+    key = "region-chart:" + hashlib.sha256(json.dumps(shown).encode()).hexdigest()
+    kept: str | None = cache.get(key)
+    if kept is not None:
+        return kept
+    spec = region_chart(marks, regions=regions, unit=unit, theme=theme, size=size).to_dict()
+    drawn: str = vl_convert.vegalite_to_svg(
+        spec, vl_version=".".join(alt.SCHEMA_VERSION.lstrip("v").split(".")[:2])
+    )
+    cache.set(key, drawn, KEPT_FOR)
+    return drawn
+
+
+def region_chart(
+    marks: Sequence[Mark], *, regions: Sequence[str], unit: str, theme: str, size: str
+) -> alt.TopLevelMixin:
+    """The definition: one small chart per region on a common scale, or one larger one."""
+    colours, (columns, several, single) = THEMES[theme], SIZES[size]
+    data = alt.InlineData(values=[asdict(mark) for mark in marks])
+    layers = _layers(unit, colours, narrow=size == "narrow")
+    if len(regions) == 1:
+        chart = alt.layer(*layers, data=data).properties(width=single, height=240)
+    else:
+        facet = alt.Facet("region:N", title=None, sort=list(regions), header=alt.Header(labelAnchor="start"))
+        sized = alt.layer(*layers, data=data).properties(width=several, height=150)
+        chart = sized.facet(facet=facet, columns=columns)
+    return _dressed(chart.properties(background=colours["sheet"]), colours)
+
+
+def _layers(unit: str, colours: dict[str, str], *, narrow: bool) -> list[Any]:
+    labels = "slice(datum.label, 0, 1)" if narrow else "datum.label"
+    month = alt.X(
+        "month:O",
+        title=None,
+        scale=alt.Scale(domain=list(MONTHS)),
+        axis=alt.Axis(labelAngle=0, labelExpr=labels, ticks=False),
+    )
+    scale = alt.Scale(zero=True, nice=True)
+    base = alt.Chart().encode(x=month)
+    return [
+        base.mark_bar(width=11, color=colours["accent"], opacity=0.65).encode(
+            y=alt.Y("low:Q", title=f"Mites {unit}", scale=scale), y2="high:Q"
+        ),
+        base.mark_tick(thickness=2.6, color=colours["above"], width=21).encode(
+            y=alt.Y("level:Q", scale=scale)
+        ),
+        base.mark_point(
+            filled=True, fill=colours["sheet"], stroke=colours["ink"], strokeWidth=2, size=70, opacity=1
+        ).encode(y=alt.Y("rate:Q", scale=scale)),
+    ]
+
+
+def _dressed(chart: Any, colours: dict[str, str]) -> Any:
+    text = {
+        "labelColor": colours["ink"],
+        "titleColor": colours["muted"],
+        "labelFontSize": 13,
+        "titleFontSize": 13,
+    }
+    return (
+        chart.configure(font="sans-serif")
+        .configure_view(stroke=None)
+        .configure_axis(
+            gridColor=colours["rule"],
+            domainColor=colours["muted"],
+            tickColor=colours["muted"],
+            titleFontWeight="normal",
+            tickCount=5,
+            **text,
+        )
+        .configure_axisX(grid=False)
+        .configure_header(labelColor=colours["ink"], labelFontSize=15, labelFontWeight="bold")
+    )

@@ -1,0 +1,100 @@
+"""Pages of this app. Each: gate, presenter, template."""
+
+import datetime as dt
+
+from django.contrib.auth.decorators import login_not_required
+from django.core.cache import cache
+from django.http import Http404, HttpRequest, HttpResponse, JsonResponse
+from django.shortcuts import render
+from django.utils import timezone
+from django.views.decorators.cache import never_cache
+from django.views.decorators.csrf import csrf_exempt
+from django.views.decorators.http import require_http_methods, require_safe
+
+from apiaries.access import club_for
+from apiaries.actions import update_person
+from apiaries.models import Club
+from apiaries.permissions import Permission
+from apiaries.views.asking import person_of
+from reports.charts import SIZES, THEMES, chart_svg
+from reports.due_days import local_day
+from reports.forms import RegionMonthForm
+from reports.health import oldest_due
+from reports.mail import person_of_token
+from reports.presenters import hiding_rule, region_table
+
+LATE_MINUTES = 15
+HEALTH_KEPT = 20  # seconds: an open page that costs a query or two
+
+
+@require_safe
+def region_month(request: HttpRequest) -> HttpResponse:
+    """Every region's months side by side, or one region's in full."""
+    club = club_for(person_of(request), Permission.REGION_VIEW)
+    form = _form(request, club)
+    table = region_table(person_of(request), club, form.choice(), at=timezone.now())
+    context = {"form": form, "table": table, "hiding_rule": hiding_rule(), "club": club}
+    return render(request, "reports/region_month.html", context)
+
+
+@require_safe
+def region_chart(request: HttpRequest) -> HttpResponse:
+    """The chart of what the page shows, as SVG, for a light or dark page, wide or narrow."""
+    club = club_for(person_of(request), Permission.REGION_VIEW)
+    form = _form(request, club)
+    theme, size = request.GET.get("theme", "light"), request.GET.get("size", "wide")
+    if not form.is_valid() or theme not in THEMES or size not in SIZES:
+        raise Http404
+    table = region_table(person_of(request), club, form.choice(), at=timezone.now())
+    svg = chart_svg(table.marks, regions=table.drawn_regions, unit=table.unit, theme=theme, size=size)
+    response = HttpResponse(svg, content_type="image/svg+xml")
+    response["Cache-Control"] = "private, max-age=60"
+    return response
+
+
+@login_not_required
+@csrf_exempt
+@require_http_methods(["GET", "HEAD", "POST"])
+def mail_stop(request: HttpRequest, token: str) -> HttpResponse:
+    """Stop somebody's daily mail, by the signed link in it: a mail program posts here without a cookie.
+
+    Looking changes nothing, because link scanners look.
+    """
+    person = person_of_token(token)
+    if person is None:
+        raise Http404
+    if request.method == "POST" and person.wants_mail:
+        update_person(
+            person=person,
+            name=person.name,
+            time_zone=person.time_zone,
+            mail_at=person.mail_at,
+            wants_mail=False,
+            by=person,
+        )
+    response = render(request, "reports/mail_stop.html", {"stopped": not person.wants_mail})
+    response["Referrer-Policy"] = "no-referrer"
+    return response
+
+
+@login_not_required
+@never_cache
+@require_safe
+def healthz_reminders(request: HttpRequest) -> HttpResponse:
+    """Whether mails go out: 503 once something has been due for more than 15 minutes. Tells nothing else."""
+    minutes = cache.get("healthz-reminders")
+    if minutes is None:
+        at = timezone.now()
+        since = oldest_due(at=at)
+        minutes = 0 if since is None else int((at - since) / dt.timedelta(minutes=1))
+        cache.set("healthz-reminders", minutes, HEALTH_KEPT)
+    return JsonResponse({"oldest_due_minutes": minutes}, status=503 if minutes > LATE_MINUTES else 200)
+
+
+def _form(request: HttpRequest, club: Club) -> RegionMonthForm:
+    """The form with what the address asks for; a region of another club does not exist here."""
+    today = local_day(timezone.now(), person_of(request).time_zone)
+    form = RegionMonthForm(request.GET, club=club, today=today)
+    if "region" in form.errors:
+        raise Http404
+    return form

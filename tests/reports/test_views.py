@@ -1,0 +1,196 @@
+"""Region by month tells three things apart: a figure, a hidden one, and no samples. Mail stops; health shows."""
+
+import datetime as dt
+import re
+
+import pytest
+from django.core.cache import cache
+from django.db import connection
+from django.test.utils import CaptureQueriesContext
+from django.urls import reverse
+
+from apiaries.actions import add_region
+from apiaries.models import Region
+from counts.samples import Method
+from reports.figures import refresh_marked
+from reports.mail import stop_token
+from reports.models import Digest, DigestState
+from reports.planner import plan_notices
+from tests.reports.counting import AT, count
+from tests.reports.treating import at, treated
+
+PAGE = "/regions/"
+
+
+@pytest.fixture
+def figures(reference, counted_north, cast):
+    """August 2026: North may be shown, South has one yard, and nobody counted in East."""
+    add_region(club=cast.club, name="East", by=cast.adam)
+    count(cast.charlie_yard.colonies.first(), dt.date(2026, 8, 5), 4)
+    refresh_marked(at=AT)
+
+
+def _cells(page, month="Aug 2026"):
+    """Words of the cells of a month, by region."""
+    row = re.search(rf"<th scope=\"row\">{month}</th>(.*?)</tr>", page, re.S)[1]
+    found = re.findall(r"<td data-label=\"(\w+)\">(.*?)</td>", row, re.S)
+    return {region: " ".join(re.sub(r"<[^>]+>", " ", cell).split()) for region, cell in found}
+
+
+def _page(client, query="?year=2026"):
+    response = client.get(PAGE + query)
+    assert response.status_code == 200
+    return response.content.decode()
+
+
+def test_page_tells_figure_hidden_and_no_samples_apart(client_for, cast, figures):
+    cells = _cells(_page(client_for(cast.alice)))
+
+    assert re.match(
+        r"2\.1 \(\d\.\d to \d\.\d\) 5 keepers · 5 yards 10 counts, 2 with no mite", cells["North"]
+    )
+    assert re.search(r"\d+ % of yards above 3 \(\d+ to \d+ %\)", cells["North"])
+    assert cells["South"] == "too few keepers"
+    assert cells["East"] == "– no samples"
+
+
+def test_no_samples_and_hidden_cells_show_no_digit(client_for, cast, figures):
+    cells = _cells(_page(client_for(cast.alice)))
+
+    assert not re.search(r"\d", cells["South"] + cells["East"])
+
+
+def test_none_found_is_a_figure_with_an_upper_limit(client_for, cast, figures, keeper_in):
+    for name in ("Pia", "Quin", "Ria", "Sam", "Tom"):
+        for yard in keeper_in(name, Region.objects.get(name="East")):
+            count(yard.colonies.first(), dt.date(2026, 8, 5), 0)
+    refresh_marked(at=AT)
+
+    assert re.match(r"None found \(up to \d\.\d\) 5 keepers", _cells(_page(client_for(cast.alice)))["East"])
+
+
+def test_kinds_are_shown_apart_and_boards_per_day(client_for, cast, figures, counted_north):
+    assert "No boards here yet" in _page(client_for(cast.alice), "?year=2026&kind=board")
+    for yard in counted_north:
+        count(yard.colonies.first(), dt.date(2026, 8, 9), 12, Method.BOARD)
+    refresh_marked(at=AT)
+
+    page = _page(client_for(cast.alice), "?year=2026&kind=board")
+    assert _cells(page)["North"].startswith("4.0 (")
+    assert "Mites per day" in page
+    assert "per 100 bees" not in page
+
+
+def test_one_regions_series_has_chart_and_table(client_for, cast, figures):
+    page = _page(client_for(cast.alice), f"?year=2026&region={cast.north.pk}")
+
+    assert "North, month by month" in page
+    assert re.search(
+        r'<img src="/regions/chart.svg\?[^"]+" alt="Washes in 2026, [^"]*North: highest in Aug', page
+    )
+    assert "– no samples" in page
+
+
+def test_region_of_another_club_does_not_exist(client_for, cast, figures):
+    foreign = add_region(club=cast.zoe.membership.club, name="Far", by=cast.zoe)
+
+    for region in (foreign.pk, 10**9, "x"):
+        assert client_for(cast.alice).get(PAGE, {"region": region}).status_code == 404
+        assert client_for(cast.alice).get("/regions/chart.svg", {"region": region}).status_code == 404
+
+
+def test_another_clubs_figures_are_not_shown(client_for, cast, figures):
+    page = _page(client_for(cast.zoe))
+
+    assert "North" not in page
+    assert "No samples here yet" in page
+
+
+@pytest.mark.parametrize("query", ["?year=1066", "?year=x", "?kind=guess", "?kind=drone_brood&year=-1"])
+def test_odd_wishes_get_the_usual_page_with_a_word(client_for, cast, figures, query):
+    page = _page(client_for(cast.alice), query)
+
+    assert "Select a valid choice" in page
+    assert "<title>Error: Region by month" in page
+
+
+def test_strangers_are_sent_to_sign_in(client_for, cast):
+    for path in (PAGE, "/regions/chart.svg"):
+        assert client_for(None).get(path).url.startswith("/account/login/")
+
+
+def test_page_says_as_of_when_and_what_is_still_to_come(client_for, cast, figures):
+    assert "Figures as of 30 Sep 2026, 14:00 your time." in _page(client_for(cast.alice))
+    count(cast.colonies[4], dt.date(2026, 8, 6), 1)
+
+    assert "are being worked in" in _page(client_for(cast.alice))
+
+
+def test_query_count_is_the_same_for_few_and_many_cells(client_for, cast, figures, keeper_in):
+    client = client_for(cast.alice)
+    _page(client)
+    with CaptureQueriesContext(connection) as few:
+        _page(client)
+    for number in range(10):
+        region = add_region(club=cast.club, name=f"Valley {number}", by=cast.adam)
+        yard = keeper_in(f"Uli{number}", region)[0]
+        for month in range(4, 10):
+            count(yard.colonies.first(), dt.date(2026, month, 5), 3)
+    refresh_marked(at=AT)
+    with CaptureQueriesContext(connection) as many:
+        _page(client)
+
+    assert len(many) == len(few)
+
+
+def test_chart_is_an_svg_for_each_theme_and_size(client_for, cast, figures):
+    client = client_for(cast.alice)
+    pictures = {
+        client.get("/regions/chart.svg", {"year": 2026, "theme": theme, "size": size}).content
+        for theme in ("light", "dark")
+        for size in ("wide", "narrow")
+    }
+    assert len(pictures) == 4
+    assert all(picture.startswith(b"<svg") for picture in pictures)
+    assert client.get("/regions/chart.svg", {"theme": "pink"}).status_code == 404
+
+
+def test_looking_at_the_stop_link_changes_nothing_and_posting_stops(client_for, cast):
+    link = reverse("reports:mail-stop", args=[stop_token(cast.alice)])
+    client = client_for(None)
+    client.handler.enforce_csrf_checks = True
+
+    assert "Nothing has changed yet" in client.get(link).content.decode()
+    cast.alice.refresh_from_db()
+    assert cast.alice.wants_mail
+    for _ in range(2):  # a mail program may post twice
+        answer = client.post(link, {"List-Unsubscribe": "One-Click"})
+        assert (answer.status_code, "No more mail" in answer.content.decode()) == (200, True)
+    cast.alice.refresh_from_db()
+    assert not cast.alice.wants_mail
+
+
+def test_forged_stop_link_does_not_exist(client_for, cast):
+    token = stop_token(cast.alice)
+    for forged in (token[:-1] + ("a" if token[-1] != "a" else "b"), "1", "x:y"):
+        assert client_for(None).post(f"/mail/stop/{forged}/").status_code == 404
+
+
+def _health(client_for, clock, moment):
+    clock.move_to(moment)
+    cache.clear()
+    response = client_for(None).get("/healthz/reminders/")
+    return response.status_code, response.json()
+
+
+def test_health_turns_red_when_nothing_plans_or_sends(client_for, cast, reference, time_machine):
+    time_machine.move_to(at("08-20", 4))
+    assert _health(client_for, time_machine, at("08-20", 4)) == (200, {"oldest_due_minutes": 0})
+    treated(cast.colonies[:2])
+
+    assert _health(client_for, time_machine, at("08-20", 5, 10)) == (200, {"oldest_due_minutes": 10})
+    assert _health(client_for, time_machine, at("08-20", 5, 40)) == (503, {"oldest_due_minutes": 40})
+    plan_notices(at=at("08-20", 5, 40))
+    assert _health(client_for, time_machine, at("08-20", 5, 41)) == (503, {"oldest_due_minutes": 41})
+    Digest.objects.update(state=DigestState.SENT, sent_at=at("08-20", 5, 41))
+    assert _health(client_for, time_machine, at("08-20", 6)) == (200, {"oldest_due_minutes": 0})
