@@ -38,6 +38,7 @@ class Reason(StrEnum):
     TOO_FEW_TO_SAY_WORKED = "too_few_to_say_worked"
     RANGE_TOO_WIDE = "range_too_wide"
     STARTS_UNKNOWN = "starts_unknown"
+    NO_TARGET = "no_target"
 
 
 @dataclass(frozen=True, slots=True)

@@ -57,6 +57,16 @@ class Application(models.Model):
         return self.name
 
     @property
+    def label_says_how_long(self) -> bool:
+        """Whether a dose stays in the hive for days that are not published here: the keeper says when it came out."""
+        return self.row.get("stays_in_days", "") == ""
+
+    @property
+    def stays(self) -> bool:
+        """Whether something of a dose stays in the hive until it is taken out."""
+        return self.label_says_how_long or self.stays_in_days > 0
+
+    @property
     def recount_rule(self) -> RecountRule:
         """When to recount after it, as the pure rule."""
         return RecountRule(
@@ -128,6 +138,7 @@ class Treatment(models.Model):
                 given_on=round_.given_on,
                 out_on=round_.out_on,
                 stays_in_days=self.application.stays_in_days,
+                label_says=self.application.label_says_how_long,
             )
             for round_ in sorted(self.rounds.all(), key=lambda round_: round_.number)
         ]

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+from collections.abc import Collection
 from dataclasses import dataclass
 from enum import StrEnum
 
@@ -36,6 +37,7 @@ class Fit(StrEnum):
     TOO_LATE = "too_late"
     TREATMENT_IN_HIVE = "treatment_in_hive"
     AFTER_NEXT_DOSE = "after_next_dose"
+    BEFORE_OTHER_DOSE = "before_other_dose"
 
 
 @dataclass(frozen=True, slots=True)
@@ -78,6 +80,16 @@ def recount_status(window: Window, on: dt.date, done: bool, skipped: bool) -> Re
     if on < window.earliest_on:
         return RecountStatus.NOT_DUE
     return RecountStatus.DUE if on <= window.latest_on else RecountStatus.LATE
+
+
+def wanted_kinds(rule_kind: str, before_kinds: Collection[str] = ()) -> frozenset[str]:
+    """Kinds a colony's after-count may have.
+
+    A rule that leaves a choice ("jar", "either") accepts the kinds of the colony's before-counts; where it has
+    none that fits, whichever was counted. Washes, rolls and boards are never compared with each other.
+    """
+    accepted = frozenset(map(str, _ACCEPTED.get(rule_kind, (rule_kind,))))
+    return accepted & frozenset(map(str, before_kinds)) or accepted
 
 
 def _is_kind(sample_kind: str, wanted_kind: str) -> bool:
@@ -123,11 +135,13 @@ def before_fit(
     wanted_kind: str,
     first_dose_on: dt.date,
     treatment_in_hive: bool = False,
+    other_dose_on: dt.date | None = None,
     constants: Constants = DEFAULTS,
 ) -> Fit:
     """Whether a count can be a colony's before-count.
 
-    Same kind, shortly before the first dose, nothing in the hive.
+    Same kind, shortly before the first dose, nothing in the hive. `other_dose_on`: the last dose of an earlier
+    treatment; a count from before that one would credit this treatment with what the other did.
     """
     first = first_dose_on - dt.timedelta(days=int(constants.before_count_days.value))
     if voided:
@@ -138,6 +152,8 @@ def before_fit(
         return Fit.TOO_LATE
     if sampled_on < first:
         return Fit.TOO_EARLY
+    if other_dose_on is not None and sampled_on <= other_dose_on:
+        return Fit.BEFORE_OTHER_DOSE
     return Fit.TREATMENT_IN_HIVE if treatment_in_hive else Fit.SUITABLE
 
 

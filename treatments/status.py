@@ -19,12 +19,21 @@ class TreatmentStatus(StrEnum):
 
 @dataclass(frozen=True, slots=True)
 class RoundDates:
-    """One round: planned, given, and taken out again. `stays_in_days` is 0 for what is given and gone."""
+    """One round: planned, given, and taken out again. `stays_in_days` is 0 for what is given and gone.
+
+    `label_says`: it stays in, but how long only the label tells; over once somebody took it out.
+    """
 
     planned_on: dt.date
     given_on: dt.date | None = None
     out_on: dt.date | None = None
     stays_in_days: int = 0
+    label_says: bool = False
+
+    @property
+    def stays(self) -> bool:
+        """Whether something of it stays in the hive at all."""
+        return self.label_says or self.stays_in_days > 0
 
     @property
     def last_on(self) -> dt.date:
@@ -44,7 +53,11 @@ class RoundDates:
         """
         if not self.is_given(on):
             return False
-        return self.stays_in_days == 0 or (self.out_on is not None and self.out_on <= on)
+        return not self.stays or (self.out_on is not None and self.out_on <= on)
+
+    def is_in_hive(self, on: dt.date) -> bool:
+        """Given, and not taken out as far as anybody said."""
+        return self.is_given(on) and not self.is_over(on)
 
 
 def treatment_status(rounds: Sequence[RoundDates], cancelled: bool, on: dt.date) -> TreatmentStatus:
@@ -67,7 +80,7 @@ def finished_on(rounds: Sequence[RoundDates]) -> dt.date | None:
 
 
 def out_due_on(one: RoundDates) -> dt.date | None:
-    """Day on which what stays in the hive is to be taken out; None when nothing is in."""
+    """Day on which what stays in the hive is to be taken out; None when nothing is in, or the label says when."""
     if one.given_on is None or one.out_on is not None or one.stays_in_days == 0:
         return None
     return one.last_on

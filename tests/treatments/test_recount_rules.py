@@ -15,6 +15,7 @@ from treatments.recount_rules import (
     is_suitable_before,
     recount_status,
     recount_window,
+    wanted_kinds,
 )
 
 END = dt.date(2026, 8, 31)
@@ -108,3 +109,34 @@ def test_is_suitable_says_the_same_in_one_word():
     assert not is_suitable_after(sampled_on=day(20), window=WINDOW, next_dose_on=day(15), **facts)
     assert is_suitable_before(sampled_on=day(-1), first_dose_on=END, **facts)
     assert not is_suitable_before(sampled_on=day(-1), first_dose_on=END, treatment_in_hive=True, **facts)
+
+
+@pytest.mark.parametrize(
+    ("rule", "before", "wanted"),
+    [
+        ("either", [], {"wash", "roll", "board"}),
+        ("either", ["wash"], {"wash"}),
+        ("either", ["board", "roll"], {"board", "roll"}),
+        ("jar", ["board"], {"wash", "roll"}),  # a board before does not make a board after suit a jar rule
+        ("wash", ["roll"], {"wash"}),
+    ],
+)
+def test_wanted_kinds_follow_the_before_counts(rule: str, before: list[str], wanted: set[str]) -> None:
+    assert wanted_kinds(rule, before) == wanted
+
+
+def test_count_from_before_another_dose_does_not_stand_before() -> None:
+    day = dt.date(2026, 8, 1)
+    later = day + dt.timedelta(days=3)
+    fits = [
+        before_fit(
+            sample_kind="wash",
+            sampled_on=day,
+            voided=False,
+            wanted_kind="wash",
+            first_dose_on=later,
+            other_dose_on=day + dt.timedelta(days=shift),
+        )
+        for shift in (-1, 0, 1)
+    ]
+    assert fits == [Fit.SUITABLE, Fit.BEFORE_OTHER_DOSE, Fit.BEFORE_OTHER_DOSE]
