@@ -2,34 +2,35 @@
 
 import datetime as dt
 from collections.abc import Mapping
+from typing import Any
 
 from django import forms
 
-from apiaries.models import Club, Region
+from apiaries.models import Club
 from counts.samples import Kind
 from reports.presenters import KIND_WORDS, Choice, years_of
+
+ALL = "all"
 
 
 class RegionMonthForm(forms.Form):
     """Kind of count, year and region; what is left out takes the usual."""
 
     kind = forms.ChoiceField(
-        label="Kind of count",
-        required=False,
-        choices=[(kind.value, words) for kind, words in KIND_WORDS.items()],
+        label="Kind of count", choices=[(kind.value, words) for kind, words in KIND_WORDS.items()]
     )
-    year = forms.TypedChoiceField(label="Year", required=False, coerce=int, empty_value=None)
-    region = forms.ModelChoiceField(
-        label="Region", required=False, queryset=Region.objects.none(), empty_label="All regions side by side"
-    )
+    year = forms.TypedChoiceField(label="Year", coerce=int)
+    region = forms.ChoiceField(label="Region")
 
     def __init__(self, data: Mapping[str, str], *, club: Club, today: dt.date) -> None:
-        usual = {"kind": Kind.WASH.value, "year": str(today.year), "region": ""}
-        given = {name: data.get(name) or value for name, value in usual.items()}
-        super().__init__(given)
+        usual = {"kind": Kind.WASH.value, "year": str(today.year), "region": ALL}
+        super().__init__({name: data.get(name) or value for name, value in usual.items()})
         self.usual_year = today.year
-        self.fields["year"].choices = [(str(year), str(year)) for year in years_of(club, today)]
-        self.fields["region"].queryset = club.regions.all()
+        self.regions = {str(region.pk): region for region in club.regions.all()}
+        years: Any = self.fields["year"]
+        years.choices = [(str(year), str(year)) for year in years_of(club, today)]
+        regions: Any = self.fields["region"]
+        regions.choices = [(ALL, "All, side by side"), *((pk, one.name) for pk, one in self.regions.items())]
 
     def choice(self) -> Choice:
         """What to show: what was asked for, where that makes sense, else the usual."""
@@ -38,5 +39,5 @@ class RegionMonthForm(forms.Form):
         return Choice(
             kind=Kind(clean.get("kind") or Kind.WASH.value),
             year=clean.get("year") or self.usual_year,
-            region=clean.get("region"),
+            region=self.regions.get(clean.get("region", ALL)),
         )
