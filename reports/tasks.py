@@ -10,14 +10,15 @@ from reports.planner import plan_notices
 from reports.sender import send_due
 
 logger = logging.getLogger(__name__)
+PORTION = 100  # mails between two looks at the clock
 
 
 @shared_task
 def wake_notices() -> None:
     """Plan what is owed and send what is due."""
     plan_notices(at=timezone.now())
-    while send_due(at=timezone.now(), limit=100).total() >= 100:
-        pass  # with a fresh look at the clock
+    while send_due(at=timezone.now(), limit=PORTION).total() >= PORTION:
+        pass
 
 
 @shared_task

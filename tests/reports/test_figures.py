@@ -1,8 +1,10 @@
 """Region figures follow the counts, hide small groups, and name any drift."""
 
 import datetime as dt
+import threading
 
 import pytest
+from django.db import connections, transaction
 
 from apiaries.actions import edit_club, edit_yard
 from counts.actions import void_sample
@@ -165,3 +167,22 @@ def test_nightly_recount_names_and_mends_drift(cast, counted_north):
     YardMonth.objects.filter(yard=cast.alice_yard).update(mites=1)
     assert [drift.what for drift in recompute_all(at=LATER)] == [f"yard {cast.alice_yard.pk}, 2026-08"]
     assert recompute_all(at=LATER) == []
+
+
+@pytest.mark.django_db(transaction=True)
+def test_marks_that_another_process_holds_are_left_to_it(cast):
+    count(cast.colony, dt.date(2026, 8, 5), 3)
+    done = []
+
+    def other_process():
+        done.append(refresh_marked(at=AT))
+        connections.close_all()
+
+    with transaction.atomic():
+        list(RegionMonthMark.objects.select_for_update())
+        thread = threading.Thread(target=other_process)
+        thread.start()
+        thread.join(10)
+        assert done == [0]  # it did not wait
+
+    assert refresh_marked(at=AT) == 1
