@@ -5,7 +5,6 @@ from random import Random
 from zoneinfo import ZoneInfo
 
 from django.db import transaction
-from reports.figures import recompute_all
 
 from apiaries.actions import set_sharing
 from apiaries.models import Club
@@ -14,10 +13,12 @@ from config.demo import scenario
 from config.demo.people import DemoClub, join, let_in, make_club
 from config.demo.seasons import Clock, live_through
 from config.demo.showcase import Showcase, make_showcase
+from reports.figures import recompute_all
 
 SEED = 20260301
 KEEPER = "keeper@example.org"
 HELPER = "helper@example.org"
+LOOP_KEEPER = "practice@example.org"
 SEASONS = 3
 
 
@@ -35,12 +36,12 @@ def load(*, now: dt.datetime, scale: scenario.Scale) -> DemoClub:
     demo = make_club(scale=scale, first_day=dt.date(years[0], 3, 1), at=now, random=random)
     for place in demo.yards:
         live_through(place, years, clock, random)
-    keeper, helper = (
+    keeper, helper, _ = (
         join(demo.club, name, email, Role.MEMBER, now, demo.administrator)
-        for name, email in (("Kim Hazel", KEEPER), ("Lou Larch", HELPER))
+        for name, email in (("Kim Hazel", KEEPER), ("Lou Larch", HELPER), ("Sage Sorrel", LOOP_KEEPER))
     )
     set_sharing(membership=keeper.memberships.get(), shares_counts=True, by=keeper)
     make_showcase(Showcase(keeper, helper, demo.regions["North Fork"], clock, random))
     let_in([keeper, helper, demo.coordinator, demo.inspector, demo.administrator])
-    recompute_all(now)
+    recompute_all(at=now)
     return demo
