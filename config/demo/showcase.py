@@ -183,7 +183,7 @@ def _too_early(show: Showcase) -> None:
 def _no_before_count(show: Showcase) -> None:
     yard, colonies = show.yard("Upper pasture", 4)
     show.treat(yard, "oxalic_vapour_us", colonies, [show.given(colonies, 22)])
-    show.wash(colonies, 6, [2, 1, 0, 3])
+    show.wash(colonies, 6, [2, 1, 0, 3], Method.SOAP_WASH)
 
 
 def _boards(show: Showcase) -> None:
