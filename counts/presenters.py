@@ -98,7 +98,7 @@ def yard_panel(person: Person, yard: Yard) -> Panel | None:
 
 def colony_panel(person: Person, colony: Colony) -> Panel:
     """Counts on a colony's page, newest first, those that no longer count struck through."""
-    samples = with_all(MiteSample.objects.visible_to(person).filter(colony=colony)).newest_first()
+    samples = with_all(MiteSample.objects.visible_to(person).filter(colony=colony).newest_first())
     found = list(samples[: COLONY_ROWS + 1])
     context = {
         "may_count": Yard.objects.recordable_by(person).filter(pk=colony.yard_id).exists(),

@@ -1,7 +1,7 @@
 """What the newest counts of a yard say about the yard as a whole."""
 
 import datetime as dt
-from collections import Counter
+from collections import Counter, defaultdict
 from collections.abc import Iterable
 from dataclasses import dataclass
 
@@ -98,7 +98,7 @@ def mean_of(jars: Iterable[MiteSample], colonies: int) -> YardEstimate:
     """The mean of a yard's colonies; two jars of one colony are one sample of it."""
     mites: Counter[int] = Counter()
     bees: Counter[int] = Counter()
-    found: Counter[int] = Counter()
+    found: dict[int, float] = defaultdict(float)
     within = 0.0
     for jar in jars:
         method = Method(jar.method)
@@ -121,7 +121,7 @@ def mean_of(jars: Iterable[MiteSample], colonies: int) -> YardEstimate:
 
 def _newest_round(jars: "QuerySet[MiteSample]") -> list[MiteSample]:
     """The jars of the newest counting days, of one kind: that of the newest jar."""
-    newest = jars.newest_first().first()
+    newest = jars.order_by("-sampled_on", "-pk").first()
     if newest is None:
         return []
     since = newest.sampled_on - dt.timedelta(days=COUNTING_DAYS - 1)

@@ -1,10 +1,8 @@
 """What a single count and the counts of a whole yard have in common: method, measure, board, day."""
 
 import datetime as dt
-import hashlib
 import uuid
 from collections.abc import Iterable
-from decimal import Decimal
 from typing import Any, ClassVar
 
 from django import forms
@@ -12,25 +10,19 @@ from django import forms
 from apiaries.fields import TypedDate
 from apiaries.forms.base import PageForm
 from apiaries.models import Brood, Colony, Person, Yard
-from apiaries.templatetags.recount_words import day
-from counts.actions import EntryKeyReused, NewCount, NotPossible, yards_on
+from counts.actions import EntryKeyReused, NewCount, NotPossible
 from counts.forms.fields import Days, Whole, YesNo
 from counts.measuring import HALF_CUP, way_of, ways_of
 from counts.models import METHOD_WORDS, MiteSample
-from counts.presenters import raw_words
 from counts.samples import (
     JAR_KINDS,
     BeesBy,
-    BoardSample,
-    JarSample,
     Kind,
     Method,
     Problem,
     kind_of,
-    problems_of,
-    questions_about,
 )
-from counts.sentences import PROBLEM_SENTENCES, question_sentence
+from counts.sentences import PROBLEM_SENTENCES
 
 METHOD_LABELS = {method.value: words[0].upper() + words[1:] for method, words in METHOD_WORDS.items()}
 JAR_FIELDS = ("bees_how", "bees")
@@ -42,6 +34,7 @@ PROBLEM_FIELDS = {
     Problem.MORE_MITES_THAN_CELLS: "cells_opened",
     Problem.IN_THE_FUTURE: "sampled_on",
 }
+BEES_UNKNOWN = "Say how many bees were in the jar, or how you measured them."
 SAVED_BEFORE = (
     "This form was saved before, with other numbers. To change that count, open it and choose Correct; "
     "for one more count, open the form anew."
@@ -59,17 +52,18 @@ class CountBasics(PageForm):
         error_messages={"required": "Choose how you counted.", "invalid_choice": "Choose how you counted."},
     )
     bees_how = forms.ChoiceField(
-        label="How many bees were in the jar?", required=False, choices=(), widget=forms.RadioSelect
+        label="How many bees were in the jar?",
+        choices=(),
+        widget=forms.RadioSelect,
+        error_messages={"required": BEES_UNKNOWN, "invalid_choice": BEES_UNKNOWN},
     )
     bees = Whole(
         label="Number of bees",
-        required=False,
         wrong="Enter the number of bees as a whole number, at least 1.",
         largest=20_000,
     )
     board_days = Days(
         label="Days the board was in the hive",
-        required=False,
         help_text="To one decimal: 3, or 2.5. Three days say more than one.",
         wrong=PROBLEM_SENTENCES[Problem.DAYS_NOT_POSITIVE],
     )
@@ -81,7 +75,6 @@ class CountBasics(PageForm):
     )
     treatment_in_hive = YesNo(
         label="Was a treatment in the hive?",
-        required=False,
         help_text="Mites that fall under a treatment are not the natural drop; no action level applies.",
         wrong="Say whether a treatment was in the hive while the board lay.",
     )
@@ -118,9 +111,8 @@ class CountBasics(PageForm):
     def clean(self) -> dict[str, Any]:
         cleaned: dict[str, Any] = super().clean() or self.cleaned_data
         kind = self.kind
-        if kind is not None:
-            self._leave_aside(JAR_FIELDS if kind not in JAR_KINDS else ())
-            self._leave_aside(BOARD_FIELDS if kind is not Kind.BOARD else ())
+        self._leave_aside(JAR_FIELDS if kind not in JAR_KINDS else ())
+        self._leave_aside(BOARD_FIELDS if kind is not Kind.BOARD else ())
         if kind in JAR_KINDS:
             self._clean_jar(cleaned)
         if kind is Kind.BOARD:
@@ -134,12 +126,10 @@ class CountBasics(PageForm):
 
     def _clean_jar(self, cleaned: dict[str, Any]) -> None:
         way = self.ways.get(cleaned.get("bees_how") or "")
-        if way is None:
-            self._say("bees_how", "Say how many bees were in the jar, or how you measured them.")
-        elif way.bees is not None:
+        if way is None or way.bees is not None or not self.needs_bees(way.by):
             self._leave_aside(["bees"])
-            cleaned["bees"] = way.bees
-        elif self.needs_bees(way.by) and not cleaned.get("bees"):
+            cleaned["bees"] = way.bees if way else None
+        elif not cleaned.get("bees"):
             self._say("bees", PROBLEM_SENTENCES[Problem.BEES_NOT_POSITIVE])
 
     def needs_bees(self, by: BeesBy) -> bool:
@@ -149,8 +139,6 @@ class CountBasics(PageForm):
     def _clean_board(self, cleaned: dict[str, Any]) -> None:
         if not cleaned.get("board_days"):
             self._say("board_days", PROBLEM_SENTENCES[Problem.DAYS_NOT_POSITIVE])
-        if cleaned.get("treatment_in_hive") is None:
-            self._say("treatment_in_hive", self.fields["treatment_in_hive"].error_messages["required"])
         counted, total = cleaned.get("cells_counted"), cleaned.get("cells_total")
         if (counted is None) != (total is None):
             missing = "cells_counted" if counted is None else "cells_total"
@@ -184,93 +172,6 @@ class CountBasics(PageForm):
             note=cleaned.get("note") or "",
             entry_key=key,
         )
-
-
-def value_of(count: NewCount) -> JarSample | BoardSample | None:
-    """The pure sample of a count; None for drone brood."""
-    if count.bees_by is not None:
-        return JarSample(count.mites, count.bees or 0, count.bees_by, count.method)
-    if count.method is Method.BOARD:
-        share = count.cells_counted / count.cells_total if count.cells_counted and count.cells_total else 1.0
-        return BoardSample(count.mites, float(count.board_days or Decimal(0)), share)
-    return None
-
-
-def problems_with(count: NewCount) -> tuple[Problem, ...]:
-    """Why the count cannot have happened as typed."""
-    value = value_of(count)
-    if value is not None:
-        return problems_of(value)
-    return () if count.mites <= (count.cells_counted or 0) else (Problem.MORE_MITES_THAN_CELLS,)
-
-
-def asks_about(count: NewCount, same_day: Iterable[MiteSample]) -> list[str]:
-    """What to ask about the numbers themselves, and about counts of the same method and day that are here."""
-    value = value_of(count)
-    asked = [question_sentence(one, value) for one in questions_about(value)] if value is not None else []
-    for sample in same_day:
-        asked.append(
-            f"Colony {count.colony.name} already has this method's count of {day(sample.sampled_on)}: "
-            f"{raw_words(sample)}. Is this one more count?"
-        )
-    return asked
-
-
-def asks_about_days(colonies: Iterable[Colony], on: dt.date) -> list[str]:
-    """What to ask where a colony is not noted as living on that day."""
-    colonies = list(colonies)
-    early = [colony.name for colony in colonies if on < colony.started_on]
-    late = [colony.name for colony in colonies if colony.ended_on is not None and on > colony.ended_on]
-    asked = []
-    if early:
-        asked.append(f"{_colonies(early)} noted as here only after {day(on)}. Is the date right?")
-    if late:
-        asked.append(f"{_colonies(late)} noted as gone before {day(on)}. Is the date right?")
-    return asked
-
-
-def _colonies(names: list[str]) -> str:
-    return f"Colony {names[0]} is" if len(names) == 1 else f"Colonies {', '.join(names)} are"
-
-
-def same_day_counts(
-    counts: Iterable[NewCount], *, but: MiteSample | None = None
-) -> dict[int, list[MiteSample]]:
-    """Counts of the same method and day that are here already, by colony. One query."""
-    counts = list(counts)
-    if not counts:
-        return {}
-    here = (
-        MiteSample.objects.standing()
-        .filter(
-            colony__in=[count.colony.pk for count in counts],
-            method=counts[0].method.value,
-            sampled_on=counts[0].sampled_on,
-        )
-        # The same form sent twice is one count, not two.
-        .exclude(entry_key__in=[count.entry_key for count in counts])
-    )
-    found: dict[int, list[MiteSample]] = {}
-    for sample in here.exclude(pk=but.pk if but else None).order_by("pk"):
-        found.setdefault(sample.colony_id, []).append(sample)
-    return found
-
-
-def elsewhere(colonies: Iterable[Colony], on: dt.date, person: Person) -> dict[int, Yard]:
-    """Colonies that stood on that day in a yard where the person may not count, with that yard."""
-    colonies = list(colonies)
-    places = dict(zip(colonies, yards_on([(colony, on) for colony in colonies]), strict=True))
-    others = {yard.pk for colony, yard in places.items() if yard.pk != colony.yard_id}
-    if not others:
-        return {}
-    allowed = set(Yard.objects.recordable_by(person).filter(pk__in=others).values_list("pk", flat=True))
-    shut = others - allowed
-    return {colony.pk: yard for colony, yard in places.items() if yard.pk in shut}
-
-
-def fingerprint(questions: Iterable[str]) -> str:
-    """A short word for these very questions: a tick answers what was asked, and nothing that came up later."""
-    return hashlib.sha256("\n".join(questions).encode()).hexdigest()[:16]
 
 
 def words_for(error: NotPossible) -> list[tuple[str, str]]:

@@ -8,21 +8,12 @@ from apiaries.fields import OneLine
 from apiaries.forms.base import PageForm
 from apiaries.models import Brood, Colony
 from counts.actions import AlreadyVoided, EntryKeyReused, NewCount, NotPossible
-from counts.forms.basics import (
-    SAVED_BEFORE,
-    CountBasics,
-    asks_about,
-    asks_about_days,
-    elsewhere,
-    fingerprint,
-    problems_with,
-    same_day_counts,
-    words_for,
-)
+from counts.asking import asks_about, asks_about_days, elsewhere, fingerprint, problems_with, same_day_counts
+from counts.forms.basics import METHOD_LABELS, SAVED_BEFORE, CountBasics, words_for
 from counts.forms.fields import Whole
 from counts.measuring import way_of, ways_of
 from counts.models import MiteSample
-from counts.samples import Kind, Problem
+from counts.samples import JAR_KINDS, Kind, Method, Problem, kind_of
 from counts.sentences import PROBLEM_SENTENCES
 
 MITES_MISSING = "Enter the number of mites, even if it is 0."
@@ -33,7 +24,7 @@ class SampleForm(CountBasics):
 
     mites = Whole(label="Mites found", wrong=MITES_MISSING)
     cells_opened = Whole(
-        label="Drone cells opened", required=False, wrong="Enter how many drone cells you opened, at least 1."
+        label="Drone cells opened", wrong="Enter how many drone cells you opened, at least 1."
     )
     note = OneLine(label="Note", required=False, max_length=500)
     sure = forms.CharField(required=False, widget=forms.HiddenInput)
@@ -51,9 +42,9 @@ class SampleForm(CountBasics):
 
     def clean(self) -> dict[str, Any]:
         cleaned = super().clean()
-        if self.kind is not None and self.kind is not Kind.DRONE_BROOD:
+        if self.kind is not Kind.DRONE_BROOD:
             self._leave_aside(["cells_opened"])
-        elif self.kind is Kind.DRONE_BROOD and not cleaned.get("cells_opened"):
+        elif not cleaned.get("cells_opened"):
             self._say("cells_opened", self.fields["cells_opened"].error_messages["required"])
         if not self.errors:
             self._look_at_count(cleaned)
@@ -86,6 +77,24 @@ class SampleForm(CountBasics):
             self.questions = asked
 
     @property
+    def settled(self) -> str:
+        """What the last count of the yard already said, in words, so that only the mites are left to type.
+
+        Empty where there is more to fill in, or something to mend.
+        """
+        way = self.ways.get(str(self["bees_how"].value() or ""))
+        method = self["method"].value()
+        if (
+            self.errors
+            or way is None
+            or way.bees is None
+            or not method
+            or kind_of(Method(method)) not in JAR_KINDS
+        ):
+            return ""
+        return f"{METHOD_LABELS[method]}. {way.label}."
+
+    @property
     def sure_value(self) -> str:
         """What the tick sends: it answers these questions and no others."""
         return fingerprint(self.questions)
@@ -115,7 +124,7 @@ class CorrectForm(SampleForm):
     }
 
     def __init__(self, *args: Any, sample: MiteSample, **kwargs: Any) -> None:
-        self.corrected = sample  # type: ignore[misc]
+        self.corrected = sample
         super().__init__(*args, colony=sample.colony, yard=sample.yard, initial=_as_typed(sample), **kwargs)
 
 

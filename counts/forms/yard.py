@@ -7,16 +7,8 @@ from django import forms
 
 from apiaries.models import Colony
 from counts.actions import NewCount, NotPossible
-from counts.forms.basics import (
-    CountBasics,
-    asks_about,
-    asks_about_days,
-    elsewhere,
-    fingerprint,
-    problems_with,
-    same_day_counts,
-    words_for,
-)
+from counts.asking import asks_about, asks_about_days, elsewhere, fingerprint, problems_with, same_day_counts
+from counts.forms.basics import CountBasics, words_for
 from counts.forms.fields import Whole
 from counts.measuring import COUNTED
 from counts.models import MiteSample
@@ -99,8 +91,6 @@ class YardCountForm(CountBasics):
 
     def clean(self) -> dict[str, Any]:
         cleaned = super().clean()
-        if cleaned.get("bees_how") == COUNTED:
-            self._leave_aside(["bees"])
         filled = [row for row in self.rows if not row.is_empty]
         for row in filled:
             self._look_at_row(row, cleaned)

@@ -1,0 +1,101 @@
+"""What is odd about a count before it is kept, in words: asked once, and the answer is the keeper's."""
+
+import datetime as dt
+import hashlib
+from collections.abc import Iterable
+from decimal import Decimal
+
+from apiaries.models import Colony, Person, Yard
+from apiaries.templatetags.recount_words import day
+from counts.actions import NewCount, yards_on
+from counts.models import MiteSample
+from counts.presenters import raw_words
+from counts.samples import BoardSample, JarSample, Method, Problem, problems_of, questions_about
+from counts.sentences import question_sentence
+
+
+def value_of(count: NewCount) -> JarSample | BoardSample | None:
+    """The pure sample of a count; None for drone brood."""
+    if count.bees_by is not None:
+        return JarSample(count.mites, count.bees or 0, count.bees_by, count.method)
+    if count.method is Method.BOARD:
+        share = count.cells_counted / count.cells_total if count.cells_counted and count.cells_total else 1.0
+        return BoardSample(count.mites, float(count.board_days or Decimal(0)), share)
+    return None
+
+
+def problems_with(count: NewCount) -> tuple[Problem, ...]:
+    """Why the count cannot have happened as typed."""
+    value = value_of(count)
+    if value is not None:
+        return problems_of(value)
+    return () if count.mites <= (count.cells_counted or 0) else (Problem.MORE_MITES_THAN_CELLS,)
+
+
+def asks_about(count: NewCount, same_day: Iterable[MiteSample]) -> list[str]:
+    """What to ask about the numbers themselves, and about counts of the same method and day that are here."""
+    value = value_of(count)
+    asked = [question_sentence(one, value) for one in questions_about(value)] if value is not None else []
+    for sample in same_day:
+        asked.append(
+            f"Colony {count.colony.name} already has this method's count of {day(sample.sampled_on)}: "
+            f"{raw_words(sample)}. Is this one more count?"
+        )
+    return asked
+
+
+def asks_about_days(colonies: Iterable[Colony], on: dt.date) -> list[str]:
+    """What to ask where a colony is not noted as living on that day."""
+    colonies = list(colonies)
+    early = [colony.name for colony in colonies if on < colony.started_on]
+    late = [colony.name for colony in colonies if colony.ended_on is not None and on > colony.ended_on]
+    asked = []
+    if early:
+        asked.append(f"{_colonies(early)} noted as here only after {day(on)}. Is the date right?")
+    if late:
+        asked.append(f"{_colonies(late)} noted as gone before {day(on)}. Is the date right?")
+    return asked
+
+
+def _colonies(names: list[str]) -> str:
+    return f"Colony {names[0]} is" if len(names) == 1 else f"Colonies {', '.join(names)} are"
+
+
+def same_day_counts(
+    counts: Iterable[NewCount], *, but: MiteSample | None = None
+) -> dict[int, list[MiteSample]]:
+    """Counts of the same method and day that are here already, by colony. One query."""
+    counts = list(counts)
+    if not counts:
+        return {}
+    here = (
+        MiteSample.objects.standing()
+        .filter(
+            colony__in=[count.colony.pk for count in counts],
+            method=counts[0].method.value,
+            sampled_on=counts[0].sampled_on,
+        )
+        # The same form sent twice is one count, not two.
+        .exclude(entry_key__in=[count.entry_key for count in counts])
+    )
+    found: dict[int, list[MiteSample]] = {}
+    for sample in (here.exclude(pk=but.pk) if but else here).order_by("pk"):
+        found.setdefault(sample.colony_id, []).append(sample)
+    return found
+
+
+def elsewhere(colonies: Iterable[Colony], on: dt.date, person: Person) -> dict[int, Yard]:
+    """Colonies that stood on that day in a yard where the person may not count, with that yard."""
+    colonies = list(colonies)
+    places = dict(zip(colonies, yards_on([(colony, on) for colony in colonies]), strict=True))
+    others = {yard.pk for colony, yard in places.items() if yard.pk != colony.yard_id}
+    if not others:
+        return {}
+    allowed = set(Yard.objects.recordable_by(person).filter(pk__in=others).values_list("pk", flat=True))
+    shut = others - allowed
+    return {colony.pk: yard for colony, yard in places.items() if yard.pk in shut}
+
+
+def fingerprint(questions: Iterable[str]) -> str:
+    """A short word for these very questions: a tick answers what was asked, and nothing that came up later."""
+    return hashlib.sha256("\n".join(questions).encode()).hexdigest()[:16]
