@@ -10,9 +10,10 @@ from random import Random
 
 from counts.samples import Method
 
-SPRING_RATE = 0.005  # mites per bee, mean over colonies, on 1 March of the first season
+SPRING_RATE = 0.0025  # mites per bee, mean over colonies, on 1 March of the first season
+SPRING_MOST = 0.006  # on 1 April: colonies with many more have not seen the spring, or were split
 GROWTH = dict.fromkeys(range(3, 10), 0.02) | {10: 0.004, 11: -0.003, 12: -0.003, 1: -0.003, 2: -0.003}
-MOST = 0.30
+MOST = 0.25
 COUNT_CV = 0.22  # scoop to scoop and bees by measure
 BOARD_DROP = (
     900  # mites on a colony's bees that fall per day and mite per bee, so that 3 in 100 is about 27 a day
@@ -46,6 +47,8 @@ class Bees:
             growth = GROWTH[self.on.month]
             self.rate = min(self.rate * (1 + growth * (self.vigour if growth > 0 else 1.0)), MOST)
             self.on += dt.timedelta(days=1)
+            if (self.on.month, self.on.day) == (4, 1):
+                self.rate = min(self.rate, self.random.uniform(0.2, 1.0) * SPRING_MOST)
         return self.rate
 
     def treated(self, on: dt.date, kill: float) -> None:
