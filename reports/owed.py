@@ -1,7 +1,7 @@
 """Which recounts are open, and what their keepers are owed: asked by the planner, the sender and the health page."""
 
 import datetime as dt
-from collections import defaultdict
+from collections import Counter, defaultdict
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
@@ -14,7 +14,8 @@ from reports.due_days import SOON_DAYS, DueNotice, due_notice, end_of_day, local
 from reports.models import Notice, NoticeKind
 from treatments.constants import DEFAULTS
 from treatments.models import Dose, Recount
-from treatments.recount_rules import is_suitable_after
+from treatments.recount_rules import RecountStatus
+from treatments.results import recount_statuses
 
 FARTHEST_AHEAD = dt.timedelta(hours=14)  # of UTC: no zone's calendar is further on
 
@@ -68,11 +69,12 @@ def owed_for(recounts: Iterable[Recount], *, at: dt.datetime) -> list[Owed]:
         notice = due_notice(recount.window, recorded_on=recorded_on, today=today)
         if notice is not None:
             due.append((recount, notice))
-    living = _living_if_open([recount for recount, _ in due])
+    open_ones = _open_among(due, at=at)
+    living = _living_colonies([recount for recount, _ in open_ones])
     owed = [
-        Owed(recount.treatment.yard.keeper, recount, notice, living[recount.pk])
-        for recount, notice in due
-        if living[recount.pk]
+        Owed(recount.treatment.yard.keeper, recount, notice, living[recount.treatment_id])
+        for recount, notice in open_ones
+        if living[recount.treatment_id]
     ]
     return sorted(
         owed, key=lambda one: (one.recount.latest_on, one.recount.treatment.yard.name, one.recount.pk)
@@ -118,50 +120,21 @@ def _candidates(at: dt.datetime) -> "QuerySet[Recount]":
     )
 
 
-def _living_if_open(recounts: Sequence[Recount]) -> dict[int, int]:
-    """By recount: how many of its treated colonies live; 0 if one of them was counted as it should be after it."""
-    given: dict[int, dict[int, dt.date]] = defaultdict(dict)  # treatment → colony → its last dose there
-    living: dict[int, set[int]] = defaultdict(set)
-    all_doses: dict[int, list[tuple[dt.date, int]]] = defaultdict(list)
+def _open_among(
+    due: Sequence[tuple[Recount, DueNotice]], *, at: dt.datetime
+) -> list[tuple[Recount, DueNotice]]:
+    """Those that the pages call due or late, too: not done, and nothing of the treatment still in a hive."""
+    by_day: dict[dt.date, list[Recount]] = defaultdict(list)  # it is one of three days somewhere
+    for recount, _ in due:
+        by_day[local_day(at, recount.treatment.yard.keeper.time_zone)].append(recount)
+    status: dict[int, RecountStatus] = {}
+    for today, recounts in by_day.items():
+        status |= recount_statuses(recounts, today)
+    return [pair for pair in due if status[pair[0].pk] in (RecountStatus.DUE, RecountStatus.LATE)]
+
+
+def _living_colonies(recounts: Iterable[Recount]) -> Counter[int]:
+    """By treatment: how many of its treated colonies live."""
     treatments = [recount.treatment_id for recount in recounts]
-    treated = Dose.objects.filter(round__treatment__in=treatments, voided_at=None).values("colony_id")
-    doses = Dose.objects.filter(colony__in=treated, voided_at=None).values_list(
-        "round__treatment_id", "colony_id", "round__given_on", "colony__ended_on"
-    )
-    for treatment_id, colony_id, given_on, ended_on in doses:
-        if given_on is None:
-            continue
-        given[treatment_id][colony_id] = max(given_on, given[treatment_id].get(colony_id, given_on))
-        all_doses[colony_id].append((given_on, treatment_id))
-        if ended_on is None:
-            living[treatment_id].add(colony_id)
-    samples: dict[int, list[MiteSample]] = defaultdict(list)
-    earliest = min((recount.earliest_on for recount in recounts), default=dt.date.max)
-    for sample in MiteSample.objects.standing().filter(colony__in=treated, sampled_on__gte=earliest):
-        samples[sample.colony_id].append(sample)
-    return {
-        recount.pk: 0
-        if any(
-            _suits(recount, sample, _next_dose(all_doses[colony_id], recount.treatment_id, last))
-            for colony_id, last in given[recount.treatment_id].items()
-            for sample in samples[colony_id]
-        )
-        else len(living[recount.treatment_id])
-        for recount in recounts
-    }
-
-
-def _next_dose(doses: list[tuple[dt.date, int]], treatment_id: int, last: dt.date) -> dt.date | None:
-    return min((on for on, other in doses if other != treatment_id and on > last), default=None)
-
-
-def _suits(recount: Recount, sample: MiteSample, next_dose_on: dt.date | None) -> bool:
-    return is_suitable_after(
-        sample_kind=sample.kind,
-        sampled_on=sample.sampled_on,
-        voided=False,
-        wanted_kind=recount.kind,
-        window=recount.window,
-        treatment_in_hive=sample.treatment_in_hive,
-        next_dose_on=next_dose_on,
-    )
+    doses = Dose.objects.filter(round__treatment__in=treatments, voided_at=None, colony__ended_on=None)
+    return Counter(treatment for treatment, _ in set(doses.values_list("round__treatment_id", "colony_id")))

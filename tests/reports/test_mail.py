@@ -78,12 +78,11 @@ def test_subject_by_stage(cast, arrived, moment, subject):
 
 
 def test_announcement_comes_three_days_before(cast, arrived):
-    recount = treated(cast.colonies[:1], way="thymol_gel_gb")
+    recount = treated(cast.colonies[:1], out_on=dt.date(2026, 8, 8), way="thymol_gel_gb")
     soon = recount.ideal_on - dt.timedelta(days=3)
     (mail,) = arrived(dt.datetime.combine(soon, dt.time(5), tzinfo=dt.UTC))
 
     assert mail["Subject"].startswith("Recount coming up: by ")
-    assert all("not noted as finished" in body for body in _both(mail))  # nobody said that the gel is out
 
 
 def test_several_recounts_come_in_one_mail_the_most_urgent_first(cast, arrived):

@@ -49,9 +49,8 @@ def test_mail_leaves_at_the_persons_hour_in_their_zone(cast):
 
 
 def test_a_thymol_gel_is_announced_and_then_due(cast):
-    recount = treated(
-        cast.colonies[:3], way="thymol_gel_gb"
-    )  # from day 14, best on day 18, to day 28 after its end
+    out_on = GIVEN + dt.timedelta(days=2)  # the recount: from day 14 after it, best on day 18, to day 28
+    recount = treated(cast.colonies[:3], out_on=out_on, way="thymol_gel_gb")
     soon = recount.ideal_on - dt.timedelta(days=3)
     for day in range(20):
         plan_notices(at=dt.datetime.combine(soon, dt.time(5), tzinfo=dt.UTC) + dt.timedelta(days=day))
@@ -169,6 +168,13 @@ def test_a_count_too_early_or_elsewhere_is_no_recount(cast):
     void_sample(sample=voided, why="wrong hive", at=at("08-21"), by=cast.alice)
 
     assert plan_notices(at=at("08-22", 5)) == 1
+
+
+def test_nobody_is_asked_to_recount_while_something_is_in_the_hive(cast):
+    recount = treated(cast.colonies[:3], way="thymol_gel_gb")
+
+    for day in (recount.earliest_on, recount.ideal_on, recount.latest_on):
+        assert plan_notices(at=dt.datetime.combine(day, dt.time(5), tzinfo=dt.UTC)) == 0
 
 
 def test_helpers_and_others_hear_nothing(cast):

@@ -22,16 +22,17 @@ def treated(
     colonies: Sequence[Colony],
     *,
     on: dt.date = GIVEN,
+    out_on: dt.date | None = None,
     saved: dt.datetime = SAVED,
     way: str = "oxalic_vapour_us",
 ) -> Recount:
-    """The recount owed after one round given to these colonies."""
+    """The recount owed after one round given to these colonies, and taken out again if it stays in."""
     yard = colonies[0].yard
     doses = tuple(NewDose(colony, Decimal(2)) for colony in colonies)
     new = NewTreatment(
         yard=yard,
         application=Application.objects.get(key=way),
-        rounds=(NewRound(planned_on=on, given_on=on, doses=doses),),
+        rounds=(NewRound(planned_on=on, given_on=on, out_on=out_on, doses=doses),),
         withdrawal_days=0,
     )
     return record_treatment(new=new, at=saved, by=yard.keeper).recount
