@@ -11,7 +11,7 @@ from counts.actions import void_sample
 from reports.models import Digest, DigestState, Notice, Suspension
 from reports.planner import plan_notices
 from tests.reports.counting import count
-from tests.reports.treating import at, treated
+from tests.reports.treating import GIVEN, at, treated
 from treatments.actions import cancel_treatment, skip_recount
 
 pytestmark = pytest.mark.usefixtures("reference")
