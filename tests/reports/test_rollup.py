@@ -176,9 +176,8 @@ def test_a_slow_writer_in_another_yard_of_the_region_blocks_nobody(cast):
     heath = add_yard(keeper=cast.bob, region=cast.north, name="Heath", by=cast.bob)
     move_colony(colony=cast.colonies[5], to_yard=heath, moved_on=dt.date(2026, 5, 1), by=cast.alice)
     cast.colonies[5].refresh_from_db()
-    count(
-        cast.colonies[5], dt.date(2026, 5, 2), 1
-    )  # the first count ever also keeps the names of its constants
+    # The first count ever also keeps the names of its constants.
+    count(cast.colonies[5], dt.date(2026, 5, 2), 1)
     with transaction.atomic():  # it stays open while the other one saves
         count(cast.colonies[0], dt.date(2026, 8, 5), 3)
         errors = _in_another_connection(lambda: count(cast.colonies[5], dt.date(2026, 8, 6), 7))
@@ -192,7 +191,8 @@ def test_writers_of_one_yard_wait_and_lose_nothing(cast):
     def second():
         count(cast.colonies[1], dt.date(2026, 8, 6), 7)
 
-    count(cast.colonies[1], dt.date(2026, 5, 2), 1)  # the first count ever also keeps the names of its constants
+    # The first count ever also keeps the names of its constants.
+    count(cast.colonies[1], dt.date(2026, 5, 2), 1)
     started = threading.Event()
 
     def run():
