@@ -14,6 +14,7 @@ from django.db.backends.postgresql.psycopg_any import DateRange
 
 from apiaries.history import action
 from apiaries.models import Colony, Person, Yard
+from treatments.dose import unit_of
 from treatments.models import Application, Dose, Recount, Round, Treatment
 from treatments.recount_rules import recount_window
 from treatments.signals import treatment_changed
@@ -188,7 +189,7 @@ def _give(round_: Round, doses: Sequence[NewDose]) -> None:
             round=round_,
             colony=dose.colony,
             amount=dose.amount,
-            unit=application.dose_unit,
+            unit=unit_of(application.dose_unit, application.way),
             ingredient=application.ingredient,
             in_hive=_days_in_hive(round_),
         )

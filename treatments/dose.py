@@ -65,6 +65,16 @@ def rule_from_unit(amount: Decimal | None, dose_unit: str, max_per_colony: Decim
     return DoseRule(amount, unit, per, number, max_per_colony, whole)
 
 
+_WAY_UNITS = {"vapour": "g", "extended_release_strip": "strips", "strip": "strips", "wafer": "wafers"}
+
+
+def unit_of(dose_unit: str, way: str) -> str:
+    """The unit in which one colony's dose is noted; by the way of giving it where the data leave it to the label."""
+    if dose_unit in _UNITS:
+        return _UNITS[dose_unit][0]
+    return _WAY_UNITS.get(way, "mL" if "trickle" in way or way in ("pad", "evaporator") else "pieces")
+
+
 @dataclass(frozen=True, slots=True)
 class ColonySize:
     """Size of one colony; None for what nobody has noted."""

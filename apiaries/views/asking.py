@@ -17,6 +17,6 @@ def person_of(request: HttpRequest) -> Person:
     return person
 
 
-def today_in(place: Yard | Club) -> dt.date:
-    """The calendar day in the yard or at the club."""
+def today_in(place: Yard | Club | Person) -> dt.date:
+    """The calendar day in the yard, at the club, or where the person is."""
     return timezone.now().astimezone(ZoneInfo(place.time_zone)).date()

@@ -1,0 +1,224 @@
+"""The pages of treatments, through the web client."""
+
+import datetime as dt
+import uuid
+from collections.abc import Callable
+from typing import Any
+
+import pytest
+from django.test import Client
+from django.urls import reverse
+
+from apiaries.models import Person
+from tests.cast import Cast
+from tests.treatments.making import AFTER, BEFORE, jar, treat
+from treatments.actions import cancel_treatment
+from treatments.models import Treatment
+
+pytestmark = [pytest.mark.django_db, pytest.mark.usefixtures("reference")]
+Clients = Callable[[Person | None], Client]
+NOW = dt.datetime(2026, 8, 20, 10, tzinfo=dt.UTC)
+
+
+@pytest.fixture(autouse=True)
+def _clock(time_machine: Any) -> None:
+    time_machine.move_to(NOW, tick=False)
+
+
+def add_url(cast: Cast, way: str = "oxalic_vapour_us") -> str:
+    return reverse("treatments:treatment-add", args=[cast.alice_yard.pk]) + f"?way={way}"
+
+
+def typed(cast: Cast, **more: Any) -> dict[str, Any]:
+    """A form as it is sent: one round on 3 August, all colonies, 1 each."""
+    filled = {"entry_key": str(uuid.uuid4()), "on_1": "3 Aug 2026", "dose_1": "1", "withdrawal_days": "0"}
+    return filled | {"colonies": [colony.pk for colony in cast.colonies]} | more
+
+
+def test_choosing_shows_ways_of_every_label_to_a_club_without_one(cast: Cast, client_for: Clients) -> None:
+    page = client_for(cast.alice).get(reverse("treatments:treatment-add", args=[cast.alice_yard.pk]))
+    assert b"?way=oxalic_vapour_us" in page.content and b"?way=amitraz_strip_gb" in page.content
+
+
+def test_choosing_keeps_to_the_clubs_labels(cast: Cast, client_for: Clients) -> None:
+    cast.club.jurisdiction = "GB"
+    cast.club.save()
+    page = client_for(cast.alice).get(reverse("treatments:treatment-add", args=[cast.alice_yard.pk]))
+    assert b"?way=oxalic_vapour_us" not in page.content
+    assert b"?way=oxalic_vapour_gb" in page.content and b"?way=thymol_any" in page.content
+
+
+def test_saving_names_the_day_and_reason_of_the_recount(cast: Cast, client_for: Clients) -> None:
+    page = client_for(cast.alice).post(add_url(cast), typed(cast), follow=True)
+    assert b"Recount on Mon 17 Aug 2026: Brood that was capped" in page.content
+    treatment = Treatment.objects.get()
+    assert (treatment.withdrawal_days, treatment.rounds.get().doses.count()) == (0, 6)
+    assert {dose.unit for dose in treatment.rounds.get().doses.all()} == {"g"}
+
+
+def test_cautions_and_limits_stand_beside_the_form(cast: Cast, client_for: Clients) -> None:
+    page = client_for(cast.alice).get(add_url(cast)).content.decode()
+    assert "filters for particles and acid gas" in page and "The label in your hand decides" in page
+    assert 'value="1"' in page  # 1 g per brood box: Jack et al. 2021 (fixtures/applications.csv)
+
+
+def test_saving_twice_makes_one(cast: Cast, client_for: Clients) -> None:
+    client, data = client_for(cast.alice), typed(cast)
+    assert client.post(add_url(cast), data).status_code == client.post(add_url(cast), data).status_code == 302
+    assert Treatment.objects.count() == 1
+
+
+@pytest.mark.parametrize(
+    ("more", "words"),
+    [
+        ({"on_1": ""}, "Enter the date"),
+        ({"on_1": "yesterdayish"}, "Error:"),
+        ({"colonies": []}, "Tick the colonies"),
+        ({"dose_1": ""}, "Enter what each of these colonies got"),
+        ({"dose_1": "0"}, "Enter what each of these colonies got"),
+        ({"dose_1": "4"}, "is more than the published 1 g"),
+        ({"withdrawal_days": "soon"}, "even if it is 0"),
+        ({"on_2": "1 Aug 2026"}, "Each round comes after the one before"),
+        ({"on_1": "3 Aug 2019"}, "This label holds from 23 Feb 2021"),
+    ],
+)
+def test_bad_input_is_said_and_kept(
+    cast: Cast, client_for: Clients, more: dict[str, Any], words: str
+) -> None:
+    page = client_for(cast.alice).post(add_url(cast), typed(cast, product="Acid crystals", **more))
+    text = page.content.decode()
+    assert page.status_code == 200 and "<title>Error: " in text
+    assert words in text and "Acid crystals" in text
+    assert not Treatment.objects.exists()
+
+
+def test_dose_above_the_published_one_needs_a_reason(cast: Cast, client_for: Clients) -> None:
+    client = client_for(cast.alice)
+    client.post(add_url(cast), typed(cast, dose_1="4", note="The newest label allows 4 g."))
+    assert Treatment.objects.get().rounds.get().doses.first().amount == 4
+
+
+def test_same_ingredient_twice_at_once_is_refused_at_the_ticks(cast: Cast, client_for: Clients) -> None:
+    treat(cast.colonies[:1])
+    page = client_for(cast.alice).post(add_url(cast), typed(cast))
+    assert b"already has this ingredient in it" in page.content
+    assert Treatment.objects.count() == 1
+
+
+def test_blank_withdrawal_period_is_shown_as_missing(cast: Cast, client_for: Clients) -> None:
+    page = client_for(cast.alice).post(add_url(cast), typed(cast, withdrawal_days=""), follow=True)
+    assert b"withdrawal period missing" in page.content
+
+
+def test_day_to_come_is_planned_then_given(cast: Cast, client_for: Clients) -> None:
+    client = client_for(cast.alice)
+    client.post(add_url(cast), typed(cast, on_2="25 Aug 2026"))
+    treatment = Treatment.objects.get()
+    assert [round_.given_on for round_ in treatment.rounds.all()] == [dt.date(2026, 8, 3), None]
+    url = reverse("treatments:round-give", args=[treatment.pk, 2])
+    data = {"given_on": "19 Aug 2026", "dose_1": "1", "colonies": [cast.colony.pk]}
+    assert client.post(url, data).status_code == 302
+    assert treatment.rounds.get(number=2).given_on == dt.date(2026, 8, 19)
+    treatment.recount.refresh_from_db()
+    assert treatment.recount.ideal_on == dt.date(2026, 9, 2)  # 14 days after the last round
+
+
+def test_what_the_label_times_stays_in_until_taken_out(cast: Cast, client_for: Clients) -> None:
+    client = client_for(cast.alice)
+    client.post(add_url(cast, "formic_other_any"), typed(cast, dose_1="30"))
+    treatment = Treatment.objects.get()
+    page = client.get(reverse("treatments:treatment-detail", args=[treatment.pk]))
+    assert b"In progress" in page.content and b"The label says when it comes out" in page.content
+    url = reverse("treatments:round-out", args=[treatment.pk, 1])
+    assert b"It went in on 3 Aug 2026" in client.post(url, {"out_on": "1 Aug 2026"}).content
+    assert client.post(url, {"out_on": "17 Aug 2026"}).status_code == 302
+    treatment.recount.refresh_from_db()
+    assert treatment.recount.ideal_on == dt.date(2026, 8, 31)
+    assert client.get(url).status_code == 302
+
+
+def test_cancelling_and_skipping_need_a_reason(cast: Cast, client_for: Clients) -> None:
+    client, treatment = client_for(cast.alice), treat(cast.colonies)
+    cancel = reverse("treatments:treatment-cancel", args=[treatment.pk])
+    skip = reverse("treatments:recount-skip", args=[treatment.recount.pk])
+    for url in (skip, cancel):
+        assert b"Enter the reason" in client.post(url, {"why": " "}).content
+        assert client.post(url, {"why": "Rained off"}).status_code == 302
+        assert b"This was done before" in client.post(url, {"why": "Again"}).content
+    page = client.get(reverse("treatments:treatment-detail", args=[treatment.pk]))
+    assert page.content.count(b"<s>Colony") == 6
+
+
+def outcome_of(cast: Cast, client_for: Clients, treatment: Treatment) -> str:
+    page = client_for(cast.alice).get(reverse("treatments:outcome", args=[treatment.pk]))
+    return " ".join(page.content.decode().split())
+
+
+def test_did_it_work_tells_the_whole_first_then_each_colony(cast: Cast, client_for: Clients) -> None:
+    treatment = treat(cast.colonies[:5])
+    for colony, before, after in zip(cast.colonies, [14, 22, 6, 9, 9], [1, 0, 2, 0, 0], strict=False):
+        jar(colony, BEFORE, before)
+        jar(colony, AFTER, after)
+    text = outcome_of(cast, client_for, treatment)
+    # 60 to 3: fixtures/worked_examples/drop_in_mites.csv, five_colonies_these
+    assert "Drop in mites: 95 %</strong>, 90 % range 87 to 99 %" in text
+    assert "<strong>60 mites</strong> in 1,500 bees, 5 colonies" in text
+    assert (
+        "Worked" in text and "can't tell from this" in text and "Where the counted colonies stand now" in text
+    )
+    assert "efficacy" not in text.replace("Assessment of efficacy", "")
+
+
+def test_did_it_work_without_counts_says_what_is_missing(cast: Cast, client_for: Clients) -> None:
+    treatment = treat(cast.colonies)
+    assert "No before-count" in outcome_of(cast, client_for, treatment)
+    jar(cast.colony, BEFORE, 20)
+    text = outcome_of(cast, client_for, treatment)
+    assert "There is no after-count yet" in text and "Count the yard" in text
+
+
+def test_today_lists_what_is_due_and_says_what_to_do_first(cast: Cast, client_for: Clients) -> None:
+    client = client_for(cast.alice)
+    assert b"Make a first count" in client.get("/").content
+    treat(cast.colonies)
+    assert b"Recount due" in client.get("/").content
+    assert b"Region by month" in client_for(cast.ines).get("/").content
+    assert b"Begin with a yard" in client_for(cast.adam).get("/").content
+
+
+def test_list_filters_by_yard(cast: Cast, client_for: Clients) -> None:
+    treat(cast.colonies)
+    client, url = client_for(cast.alice), reverse("treatments:treatment-list")
+    assert b"Oxalic acid, vapour" in client.get(url, {"yard": cast.alice_yard.pk}).content
+    assert b"Select a valid choice" in client.get(url, {"yard": cast.charlie_yard.pk}).content
+    assert b"No treatments to see" in client_for(cast.ivan).get(url).content
+
+
+@pytest.mark.parametrize("name", ["treatment-list", "today"])
+def test_queries_do_not_depend_on_the_number(
+    cast: Cast,
+    client_for: Clients,
+    name: str,
+    django_assert_max_num_queries: Any,
+    django_assert_num_queries: Any,
+) -> None:
+    client, url = client_for(cast.alice), reverse(f"treatments:{name}")
+    treat(cast.colonies[:1])
+    with django_assert_max_num_queries(20) as few:
+        client.get(url)
+    for day in range(1, 11):
+        treat(cast.colonies, dt.date(2026, 7, day))
+    with django_assert_num_queries(len(few)):
+        client.get(url)
+
+
+def test_panels_show_treatments_on_yard_and_colony(cast: Cast, client_for: Clients) -> None:
+    treatment = treat(cast.colonies[:1])
+    client = client_for(cast.alice)
+    for url in (
+        reverse("apiaries:yard-detail", args=[cast.alice_yard.pk]),
+        reverse("apiaries:colony-detail", args=[cast.colony.pk]),
+    ):
+        assert f"/treatments/{treatment.pk}/".encode() in client.get(url).content
+    cancel_treatment(treatment=treatment, why="rain", at=NOW, by=cast.alice)
+    assert b"Cancelled" in client.get(reverse("apiaries:yard-detail", args=[cast.alice_yard.pk])).content

@@ -1,0 +1,147 @@
+"""What a person should do next: recounts, strips to take out, rounds to give; one line and one action each."""
+
+import datetime as dt
+from collections.abc import Iterable
+from dataclasses import dataclass
+from enum import StrEnum
+
+from django.urls import reverse
+
+from apiaries.models import Person, Yard
+from treatments.constants import DEFAULTS
+from treatments.models import Round, Treatment
+from treatments.recount_rules import RecountStatus
+from treatments.results import recount_statuses
+from treatments.status import out_due_on
+
+AHEAD_DAYS = 21
+
+
+class DueKind(StrEnum):
+    """What there is to do."""
+
+    RECOUNT = "recount"
+    TAKE_OUT = "take_out"
+    GIVE_ROUND = "give_round"
+
+
+class Urgency(StrEnum):
+    """How soon, in the order of the list."""
+
+    LATE = "late"
+    DUE = "due"
+    COMING = "coming"
+
+
+@dataclass(frozen=True, slots=True)
+class DueItem:
+    """One thing to do. `on`: its day, None where only the label tells it. `until`: the last day of a recount."""
+
+    kind: DueKind
+    urgency: Urgency
+    treatment: Treatment
+    on: dt.date | None
+    until: dt.date | None
+    words: str
+    action: str
+    url: str
+
+    @property
+    def yard(self) -> Yard:
+        return self.treatment.yard
+
+
+def due_list(person: Person, on: dt.date) -> list[DueItem]:
+    """Late first, then due, then what comes within three weeks; one item per treatment. Constant queries."""
+    yards = Yard.objects.recordable_by(person).filter(closed_on=None)
+    treatments = list(
+        Treatment.objects.standing()
+        .filter(yard__in=yards.values("pk"))
+        .select_related("application", "yard", "recount")
+        .prefetch_related("rounds")
+    )
+    statuses = recount_statuses([treatment.recount for treatment in treatments], on)
+    items = (_item(treatment, statuses[treatment.recount.pk], on) for treatment in treatments)
+    order = list(Urgency)
+    return sorted(
+        (item for item in items if item is not None),
+        key=lambda item: (order.index(item.urgency), item.on or on, item.yard.name, item.treatment.pk),
+    )
+
+
+def _item(treatment: Treatment, status: RecountStatus, on: dt.date) -> DueItem | None:
+    """The next thing of one treatment. A recount that is due comes before a round that was left out."""
+    if status in (RecountStatus.DUE, RecountStatus.LATE):
+        return _recount(treatment, status, on)
+    if status is not RecountStatus.NOT_DUE:
+        return _first([*_in_hive(treatment, on)], on)
+    rounds = _first([*_in_hive(treatment, on), *_to_give(treatment, on)], on)
+    return rounds or _soon(_recount(treatment, status, on), on)
+
+
+def _recount(treatment: Treatment, status: RecountStatus, on: dt.date) -> DueItem:
+    recount = treatment.recount
+    closed = recount.latest_on + dt.timedelta(days=int(DEFAULTS.after_count_late_days.value)) < on
+    urgency = {RecountStatus.LATE: Urgency.LATE, RecountStatus.DUE: Urgency.DUE}.get(status, Urgency.COMING)
+    if closed:
+        words = "No recount was made in time, so this treatment stays without an answer."
+        action, url = "Say why there was none", reverse("treatments:recount-skip", args=[recount.pk])
+    else:
+        words, action = f"Recount. {recount.reason}", "Count the yard"
+        url = reverse("counts:yard-count", args=[treatment.yard_id])
+    return DueItem(
+        DueKind.RECOUNT, urgency, treatment, recount.ideal_on, recount.latest_on, words, action, url
+    )
+
+
+def _in_hive(treatment: Treatment, on: dt.date) -> Iterable[DueItem]:
+    dates = dict(zip(_rounds(treatment), treatment.round_dates(), strict=True))
+    for round_, one in dates.items():
+        if one.is_in_hive(on):
+            words = (
+                "Take out what is in the hives."
+                if out_due_on(one)
+                else "Take it out on the day the label says."
+            )
+            yield _round_item(
+                DueKind.TAKE_OUT, round_, treatment, out_due_on(one), words, "Note it is out", on
+            )
+
+
+def _to_give(treatment: Treatment, on: dt.date) -> Iterable[DueItem]:
+    rounds = _rounds(treatment)
+    for round_ in rounds:
+        if round_.given_on is None:
+            words = f"Give round {round_.number} of {len(rounds)}."
+            yield _round_item(
+                DueKind.GIVE_ROUND, round_, treatment, round_.planned_on, words, "Note it is given", on
+            )
+
+
+def _round_item(
+    kind: DueKind,
+    round_: Round,
+    treatment: Treatment,
+    day: dt.date | None,
+    words: str,
+    action: str,
+    on: dt.date,
+) -> DueItem:
+    name = "treatments:round-out" if kind is DueKind.TAKE_OUT else "treatments:round-give"
+    url = reverse(name, args=[treatment.pk, round_.number])
+    urgency = Urgency.COMING if day is None or day > on else Urgency.LATE if day < on else Urgency.DUE
+    return DueItem(kind, urgency, treatment, day, None, words, action, url)
+
+
+def _rounds(treatment: Treatment) -> list[Round]:
+    return sorted(treatment.rounds.all(), key=lambda round_: round_.number)
+
+
+def _first(items: list[DueItem], on: dt.date) -> DueItem | None:
+    """The earliest of them that is near enough; one without a day stands after those with one."""
+    return _soon(min(items, key=lambda item: item.on or dt.date.max, default=None), on)
+
+
+def _soon(item: DueItem | None, on: dt.date) -> DueItem | None:
+    near = item is not None and (item.on or on) <= on + dt.timedelta(days=AHEAD_DAYS)
+    return item if near else None

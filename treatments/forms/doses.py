@@ -1,0 +1,162 @@
+"""Which colonies were treated, and what each got: by the number of its brood boxes, in the unit of the label."""
+
+import datetime as dt
+from collections.abc import Iterable
+from decimal import Decimal
+from typing import Any, ClassVar
+
+from django import forms
+
+from apiaries.fields import TypedDate
+from apiaries.forms.base import PageForm
+from apiaries.models import Colony, Yard
+from apiaries.templatetags.recount_words import plain
+from treatments.actions import AlreadyClosed, NewDose, NotPossible, TwiceAtOnce
+from treatments.dose import ColonySize, dose_per_colony, rule_from_unit, unit_of
+from treatments.ingredients import Ingredient, is_biotechnical
+from treatments.models import Application, Round
+
+TWICE = "One of these colonies already has this ingredient in it on one of these days. Look at the dates and the ticks."
+
+
+class Amount(forms.DecimalField):
+    """An amount typed as text, with a point or a comma."""
+
+    def __init__(self, **kwargs: Any) -> None:
+        wrong = "Enter what each of these colonies got, more than 0, such as 2 or 2.5."
+        names = ("required", "invalid", "min_value", "max_digits", "max_decimal_places", "max_whole_digits")
+        super().__init__(
+            min_value=Decimal("0.001"),
+            max_digits=8,
+            decimal_places=3,
+            error_messages=dict.fromkeys(names, wrong),
+            widget=forms.TextInput(attrs={"inputmode": "decimal", "autocomplete": "off"}),
+            **kwargs,
+        )
+
+    def to_python(self, value: Any) -> Decimal | None:
+        return super().to_python(value.strip().replace(",", ".") if isinstance(value, str) else value)
+
+
+class ColonyBoxes(forms.ModelMultipleChoiceField):
+    """Ticks for colonies."""
+
+    def label_from_instance(self, obj: Any) -> str:
+        return f"Colony {obj.name}"
+
+
+class DoseForm(PageForm):
+    """Ticks for the colonies, and one amount for all those with as many brood boxes."""
+
+    colonies = ColonyBoxes(
+        queryset=Colony.objects.none(),
+        label="Colonies treated",
+        widget=forms.CheckboxSelectMultiple,
+        error_messages={"required": "Tick the colonies that were treated."},
+    )
+
+    def __init__(self, *args: Any, yard: Yard, application: Application, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.yard, self.application = yard, application
+        self.living = list(yard.colonies.living().in_reading_order())
+        self.unit = unit_of(application.dose_unit, application.way)
+        self.fields["colonies"].queryset = yard.colonies.living().in_reading_order()
+        self.measured = not is_biotechnical(Ingredient(application.ingredient))
+        if self.measured:
+            for boxes in sorted({colony.brood_boxes for colony in self.living}):
+                self.fields[f"dose_{boxes}"] = self._amount(boxes)
+
+    def _amount(self, boxes: int) -> Amount:
+        same = [colony.name for colony in self.living if colony.brood_boxes == boxes]
+        every = "brood box" if boxes == 1 else "brood boxes"
+        return Amount(
+            label=f"Dose of a colony with {boxes} {every}, in {self.unit}",
+            help_text=f"{'Colony' if len(same) == 1 else 'Colonies'} {', '.join(same)}.",
+            initial=plain(self.usual(boxes)),
+            required=False,
+        )
+
+    def usual(self, boxes: int) -> Decimal | None:
+        """The published dose of a colony with so many brood boxes; None where the label or its size says."""
+        most = self.application.row.get("dose_max_per_hive") or None
+        rule = rule_from_unit(
+            self.application.dose_amount, self.application.dose_unit, Decimal(most) if most else None
+        )
+        return dose_per_colony(rule, ColonySize(brood_boxes=boxes)).amount if rule else None
+
+    def most(self, boxes: int) -> Decimal | None:
+        """The published limit for such a colony; None where there is none."""
+        most = self.application.row.get("dose_max_per_hive")
+        return Decimal(most) if most else self.usual(boxes)
+
+    def dose_fields(self) -> list[forms.BoundField]:
+        """The boxes for amounts."""
+        return [self[name] for name in self.fields if name.startswith("dose_")]
+
+    def clean_doses(self) -> None:
+        """An amount for every size among the ticked colonies."""
+        for boxes in {colony.brood_boxes for colony in self.cleaned_data.get("colonies") or ()}:
+            name = f"dose_{boxes}"
+            if self.measured and name not in self.errors and self.cleaned_data.get(name) is None:
+                self.add_error(name, self.fields[name].error_messages["required"])
+
+    def above_limit(self) -> list[str]:
+        """In words, the amounts above the published limit."""
+        found = []
+        for boxes in sorted({colony.brood_boxes for colony in self.cleaned_data.get("colonies") or ()}):
+            typed, most = self.cleaned_data.get(f"dose_{boxes}"), self.most(boxes)
+            if typed is not None and most is not None and typed > most:
+                found.append(
+                    f"{plain(typed)} {self.unit} is more than the published {plain(most)} {self.unit}"
+                )
+        return found
+
+    def new_doses(self) -> tuple[NewDose, ...]:
+        """What each ticked colony got; for work on the brood, that it was done."""
+        usual = self.application.dose_amount or Decimal(1)
+        return tuple(
+            NewDose(colony, self.cleaned_data[f"dose_{colony.brood_boxes}"] if self.measured else usual)
+            for colony in self.cleaned_data["colonies"]
+        )
+
+
+class GiveRoundForm(DoseForm):
+    """A planned round was given."""
+
+    given_on = TypedDate(label="Given on")
+    out_on = TypedDate(
+        label="Taken out on", required=False, help_text="Leave it empty while it is still in the hives."
+    )
+    field_order: ClassVar = ["given_on", "out_on", "colonies"]
+
+    refusals: ClassVar = {
+        AlreadyClosed: (None, "This round was given before, or its treatment was cancelled."),
+        TwiceAtOnce: ("colonies", TWICE),
+    }
+
+    def __init__(
+        self, *args: Any, round_: Round, treated: Iterable[int], today: dt.date, **kwargs: Any
+    ) -> None:
+        initial = {"given_on": today, "colonies": list(treated)}
+        application = round_.treatment.application
+        super().__init__(
+            *args, yard=round_.treatment.yard, application=application, initial=initial, **kwargs
+        )
+        if not initial["colonies"]:
+            self.initial["colonies"] = [colony.pk for colony in self.living]
+        for name in ("given_on", "out_on"):
+            self.fields[name].today = today
+        if not application.stays:
+            del self.fields["out_on"]
+
+    def saves(self, write: Any) -> bool:
+        try:
+            return super().saves(write)
+        except NotPossible as error:
+            self.add_error("given_on", str(error))
+            return False
+
+    def clean(self) -> dict[str, Any]:
+        cleaned: dict[str, Any] = super().clean() or self.cleaned_data
+        self.clean_doses()
+        return cleaned

@@ -1,0 +1,169 @@
+"""A whole treatment as the keeper tells it: days of its rounds, colonies, doses, what the pack says."""
+
+import datetime as dt
+import uuid
+from typing import Any, ClassVar
+
+from django import forms
+
+from apiaries.fields import OneLine, TypedDate
+from apiaries.models import Yard
+from apiaries.templatetags.recount_words import day
+from treatments.actions import NewRound, NewTreatment, NotPossible, TwiceAtOnce
+from treatments.forms.doses import TWICE, DoseForm
+from treatments.models import Application
+
+MORE_ROUNDS = 2
+WITHDRAWAL = (
+    "Enter the days as a whole number, even if it is 0, or leave it empty until you have read the label."
+)
+
+
+class TreatmentForm(DoseForm):
+    """A day up to today is one on which the round was given; a day to come is planned."""
+
+    entry_key = forms.UUIDField(widget=forms.HiddenInput)
+    product = OneLine(
+        label="Product", required=False, max_length=120, help_text="As the pack says, in your own words."
+    )
+    batch = OneLine(label="Batch number", required=False, max_length=60)
+    supplier = OneLine(label="Supplier", required=False, max_length=200)
+    withdrawal_days = forms.IntegerField(
+        label="Withdrawal period in days",
+        required=False,
+        min_value=0,
+        max_value=365,
+        error_messages=dict.fromkeys(("invalid", "min_value", "max_value"), WITHDRAWAL),
+        widget=forms.TextInput(attrs={"inputmode": "numeric", "autocomplete": "off"}),
+    )
+    note = OneLine(label="Note", required=False, max_length=500)
+    refusals: ClassVar = {TwiceAtOnce: ("colonies", TWICE)}
+
+    def __init__(
+        self, *args: Any, yard: Yard, application: Application, today: dt.date, **kwargs: Any
+    ) -> None:
+        super().__init__(
+            *args, yard=yard, application=application, initial={"entry_key": uuid.uuid4()}, **kwargs
+        )
+        self.today = today
+        self.initial["colonies"] = [colony.pk for colony in self.living]
+        self.numbers = range(1, application.rounds_default + MORE_ROUNDS + 1)
+        for number in self.numbers:
+            self._add_round(number)
+        published = application.withdrawal_days
+        self.fields["withdrawal_days"].help_text = (
+            f"{published} is published; the label in your hand decides. Type it, even if it is 0."
+            if published is not None
+            else "As the label says. Type it, even if it is 0; empty means: still to be filled in."
+        )
+
+    def _add_round(self, number: int) -> None:
+        usual = number <= self.application.rounds_default
+        gap = dt.timedelta(days=self.application.days_between_rounds or 7) * (number - 1)
+        self.fields[f"on_{number}"] = TypedDate(
+            label=f"Round {number}",
+            required=number == 1,
+            future=True,
+            today=self.today,
+            initial=self.today + gap if usual else None,
+            help_text="A day to come is kept as planned." if number == 1 else "",
+        )
+        if self.application.stays:
+            self.fields[f"out_{number}"] = TypedDate(
+                label=f"Round {number}: taken out on",
+                required=False,
+                today=self.today,
+                help_text=self._stays_words() if number == 1 else "",
+            )
+
+    def _stays_words(self) -> str:
+        most = self.application.row.get("stays_in_days_max")
+        days = self.application.stays_in_days
+        if self.application.label_says_how_long:
+            return "The label says how long it stays in. Leave this empty while it is in, and note the day it comes out."
+        span = f"{days} to {most}" if most else str(days)
+        return f"Published: {span} days; the label decides. Leave this empty while it is in."
+
+    def round_fields(self) -> list[forms.BoundField]:
+        """Day and, where something stays in the hive, the day it came out, round by round."""
+        names = [name for number in self.numbers for name in (f"on_{number}", f"out_{number}")]
+        return [self[name] for name in names if name in self.fields]
+
+    def usual_fields(self) -> list[forms.BoundField]:
+        """Those of the usual number of rounds."""
+        return [
+            field for field in self.round_fields() if int(field.name[-1]) <= self.application.rounds_default
+        ]
+
+    def more_fields(self) -> list[forms.BoundField]:
+        """Those of further rounds."""
+        return [
+            field for field in self.round_fields() if int(field.name[-1]) > self.application.rounds_default
+        ]
+
+    def more_typed(self) -> bool:
+        """Whether anything was typed for further rounds."""
+        return any(field.value() for field in self.more_fields())
+
+    def clean(self) -> dict[str, Any]:
+        cleaned: dict[str, Any] = super().clean() or self.cleaned_data
+        self.clean_doses()
+        self._clean_rounds(cleaned)
+        above = self.above_limit()
+        if above and not cleaned.get("note") and "note" not in self.errors:
+            self.add_error(
+                "note", f"{above[0]}. If your label allows it, write here why; else change the dose."
+            )
+        return cleaned
+
+    def _clean_rounds(self, cleaned: dict[str, Any]) -> None:
+        earlier: dt.date | None = None
+        for number in self.numbers:
+            on, out = cleaned.get(f"on_{number}"), cleaned.get(f"out_{number}")
+            if on is None:
+                if out is not None and f"on_{number}" not in self.errors:
+                    self.add_error(f"on_{number}", "Enter the day it went in.")
+                continue
+            if earlier is not None and on <= earlier:
+                self.add_error(f"on_{number}", "Each round comes after the one before.")
+            earlier = on
+            if out is not None and out < on:
+                self.add_error(f"out_{number}", f"It went in on {day(on)}. Enter that day or a later one.")
+            self._clean_label_days(number, on)
+
+    def _clean_label_days(self, number: int, on: dt.date) -> None:
+        first, last = self.application.valid_from, self.application.valid_to
+        if first is not None and on < first:
+            self.add_error(
+                f"on_{number}", f"This label holds from {day(first)}. Choose the earlier one for this day."
+            )
+        elif last is not None and on > last:
+            self.add_error(
+                f"on_{number}", f"This label held until {day(last)}. Choose the later one for this day."
+            )
+
+    def saves(self, write: Any) -> bool:
+        try:
+            return super().saves(write)
+        except NotPossible as error:
+            self.add_error("on_1", str(error))
+            return False
+
+    def new_treatment(self) -> NewTreatment:
+        """The treatment as typed."""
+        data = self.cleaned_data
+        rounds = []
+        for number in self.numbers:
+            if on := data.get(f"on_{number}"):
+                given = on <= self.today
+                doses = self.new_doses() if given else ()
+                rounds.append(NewRound(on, on if given else None, data.get(f"out_{number}"), doses))
+        texts = {name: data[name] for name in ("product", "batch", "supplier", "note")}
+        return NewTreatment(
+            yard=self.yard,
+            application=self.application,
+            rounds=tuple(rounds),
+            withdrawal_days=data["withdrawal_days"],
+            entry_key=data["entry_key"],
+            **texts,
+        )

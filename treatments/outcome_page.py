@@ -1,0 +1,172 @@
+"""The page "Did it work?": the whole treatment first, then each colony, and why."""
+
+import datetime as dt
+import math
+from dataclasses import dataclass
+from typing import Any
+
+from counts.samples import Kind
+from counts.sentences import REFUSAL_SENTENCES, estimate_sentence
+from counts.standing import Published, Said, compare_yard, in_short
+from counts.yards import mean_of
+from treatments._verdicts import Drop, Outcome, Reason, Verdict
+from treatments.choosing import Counted, days_of, mites_of
+from treatments.comparing import ColonyResult
+from treatments.models import Treatment
+from treatments.results import Result, result_of
+from treatments.sentences import (
+    CONFOUNDERS,
+    PICKED_HIGH,
+    note_sentences,
+    outcome_sentence,
+    per_cent,
+    range_words,
+    settle_sentence,
+    too_early_sentence,
+)
+
+KIND_WORDS = {Kind.WASH: "washes", Kind.ROLL: "rolls", Kind.BOARD: "boards"}
+
+
+@dataclass(frozen=True, slots=True)
+class Side:
+    """Before or after, in words: mites, in how many bees or days, of how many colonies, on which days."""
+
+    mites: int
+    in_what: str
+    colonies: int
+    first: dt.date
+    last: dt.date
+
+
+@dataclass(frozen=True, slots=True)
+class ColonyRow:
+    """One colony's counts and its drop alone, or that nothing can be told."""
+
+    colony: Any
+    before: str
+    after: str
+    drop: str
+    range: str
+    verdict: str
+
+
+def outcome_page(treatment: Treatment, on: dt.date) -> dict[str, Any]:
+    """Context of the page."""
+    result = result_of(treatment, on)
+    outcome = result.outcome
+    target = result.target.value if result.target else None
+    seen = outcome.seen if result.growth_corrected else None
+    return {
+        "treatment": result.treatment,
+        "recount": result.treatment.recount,
+        "result": result,
+        "outcome": outcome,
+        "sentence": _sentence(outcome, target),
+        "drop": per_cent(outcome.drop) if outcome.drop is not None else "",
+        "drop_range": _range(outcome),
+        "seen": seen and f"{per_cent(seen.drop)} (90 % range {range_words(seen)})",
+        "before": side_of(result.before, result.kind),
+        "after": side_of(result.after, result.kind),
+        "kind": KIND_WORDS.get(result.kind, "") if result.kind else "",
+        "target": per_cent(target) if target else "",
+        "floor": per_cent(target - 0.10) if target else "",
+        "needed": int(outcome.mites_needed) if _finite(outcome.mites_needed) else None,
+        "settles": settle_sentence(outcome),
+        "notes": note_sentences(result.notes),
+        "confounders": CONFOUNDERS,
+        "picked_high": PICKED_HIGH if outcome.picked_high else "",
+        "controls": result.controls and _controls(result.controls, target),
+        "rows": [_colony_row(one, result.kind) for one in result.per_colony],
+        "now": standing_now(result),
+    }
+
+
+def _sentence(outcome: Outcome, target: float | None) -> str:
+    if outcome.reason is Reason.TOO_EARLY:
+        return too_early_sentence(False)
+    return outcome_sentence(outcome, target)
+
+
+def _finite(value: float | None) -> bool:
+    return value is not None and math.isfinite(value)
+
+
+def _range(outcome: Outcome) -> str:
+    if outcome.drop is None or outcome.low is None or outcome.high is None:
+        return ""
+    return range_words(Drop(outcome.drop, outcome.low, outcome.high))
+
+
+def _controls(outcome: Outcome, target: float | None) -> dict[str, Any]:
+    shown = outcome.drop is not None
+    return {
+        "drop": per_cent(outcome.drop) if outcome.drop is not None else "",
+        "range": _range(outcome),
+        "verdict": outcome.verdict.value if shown else "",
+        "sentence": outcome_sentence(outcome, target),
+    }
+
+
+def side_of(counted: Counted, kind: Kind | None) -> Side | None:
+    """One side in words; None without counts."""
+    if not counted:
+        return None
+    days = [sample.sampled_on for sample in counted]
+    return Side(
+        mites_of([counted])[0],
+        _in_what(counted, kind),
+        len({sample.colony_id for sample in counted}),
+        min(days),
+        max(days),
+    )
+
+
+def _in_what(counted: Counted, kind: Kind | None) -> str:
+    if kind is Kind.BOARD:
+        days = days_of([counted], 1.0)[0]
+        return f"{days:.1f} days on whole boards".replace(".0 ", " ")
+    about = "" if all(sample.bees_by == "counted" for sample in counted) else "about "
+    return f"{about}{sum(sample.bees or 0 for sample in counted):,} bees"
+
+
+def _colony_row(one: ColonyResult, kind: Kind | None) -> ColonyRow:
+    outcome = one.outcome
+    told = outcome is not None and outcome.drop is not None and outcome.verdict is not Verdict.CANNOT_TELL
+    return ColonyRow(
+        one.colony,
+        _short(one.before, kind),
+        _short(one.after, kind),
+        per_cent(outcome.drop) if outcome and outcome.drop is not None else "",
+        _range(outcome) if outcome else "",
+        outcome.verdict.value if told and outcome else "",
+    )
+
+
+def _short(counted: Counted, kind: Kind | None) -> str:
+    return f"{mites_of([counted])[0]:,} in {_in_what(counted, kind)}" if counted else ""
+
+
+def standing_now(result: Result) -> dict[str, Any] | None:
+    """Where the colonies stand after it, to the club's action level: a second answer, apart from the drop."""
+    if not result.after:
+        return None
+    published = Published()
+    last = max(result.after, key=lambda sample: (sample.sampled_on, sample.pk))
+    if len(result.after) == 1 or result.kind is Kind.BOARD:
+        return _one_now(published.said(last))
+    estimate = mean_of(result.after, max(result.treated, result.colonies_counted_after))
+    compared = compare_yard(estimate, published.of(last.yard.club.action_level_issuer, last))
+    acting = [one for one in compared if one.level.act_rate is not None]
+    level = (acting[0].level, acting[0].standing) if len(acting) == 1 else (None, None)
+    return {"sentence": estimate_sentence(estimate, *level), "key": in_short(tuple(acting)) if acting else ""}
+
+
+def _one_now(said: Said) -> dict[str, Any]:
+    estimate = said.estimate
+    if estimate is None or estimate.rate is None:
+        reason = estimate.reason if estimate else None
+        return {"sentence": REFUSAL_SENTENCES[reason] if reason else "No estimate.", "key": ""}
+    acting = [one for one in said.compared if one.level.act_rate is not None]
+    level = (acting[0].level, acting[0].standing) if len(acting) == 1 else (None, None)
+    return {"sentence": estimate_sentence(estimate, *level), "key": said.key if acting else ""}

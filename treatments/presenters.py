@@ -1,0 +1,133 @@
+"""What the pages show of treatments, fetched with a number of queries that does not depend on how many there are."""
+
+import datetime as dt
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass
+from typing import Any
+
+from django.db.models import QuerySet
+
+from apiaries.models import Colony, Person, Yard
+from apiaries.panels import Panel
+from apiaries.views.asking import today_in
+from counts.models import MiteSample
+from treatments.models import Round, Treatment
+from treatments.results import Result, results_for
+from treatments.status import TreatmentStatus, out_due_on
+from treatments.ways import cautions_for
+
+PANEL_ORDER = 20  # after counts
+PANEL_ROWS = 10
+STATUS_WORDS = {
+    TreatmentStatus.PLANNED: "Planned",
+    TreatmentStatus.IN_PROGRESS: "In progress",
+    TreatmentStatus.FINISHED: "Finished",
+    TreatmentStatus.CANCELLED: "Cancelled",
+}
+
+
+@dataclass(frozen=True, slots=True)
+class TreatmentRow:
+    """One treatment as lists show it."""
+
+    treatment: Treatment
+    result: Result
+    status: TreatmentStatus
+    status_words: str
+    first_on: dt.date | None
+    last_on: dt.date | None
+
+    @property
+    def verdict(self) -> str:
+        """Key of the verdict; empty for one that was cancelled or has not begun."""
+        begun = self.status not in (TreatmentStatus.PLANNED, TreatmentStatus.CANCELLED)
+        return self.result.outcome.verdict.value if begun else ""
+
+    @property
+    def waits(self) -> bool:
+        """Whether its recount is still something to look at."""
+        return self.status is not TreatmentStatus.CANCELLED
+
+
+def rows_of(treatments: Iterable[Treatment], on: dt.date) -> list[TreatmentRow]:
+    """A row for each treatment, in the order given."""
+    return [row_of(result, on) for result in results_for(treatments, on).values()]
+
+
+def row_of(result: Result, on: dt.date) -> TreatmentRow:
+    treatment = result.treatment
+    status = treatment.status(on)
+    dates = treatment.round_dates()
+    first = min((one.given_on or one.planned_on for one in dates), default=None)
+    return TreatmentRow(treatment, result, status, STATUS_WORDS[status], first, treatment.finished_on())
+
+
+def listed(treatments: "QuerySet[Treatment]") -> "QuerySet[Treatment]":
+    """Newest first."""
+    return treatments.order_by("-recorded_at", "-pk")
+
+
+def yard_panel(person: Person, yard: Yard) -> Panel:
+    """Treatments and recounts on a yard's page."""
+    found = list(listed(Treatment.objects.visible_to(person).filter(yard=yard))[: PANEL_ROWS + 1])
+    context = {
+        "rows": rows_of(found[:PANEL_ROWS], today_in(yard)),
+        "more": len(found) > PANEL_ROWS,
+        "may_treat": Yard.objects.recordable_by(person).filter(pk=yard.pk).exists(),
+        "has_colonies": yard.colonies.living().exists(),
+    }
+    return Panel("treatments/_yard_panel.html", PANEL_ORDER, context)
+
+
+def colony_panel(person: Person, colony: Colony) -> Panel:
+    """Treatments that gave this colony a dose."""
+    mine = Treatment.objects.visible_to(person).filter(rounds__doses__colony=colony).distinct()
+    found = list(listed(mine)[: PANEL_ROWS + 1])
+    context = {"rows": rows_of(found[:PANEL_ROWS], today_in(colony.yard)), "more": len(found) > PANEL_ROWS}
+    return Panel("treatments/_colony_panel.html", PANEL_ORDER, context)
+
+
+@dataclass(frozen=True, slots=True)
+class RoundRow:
+    """One round with its doses, and what can be done about it."""
+
+    round: Round
+    doses: Sequence[Any]
+    out_due_on: dt.date | None
+    may_give: bool
+    may_take_out: bool
+
+
+def detail_page(person: Person, treatment: Treatment, on: dt.date) -> dict[str, Any]:
+    """Context of a treatment's page."""
+    (row,) = rows_of([treatment], on)
+    may_act = (
+        row.status is not TreatmentStatus.CANCELLED
+        and Yard.objects.recordable_by(person).filter(pk=treatment.yard_id).exists()
+    )
+    treatment = row.treatment
+    rounds = list(treatment.rounds.prefetch_related("doses__colony", "doses__voided_by").order_by("number"))
+    return {
+        "row": row,
+        "treatment": treatment,
+        "recount": treatment.recount,
+        "rounds": [
+            RoundRow(
+                round_,
+                sorted(round_.doses.all(), key=lambda dose: (dose.colony.number or 0, dose.colony.name)),
+                out_due_on(one),
+                may_act and round_.given_on is None,
+                may_act and one.is_in_hive(on),
+            )
+            for round_, one in zip(rounds, treatment.round_dates(), strict=True)
+        ],
+        "may_act": may_act,
+        "may_skip": may_act and treatment.recount.skipped_at is None and not row.result.done,
+        "clear_on": treatment.clear_on(),
+        "cautions": cautions_for(treatment.application),
+    }
+
+
+def newest_after(result: Result) -> MiteSample | None:
+    """The newest of the after-counts."""
+    return max(result.after, key=lambda sample: (sample.sampled_on, sample.pk), default=None)

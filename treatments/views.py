@@ -1,0 +1,208 @@
+"""Today, treatments and their recounts: one address, one form, one action per verb."""
+
+from django.contrib import messages
+from django.core.paginator import Paginator
+from django.http import Http404, HttpRequest, HttpResponse
+from django.shortcuts import get_object_or_404, redirect, render
+from django.utils import timezone
+from django.views.decorators.http import require_safe
+
+from apiaries.access import recordable_yard_for
+from apiaries.forms.base import posted
+from apiaries.models import Colony, Person, Yard
+from apiaries.permissions import Permission
+from apiaries.templatetags.recount_words import weekday_day
+from apiaries.views.asking import person_of, today_in
+from counts.models import MiteSample
+from treatments.access import recordable_recount_for, recordable_treatment_for, treatment_for
+from treatments.actions import cancel_treatment, give_round, record_treatment, skip_recount, take_out
+from treatments.due import due_list
+from treatments.filters import TreatmentFilter
+from treatments.forms import GiveRoundForm, TakeOutForm, TreatmentForm, WhyForm
+from treatments.models import Application, Round, Treatment
+from treatments.outcome_page import outcome_page
+from treatments.presenters import detail_page, listed, rows_of
+from treatments.ways import cautions_for, limits_of, ways_for
+
+PER_PAGE = 25
+
+
+@require_safe
+def today(request: HttpRequest) -> HttpResponse:
+    """What to do next, over all yards of the person."""
+    person = person_of(request)
+    on = today_in(person)
+    items = due_list(person, on)
+    context = {"items": items, "on": on, "first": _first_step(person) if not items else None}
+    return render(request, "treatments/today.html", context)
+
+
+def _first_step(person: Person) -> str:
+    """What somebody with nothing due can do: the word that the page knows."""
+    mine = Yard.objects.recordable_by(person).filter(closed_on=None)
+    if person.membership is None:
+        return "no_club"
+    if not mine.exists():
+        return "add_yard" if person.can(Permission.YARD_CREATE) else "look"
+    if not Colony.objects.living().filter(yard__in=mine).exists():
+        return "add_colonies"
+    return "nothing" if MiteSample.objects.filter(yard__in=mine).exists() else "count"
+
+
+@require_safe
+def treatment_list(request: HttpRequest) -> HttpResponse:
+    """Treatments in all yards the person may see, newest first."""
+    person = person_of(request)
+    chosen = TreatmentFilter(request.GET, person=person)
+    page = Paginator(listed(chosen.qs), PER_PAGE).get_page(request.GET.get("page"))
+    context = {
+        "form": chosen.form,
+        "page": page,
+        "rows": rows_of(page, today_in(person)),
+        "any": bool(page) or Treatment.objects.visible_to(person).exists(),
+        "may_treat": Yard.objects.recordable_by(person).exists(),
+    }
+    return render(request, "treatments/treatment_list.html", context)
+
+
+def treatment_add(request: HttpRequest, pk: int) -> HttpResponse:
+    """First the way of treating (a plain link), then its days, colonies and doses."""
+    person = person_of(request)
+    yard = recordable_yard_for(person, pk)
+    on = today_in(yard)
+    application = Application.objects.filter(key=request.GET.get("way", "")).first()
+    if application is None:
+        return render(
+            request,
+            "treatments/treatment_way.html",
+            {"yard": yard, "groups": ways_for(yard.club, on), "on": on},
+        )
+    form = TreatmentForm(posted(request), yard=yard, application=application, today=on)
+    saved: list[Treatment] = []
+    if form.is_valid() and form.saves(
+        lambda: saved.append(record_treatment(new=form.new_treatment(), at=timezone.now(), by=person))
+    ):
+        recount = saved[0].recount
+        messages.success(
+            request, f"Treatment saved. Recount on {weekday_day(recount.ideal_on)}: {recount.reason}"
+        )
+        return redirect("treatments:treatment-detail", pk=saved[0].pk)
+    context = {
+        "form": form,
+        "yard": yard,
+        "application": application,
+        "limits": limits_of(application),
+        "cautions": cautions_for(application),
+    }
+    return render(request, "treatments/treatment_add.html", context)
+
+
+@require_safe
+def treatment_detail(request: HttpRequest, pk: int) -> HttpResponse:
+    """One treatment: where it stands, its rounds, its recount."""
+    person = person_of(request)
+    treatment = treatment_for(person, pk)
+    context = detail_page(person, treatment, today_in(treatment.yard))
+    return render(request, "treatments/treatment_detail.html", context)
+
+
+@require_safe
+def outcome(request: HttpRequest, pk: int) -> HttpResponse:
+    """Did it work?"""
+    person = person_of(request)
+    treatment = treatment_for(person, pk)
+    may_act = Yard.objects.recordable_by(person).filter(pk=treatment.yard_id).exists()
+    context = outcome_page(treatment, today_in(treatment.yard)) | {"may_act": may_act}
+    return render(request, "treatments/outcome.html", context)
+
+
+def round_give(request: HttpRequest, pk: int, number: int) -> HttpResponse:
+    """A planned round was given."""
+    person = person_of(request)
+    treatment, round_ = _round_for(person, pk, number)
+    if round_.given_on is not None or treatment.cancelled_at is not None:
+        return _nothing_to_do(
+            request, treatment, "This round was given before, or its treatment was cancelled."
+        )
+    treated = treatment.rounds.filter(doses__voided_at=None).values_list("doses__colony", flat=True)
+    known = [colony for colony in set(treated) if colony is not None]
+    form = GiveRoundForm(posted(request), round_=round_, treated=known, today=today_in(treatment.yard))
+    if form.is_valid() and form.saves(
+        lambda: give_round(
+            round_=round_,
+            given_on=form.cleaned_data["given_on"],
+            out_on=form.cleaned_data.get("out_on"),
+            doses=form.new_doses(),
+            at=timezone.now(),
+            by=person,
+        )
+    ):
+        return _saved(request, treatment, f"Round {number} is noted as given.")
+    cautions = cautions_for(treatment.application)
+    context = {"form": form, "treatment": treatment, "round": round_, "cautions": cautions}
+    return render(request, "treatments/round_give.html", context)
+
+
+def round_out(request: HttpRequest, pk: int, number: int) -> HttpResponse:
+    """What was in the hives is out."""
+    person = person_of(request)
+    treatment, round_ = _round_for(person, pk, number)
+    dates = treatment.round_dates()[number - 1]
+    if not dates.is_in_hive(today_in(treatment.yard)) or treatment.cancelled_at is not None:
+        return _nothing_to_do(request, treatment, "Nothing of this round is in the hives.")
+    form = TakeOutForm(posted(request), round_=round_, today=today_in(treatment.yard))
+    if form.is_valid() and form.saves(
+        lambda: take_out(round_=round_, out_on=form.cleaned_data["out_on"], at=timezone.now(), by=person)
+    ):
+        return _saved(request, treatment, "Noted as taken out.")
+    return render(
+        request, "treatments/round_out.html", {"form": form, "treatment": treatment, "round": round_}
+    )
+
+
+def treatment_cancel(request: HttpRequest, pk: int) -> HttpResponse:
+    """It was not done, or was entered by mistake."""
+    person = person_of(request)
+    treatment = recordable_treatment_for(person, pk)
+    form = WhyForm(posted(request))
+    if form.is_valid() and form.saves(
+        lambda: cancel_treatment(
+            treatment=treatment, why=form.cleaned_data["why"], at=timezone.now(), by=person
+        )
+    ):
+        messages.success(request, "Treatment cancelled. It stays to be seen, struck through.")
+        return redirect("treatments:treatment-detail", pk=pk)
+    return render(request, "treatments/treatment_cancel.html", {"form": form, "treatment": treatment})
+
+
+def recount_skip(request: HttpRequest, pk: int) -> HttpResponse:
+    """There will be no after-count, for a reason."""
+    person = person_of(request)
+    recount = recordable_recount_for(person, pk)
+    form = WhyForm(posted(request))
+    if form.is_valid() and form.saves(
+        lambda: skip_recount(recount=recount, why=form.cleaned_data["why"], at=timezone.now(), by=person)
+    ):
+        messages.success(request, "Recount skipped. You will not be reminded of it.")
+        return redirect("treatments:treatment-detail", pk=recount.treatment_id)
+    return render(request, "treatments/recount_skip.html", {"form": form, "recount": recount})
+
+
+def _round_for(person: Person, pk: int, number: int) -> tuple[Treatment, Round]:
+    treatment = recordable_treatment_for(person, pk)
+    if number < 1:
+        raise Http404
+    return treatment, get_object_or_404(
+        treatment.rounds.select_related("treatment__application"), number=number
+    )
+
+
+def _nothing_to_do(request: HttpRequest, treatment: Treatment, words: str) -> HttpResponse:
+    messages.info(request, words)
+    return redirect("treatments:treatment-detail", pk=treatment.pk)
+
+
+def _saved(request: HttpRequest, treatment: Treatment, words: str) -> HttpResponse:
+    recount = treatment_for(person_of(request), treatment.pk).recount
+    messages.success(request, f"{words} Recount on {weekday_day(recount.ideal_on)}: {recount.reason}")
+    return redirect("treatments:treatment-detail", pk=treatment.pk)

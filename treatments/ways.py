@@ -1,0 +1,102 @@
+"""The ways of treating a club can choose from, with what is published about each: limits, cautions, sources."""
+
+import datetime as dt
+from dataclasses import dataclass
+from functools import cache
+
+from apiaries.models import Club
+from apiaries.reference import cautions
+from counts.reference import rows_of
+from treatments.models import Application
+
+INGREDIENT_WORDS = {
+    "oxalic_acid": "Oxalic acid",
+    "formic_acid": "Formic acid",
+    "oxalic_and_formic": "Oxalic and formic acid",
+    "thymol": "Thymol",
+    "amitraz": "Amitraz",
+    "flumethrin": "Flumethrin",
+    "tau_fluvalinate": "Tau-fluvalinate",
+    "coumaphos": "Coumaphos",
+    "hop_beta_acids": "Hop beta acids",
+    "drone_brood_removal": "Work on the brood",
+    "queen_caging": "Work on the brood",
+}
+LIMIT_WORDS = {
+    "between_rounds": "Between rounds",
+    "between_treatments_min": "Between treatments, at least",
+    "dose_max": "Dose, at most",
+    "max_temp": "Warmest",
+    "max_temp_first_3_days": "Warmest in the first 3 days",
+    "min_temp": "Coolest",
+    "rounds_max": "Rounds, at most",
+    "stays_in": "Stays in",
+    "stays_in_max": "Stays in, at most",
+    "supers_after": "Supers back on",
+    "temp": "Temperature",
+    "temp_on_day_of_giving": "Temperature on the day",
+    "withdrawal": "Withdrawal period",
+}
+EU_COUNTRIES = ("AT", "DE", "FR", "IE")
+GENERAL = ("any", "honey", "medicine", "lone_work")
+
+
+@dataclass(frozen=True, slots=True)
+class Limit:
+    """One published limit of a way of treating, with its year, how far it can be trusted, and its source."""
+
+    name: str
+    text: str
+    year: str
+    mark: str
+    source: str
+    note: str
+
+
+def ways_for(club: Club, on: dt.date) -> list[tuple[str, list[Application]]]:
+    """Ways of the club's labels and those of no country in particular, by ingredient; the outdated ones last."""
+    places = [club.jurisdiction, "any"] + (["EU"] if club.jurisdiction in EU_COUNTRIES else [])
+    # A club that follows no country's labels may choose among all.
+    rows = (
+        Application.objects.all()
+        if club.jurisdiction == "any"
+        else Application.objects.filter(jurisdiction__in=places)
+    )
+    groups: dict[str, list[Application]] = {}
+    for row in sorted(
+        rows, key=lambda one: (one.valid_to is not None and one.valid_to < on, one.name, one.jurisdiction)
+    ):
+        groups.setdefault(INGREDIENT_WORDS.get(row.ingredient, row.ingredient), []).append(row)
+    return sorted(groups.items(), key=lambda group: list(INGREDIENT_WORDS.values()).index(group[0]))
+
+
+def limits_of(application: Application) -> list[Limit]:
+    """What is published about it, limit by limit, in the order of the file."""
+    return [
+        Limit(
+            LIMIT_WORDS.get(row["limit"], row["limit"].replace("_", " ").capitalize()),
+            f"{row['value']} {row['unit']}".strip(),
+            row["year"],
+            row["mark"],
+            row["source"],
+            row["note"],
+        )
+        for row in _limits()
+        if row["application"] == application.key
+    ]
+
+
+def cautions_for(application: Application) -> list[str]:
+    """The usual cautions of this ingredient and this way of giving it, the label first."""
+    return [
+        row["sentence"]
+        for row in cautions()
+        if row["ingredient"] in ("", application.ingredient)
+        and row["way"] in ("", application.way)
+        and (row["ingredient"] or row["where"] in GENERAL)
+    ]
+
+
+@cache
+def _limits() -> tuple[dict[str, str], ...]:
+    return tuple(rows_of("dated_limits.csv"))
