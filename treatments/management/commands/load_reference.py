@@ -4,6 +4,8 @@ from typing import Any
 
 from django.core.management.base import BaseCommand
 
+from counts.actions import basis_for
+from counts.constants import DEFAULTS
 from counts.reference import load_action_levels
 from treatments.reference import load_applications
 
@@ -13,5 +15,6 @@ class Command(BaseCommand):
 
     def handle(self, *args: Any, **options: Any) -> None:
         levels, applications = load_action_levels(), load_applications()
+        basis_for(DEFAULTS)  # made here, so that the first count of a new version makes no other writer wait
         if options["verbosity"]:
             self.stdout.write(f"{levels} action levels, {applications} ways of treating")
