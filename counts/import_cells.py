@@ -84,6 +84,8 @@ def cells_of(row: SheetRow, options: Options) -> Cells:
     said.day = _day(row, said, options.today)
     said.method = _method(row, said, options)
     said.mites, in_cell = _mites(row, said)
+    if said.mites is None:
+        return said  # not counted: nothing else is asked of the row
     kind = kind_of(said.method) if said.method else None
     if kind in JAR_KINDS:
         _jar(row, said, options, in_cell)
