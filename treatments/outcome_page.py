@@ -62,7 +62,7 @@ def outcome_page(treatment: Treatment, on: dt.date) -> dict[str, Any]:
         "recount": result.treatment.recount,
         "result": result,
         "outcome": outcome,
-        "sentence": _sentence(outcome, target),
+        "sentence": _sentence(result, target, on),
         "drop": per_cent(outcome.drop) if outcome.drop is not None else "",
         "drop_range": _range(outcome),
         "seen": seen and f"{per_cent(seen.drop)} (90 % range {range_words(seen)})",
@@ -82,10 +82,10 @@ def outcome_page(treatment: Treatment, on: dt.date) -> dict[str, Any]:
     }
 
 
-def _sentence(outcome: Outcome, target: float | None) -> str:
-    if outcome.reason is Reason.TOO_EARLY:
-        return too_early_sentence(False)
-    return outcome_sentence(outcome, target)
+def _sentence(result: Result, target: float | None, on: dt.date) -> str:
+    if result.outcome.reason is Reason.TOO_EARLY:
+        return too_early_sentence(bool(result.treated) and on >= result.treatment.recount.earliest_on)
+    return outcome_sentence(result.outcome, target)
 
 
 def _finite(value: float | None) -> bool:

@@ -80,7 +80,7 @@ class TreatmentForm(DoseForm):
         most = self.application.row.get("stays_in_days_max")
         days = self.application.stays_in_days
         if self.application.label_says_how_long:
-            return "The label says how long it stays in. Leave this empty while it is in, and note the day it comes out."
+            return "The label says how long it stays in. Leave this empty while it is in; note it when it is out."
         span = f"{days} to {most}" if most else str(days)
         return f"Published: {span} days; the label decides. Leave this empty while it is in."
 
