@@ -175,6 +175,8 @@ def test_did_it_work_without_counts_says_what_is_missing(cast: Cast, client_for:
     jar(cast.colony, BEFORE, 20)
     text = outcome_of(cast, client_for, treatment)
     assert "There is no after-count yet" in text and "Count the yard" in text
+    jar(cast.colony, dt.date(2026, 8, 8), 1)
+    assert "counted before the treatment could show" in outcome_of(cast, client_for, treatment)
 
 
 def test_today_lists_what_is_due_and_says_what_to_do_first(cast: Cast, client_for: Clients) -> None:
