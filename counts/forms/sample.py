@@ -29,6 +29,8 @@ class SampleForm(CountBasics):
     note = OneLine(label="Note", required=False, max_length=500)
     sure = forms.CharField(required=False, widget=forms.HiddenInput)
 
+    field_order = ("why", "mites")  # as on the page, for the summary of problems
+
     count: NewCount
     kept: MiteSample
     corrected: ClassVar[MiteSample | None] = None
