@@ -86,7 +86,9 @@ class MiteSample(models.Model):
 
     colony = models.ForeignKey(Colony, on_delete=models.PROTECT, related_name="samples")
     yard = models.ForeignKey(Yard, on_delete=models.PROTECT, related_name="samples")
-    method = models.CharField(max_length=16, choices=[(method.value, METHOD_WORDS[method]) for method in Method])
+    method = models.CharField(
+        max_length=16, choices=[(method.value, METHOD_WORDS[method]) for method in Method]
+    )
     sampled_on = models.DateField(help_text="The calendar date in the yard.")
     mites = models.PositiveIntegerField()
     bees = models.PositiveIntegerField(null=True, blank=True)
@@ -148,9 +150,8 @@ class MiteSample(models.Model):
                 name="counts_sample_mites_possible",
             ),
             models.CheckConstraint(
-                condition=~Q(method=Method.BOARD.value) | Q(
-                    board_days__isnull=False, board_days__gt=0, bees=None, bees_by=""
-                ),
+                condition=~Q(method=Method.BOARD.value)
+                | Q(board_days__isnull=False, board_days__gt=0, bees=None, bees_by=""),
                 name="counts_sample_board_has_days",
             ),
             models.CheckConstraint(
@@ -168,9 +169,7 @@ class MiteSample(models.Model):
             ),
             models.CheckConstraint(
                 condition=Q(cells_total=None)
-                | Q(
-                    cells_counted__isnull=False, cells_counted__gte=1, cells_counted__lte=F("cells_total")
-                ),
+                | Q(cells_counted__isnull=False, cells_counted__gte=1, cells_counted__lte=F("cells_total")),
                 name="counts_sample_cells_part_of_board",
             ),
             models.CheckConstraint(
@@ -179,9 +178,7 @@ class MiteSample(models.Model):
                 | Q(cells_counted__isnull=False, cells_total__isnull=False),
                 name="counts_sample_cells_pair",
             ),
-            models.CheckConstraint(
-                condition=Q(brood__in=Brood.values), name="counts_sample_brood_known"
-            ),
+            models.CheckConstraint(condition=Q(brood__in=Brood.values), name="counts_sample_brood_known"),
             models.CheckConstraint(
                 # A yard east of Greenwich may be a day ahead of UTC; no yard is two.
                 condition=Q(sampled_on__lte=DayAfterInUtc("recorded_at")),

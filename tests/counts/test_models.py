@@ -46,7 +46,9 @@ def test_a_whole_count_may_be_saved(cast: Cast, facts: dict[str, Any]) -> None:
     assert _raw(cast, **facts).pk
 
 
-@pytest.mark.parametrize(("rule", "facts"), BROKEN, ids=[f"{rule} {at}" for at, (rule, _) in enumerate(BROKEN)])
+@pytest.mark.parametrize(
+    ("rule", "facts"), BROKEN, ids=[f"{rule} {at}" for at, (rule, _) in enumerate(BROKEN)]
+)
 def test_database_refuses(cast: Cast, rule: str, facts: dict[str, Any]) -> None:
     with pytest.raises(IntegrityError, match=rule), transaction.atomic():
         _raw(cast, **facts)
