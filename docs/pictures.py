@@ -19,10 +19,11 @@ from collections.abc import Iterator
 from contextlib import closing, contextmanager
 from dataclasses import dataclass
 from pathlib import Path
+from typing import Any
 from urllib.error import URLError
 from urllib.request import urlopen
 
-from playwright.sync_api import Browser, Page, sync_playwright
+from playwright.sync_api import Browser, Page, ViewportSize, sync_playwright
 
 HERE = Path(__file__).resolve().parent
 ROOT = HERE.parent
@@ -30,7 +31,7 @@ PICTURES = HERE / "pictures"
 LARGEST = 200_000
 """Bytes of one picture: a page with four of them must open on a phone."""
 DATE = r"^\d{1,2} [A-Z][a-z]{2,8} \d{4}$"  # counts are listed by their day, the newest first
-PHONE, DESK = {"width": 390, "height": 844}, {"width": 1280, "height": 800}
+PHONE, DESK = ViewportSize(width=390, height=844), ViewportSize(width=1280, height=800)
 # A first look only: whatever the surroundings name for real use is left out.
 REAL = (
     "DATABASE_URL",
@@ -41,6 +42,8 @@ REAL = (
     "ALLOWED_HOSTS",
     "SITE_URL",
 )
+
+Cookies = list[Any]  # as the browser gives and takes them
 
 sys.path.insert(0, str(ROOT))
 from config.demo.scenario import PASSWORD  # noqa: E402
@@ -55,7 +58,7 @@ class Picture:
 
     name: str
     who: str
-    window: dict[str, int]
+    window: ViewportSize
     way: tuple[str, ...]
     at: str = ""
 
@@ -64,16 +67,13 @@ SHOWN = (
     Picture("today-phone", "keeper", PHONE, ("/",)),
     Picture("today", "keeper", DESK, ("/",)),
     Picture("yard", "keeper", DESK, ("/yards/", "^Long Meadow")),
-    Picture("yard-phone", "keeper", PHONE, ("/yards/", "^Long Meadow")),
     Picture("add-a-count-phone", "keeper", PHONE, ("/yards/", "^Home yard", "^(Colony )?1$", "Add a count")),
-    Picture("count-a-whole-yard", "keeper", DESK, ("/yards/", "^Home yard", "Count a whole yard")),
     Picture("what-this-count-says", "keeper", DESK, ("/yards/", "^Home yard", "^2$", DATE)),
     Picture("what-this-count-says-phone", "keeper", PHONE, ("/yards/", "^Home yard", "^2$", DATE)),
-    Picture("did-it-work", "keeper", DESK, ("/yards/", "^Long Meadow", "Did it work")),
-    Picture("did-it-work-phone", "keeper", PHONE, ("/yards/", "^Quarry edge", "Did it work")),
-    Picture("region-by-month", "coordinator", DESK, ("/regions/",)),
+    Picture("did-it-work", "keeper", DESK, ("/yards/", "^Long Meadow", "^Formic acid", "Did it work")),
+    Picture("did-it-work-phone", "keeper", PHONE, ("/yards/", "^Quarry edge", "^Hop", "Did it work")),
+    Picture("region-by-month", "coordinator", DESK, ("/regions/",), at="h2:has-text('as a chart')"),
     Picture("region-by-month-phone", "coordinator", PHONE, ("/regions/",)),
-    Picture("members", "administrator", DESK, ("/members/",)),
 )
 
 
@@ -131,7 +131,7 @@ def wait_for(address: str, web: subprocess.Popen[bytes], seconds: float = 60) ->
     raise TimeoutError(f"{address} does not answer")
 
 
-def signed_in(browser: Browser, base: str, who: str) -> list[dict[str, object]]:
+def signed_in(browser: Browser, base: str, who: str) -> Cookies:
     """The cookies of one of the demo's people, got as a person would: by typing."""
     context = browser.new_context(base_url=base)
     page = context.new_page()
@@ -140,6 +140,7 @@ def signed_in(browser: Browser, base: str, who: str) -> list[dict[str, object]]:
     page.fill("input[name=password]", PASSWORD)
     page.locator("form:has(input[name=password])").first.locator("[type=submit]").first.click()
     page.wait_for_url(lambda url: "/account/login" not in url)
+    page.goto("/help/")  # the greeting after a sign-in is shown once; not on a picture
     cookies = list(context.cookies())
     context.close()
     return cookies
@@ -147,18 +148,21 @@ def signed_in(browser: Browser, base: str, who: str) -> list[dict[str, object]]:
 
 def follow(page: Page, step: str) -> None:
     """One step of the way to a picture."""
-    if step.startswith("/"):
-        answer = page.goto(step)
-        if answer is None or answer.status != 200:
-            raise LookupError(f"{step} answers {answer.status if answer else 'nothing'}")
-        return
-    link = page.locator("main").get_by_role("link", name=re.compile(step))
+    address = step if step.startswith("/") else address_of_link(page, step)
+    answer = page.goto(address)
+    if answer is None or answer.status != 200:
+        raise LookupError(f"{address} answers {answer.status if answer else 'nothing'}")
+
+
+def address_of_link(page: Page, words: str) -> str:
+    """Where the first link whose words match leads to."""
+    link = page.locator("main").get_by_role("link", name=re.compile(words))
     if link.count() == 0:
-        raise LookupError(f"no link {step!r} on {page.url}")
-    page.goto(str(link.first.get_attribute("href")))
+        raise LookupError(f"no link {words!r} on {page.url}")
+    return str(link.first.evaluate("link => link.href"))
 
 
-def take(browser: Browser, base: str, picture: Picture, cookies: list[dict[str, object]]) -> Path:
+def take(browser: Browser, base: str, picture: Picture, cookies: Cookies) -> Path:
     """Take one picture; the file's path."""
     context = browser.new_context(
         base_url=base, viewport=picture.window, color_scheme="light", locale="en-GB", reduced_motion="reduce"
@@ -170,7 +174,7 @@ def take(browser: Browser, base: str, picture: Picture, cookies: list[dict[str, 
             follow(page, step)
         page.wait_for_load_state("networkidle")
         if picture.at:
-            page.locator(picture.at).first.scroll_into_view_if_needed()
+            page.locator(picture.at).first.evaluate("part => part.scrollIntoView(true)")
         path = PICTURES / f"{picture.name}.png"
         page.screenshot(path=path)
         return path
@@ -188,7 +192,7 @@ def take_all(names: list[str]) -> int:
     flags = ["--disable-gpu", *(["--no-sandbox"] if os.geteuid() == 0 else [])]
     with served() as base, sync_playwright() as playwright:
         browser = playwright.chromium.launch(executable_path=chromium, args=flags)
-        cookies: dict[str, list[dict[str, object]]] = {}
+        cookies: dict[str, Cookies] = {}
         for picture in SHOWN:
             if names and picture.name not in names:
                 continue
