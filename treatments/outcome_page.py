@@ -159,7 +159,8 @@ def standing_now(result: Result) -> dict[str, Any] | None:
     compared = compare_yard(estimate, published.of(last.yard.club.action_level_issuer, last))
     acting = [one for one in compared if one.level.act_rate is not None]
     level = (acting[0].level, acting[0].standing) if len(acting) == 1 else (None, None)
-    return {"sentence": estimate_sentence(estimate, *level), "key": in_short(tuple(acting)) if acting else ""}
+    sentence = estimate_sentence(estimate, *level).replace("Across the yard", "Across these colonies", 1)
+    return {"sentence": sentence, "key": in_short(tuple(acting)) if acting else ""}
 
 
 def _one_now(said: Said) -> dict[str, Any]:

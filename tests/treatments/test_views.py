@@ -98,6 +98,18 @@ def test_dose_above_the_published_one_needs_a_reason(cast: Cast, client_for: Cli
     assert Treatment.objects.get().rounds.get().doses.first().amount == 4
 
 
+def test_amount_is_asked_for_ticked_sizes_only(cast: Cast, client_for: Clients) -> None:
+    big = cast.colonies[1]
+    big.brood_boxes = 2
+    big.save()
+    client = client_for(cast.alice)
+    assert (
+        b"Enter what each of these colonies got" in client.post(add_url(cast), typed(cast, dose_2="")).content
+    )
+    client.post(add_url(cast), typed(cast, dose_2="", colonies=[cast.colony.pk]))
+    assert Treatment.objects.get().rounds.get().doses.get().colony == cast.colony
+
+
 def test_same_ingredient_twice_at_once_is_refused_at_the_ticks(cast: Cast, client_for: Clients) -> None:
     treat(cast.colonies[:1])
     page = client_for(cast.alice).post(add_url(cast), typed(cast))

@@ -73,7 +73,6 @@ class DoseForm(PageForm):
             label=f"Dose of a colony with {boxes} {every}, in {self.unit}",
             help_text=f"{'Colony' if len(same) == 1 else 'Colonies'} {', '.join(same)}.",
             initial=plain(self.usual(boxes)),
-            required=False,
         )
 
     def usual(self, boxes: int) -> Decimal | None:
@@ -94,11 +93,11 @@ class DoseForm(PageForm):
         return [self[name] for name in self.fields if name.startswith("dose_")]
 
     def clean_doses(self) -> None:
-        """An amount for every size among the ticked colonies."""
-        for boxes in {colony.brood_boxes for colony in self.cleaned_data.get("colonies") or ()}:
-            name = f"dose_{boxes}"
-            if self.measured and name not in self.errors and self.cleaned_data.get(name) is None:
-                self.add_error(name, self.fields[name].error_messages["required"])
+        """No amount is asked for a size of which no colony is ticked."""
+        ticked = {f"dose_{colony.brood_boxes}" for colony in self.cleaned_data.get("colonies") or ()}
+        for field in self.dose_fields():
+            if ticked and field.name not in ticked:
+                self.errors.pop(field.name, None)
 
     def above_limit(self) -> list[str]:
         """In words, the amounts above the published limit."""
