@@ -90,6 +90,28 @@ def chance_above(
     return np.where(known, chance, 0.5)[()]
 
 
+def rate_quantiles(
+    mites: float, exposure: float, c2: float, shares: npt.ArrayLike, prior: Prior | None = None
+) -> Floats:
+    """Quantiles of the rate after one count, from it alone (Jeffreys) or with a prior; rising with `shares`.
+
+    Meant for sums over a rate that is not known exactly. Without exposure, or for a count that cannot be, they
+    are infinite.
+    """
+    at = np.asarray(shares, dtype=np.float64)
+    if not _known(*_broadcast(mites, exposure, c2)).all():
+        return np.full(at.shape, np.inf)
+    shape, weight = (0.5, 0.0) if prior is None else (prior.shape, prior.shape / prior.mean)
+    if c2 < POISSON_BELOW:
+        return np.asarray(special.gammaincinv(mites + shape, at) / (exposure + weight))
+    size = 1.0 / c2
+    more = 0.0 if prior is None else 1.0 + size * weight / exposure
+    above = np.asarray(special.betaincinv(mites + shape, size + more, at))
+    below = np.asarray(special.betaincinv(size + more, mites + shape, 1.0 - at))
+    with np.errstate(over="ignore"):
+        return np.asarray(size * (above / np.maximum(below, np.finfo(np.float64).tiny)) / exposure)
+
+
 def _broadcast(*values: npt.ArrayLike) -> list[Floats]:
     arrays = [np.asarray(value, dtype=np.float64) for value in values]
     return [np.asarray(one) for one in np.broadcast_arrays(*arrays)]

@@ -91,6 +91,18 @@ def _spread(
 ) -> tuple[Floats, Floats]:
     """Squared CV of the yard's total, with and without the widening for few colonies."""
     total, exposure = m.sum(axis=-1), np.maximum(x.sum(axis=-1), np.finfo(np.float64).tiny)
+    colonies_part = between_part(m, x, k, between, within, weight)
+    share2 = np.square(x / exposure[..., None]).sum(axis=-1)
+    safe = np.where(total > 1, total, 2.0)
+    weight2 = np.clip((np.square(m).sum(axis=-1) - safe) / np.square(safe), share2, 1.0)
+    jars_part = within * np.where(total > 1, weight2, share2)
+    unsampled = colonies_part * (1.0 - k / np.maximum(of, 1.0)) * share2
+    return np.asarray(_widening(k, weight, level) * unsampled + jars_part), np.asarray(unsampled + jars_part)
+
+
+def between_part(m: Floats, x: Floats, k: Floats, between: float, within: float, weight: float) -> Floats:
+    """Squared CV between the colonies of a yard: their own moment estimate, shrunk, the jars' part taken off."""
+    total, exposure = m.sum(axis=-1), np.maximum(x.sum(axis=-1), np.finfo(np.float64).tiny)
     rate = np.maximum(total, 0.5) / exposure
     expected = x * rate[..., None]
     free = np.maximum(k - 1.0, 1.0)
@@ -99,13 +111,7 @@ def _spread(
     seen = (chi - 1.0) / np.maximum(rate * exposure / np.maximum(k, 1.0), np.finfo(np.float64).tiny)
     pooled = (weight * (between + within) + (k - 1.0) * seen) / np.maximum(weight + k - 1.0, 1e-9)
     pooled = np.where(k > 1, pooled, between + within)
-    colonies_part = np.maximum(pooled - within, 0.0)
-    share2 = np.square(x / exposure[..., None]).sum(axis=-1)
-    safe = np.where(total > 1, total, 2.0)
-    weight2 = np.clip((np.square(m).sum(axis=-1) - safe) / np.square(safe), share2, 1.0)
-    jars_part = within * np.where(total > 1, weight2, share2)
-    unsampled = colonies_part * (1.0 - k / np.maximum(of, 1.0)) * share2
-    return np.asarray(_widening(k, weight, level) * unsampled + jars_part), np.asarray(unsampled + jars_part)
+    return np.asarray(np.maximum(pooled - within, 0.0))
 
 
 def _widening(k: Floats, weight: float, level: float) -> Floats:

@@ -96,6 +96,23 @@ class Constants:
     jar_rate_asked: Constant = _choice(0.15, "more mites per bee than this are asked about")
     jar_rate_max: Constant = _choice(3.0, "more mites per bee than this are a typing error")
 
+    settle_jars_max: Constant = _choice(20, "more jars of one colony than this are never advised")
+
+    club_yards_min: Constant = _choice(30, "fewer yards of two colonies do not replace the spread; simulated")
+    prior_samples_min: Constant = _choice(30, "fewer counts of a region and month are no prior; simulated")
+    prior_c2_min: Constant = _choice(0.05, "colonies of a region never count as more alike than this")
+    prior_c2_max: Constant = _choice(6.0, "nor as less alike than this")
+
+    odd_chance: Constant = _choice(0.001, "a colony less likely than this beside its yard is asked about")
+    odd_between_c2: Constant = _choice(1.5, "colonies count as at least so unlike there; from simulations")
+    odd_colonies_min: Constant = _choice(3, "fewer colonies cannot show one of them as odd")
+    odd_z: Constant = _choice(3.0, "a change beyond so many standard errors is asked about")
+    growth_max_per_day: Constant = _choice(0.05, "no growth inside a colony is faster; from simulations")
+    heaped_mites_min: Constant = _choice(10, "only counts from here on should end in every digit alike")
+    heaped_counts_min: Constant = _choice(10, "fewer counts show no habit")
+    empty_washes_min: Constant = _choice(10, "so many washes without a mite in a row are remarkable")
+    empty_wash_chance: Constant = _choice(0.06, "only washes that find no mite less often at 1 per 100 count")
+
     version: str = field(default=METHOD_VERSION)
 
     def named(self) -> Iterator[tuple[str, Constant]]:

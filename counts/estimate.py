@@ -4,6 +4,8 @@
     chance_above    chance that the rate is above a level, from this sample alone or with a prior
     combined_c2     squared CV of several independent sources of error together
     yard_mean       mean of a yard's colonies from those sampled
+    rate_quantiles  quantiles of the rate after a count, with or without a prior
+    bees_to_settle, colonies_to_settle   how much more counting would decide
     estimate_jar    one wash or roll, mites per bee
     estimate_board  one board, mites per day
 
@@ -19,7 +21,8 @@ from __future__ import annotations
 
 import math
 
-from counts._intervals import Prior, chance_above, combined_c2, rate_interval
+from counts._intervals import Prior, chance_above, combined_c2, rate_interval, rate_quantiles
+from counts._settle import bees_to_settle, colonies_to_settle
 from counts._verdicts import Estimate, Refusal, Unit
 from counts._yards import YardEstimate, yard_mean
 from counts.constants import DEFAULTS, Constant, Constants
@@ -31,12 +34,15 @@ __all__ = [
     "Refusal",
     "Unit",
     "YardEstimate",
+    "bees_to_settle",
     "chance_above",
+    "colonies_to_settle",
     "combined_c2",
     "estimate_board",
     "estimate_jar",
     "jar_c2",
     "rate_interval",
+    "rate_quantiles",
     "recovery_of",
     "yard_mean",
 ]

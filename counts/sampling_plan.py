@@ -5,6 +5,9 @@
     finite_yard                                          fewer units, where the yard has few colonies
     colonies_for_precision                               colonies to sample, one jar each
     stopping_lines                                       stop as soon as the count says enough
+    colonies_for_decision                                a first guess for a call, above or below
+    decision_chances, gain_of_more                       how often a plan ends in the right call
+    draw_colonies                                        a fair list of colonies, with spares
 
 Precision is the standard error as a share of the mean. A plan that cannot exist is infinite, or None.
 Formulas: Karandinos 1976, Taylor 1961 (from memory); Wald's sequential test with a negative binomial.
@@ -13,7 +16,12 @@ Formulas: Karandinos 1976, Taylor 1961 (from memory); Wald's sequential test wit
 from __future__ import annotations
 
 import math
+from collections.abc import Iterable
 from dataclasses import dataclass
+from random import Random
+from statistics import NormalDist
+
+from counts._decisions import DecisionChances, decision_chances
 
 
 def units_for_precision_nb(mean: float, k: float, d: float) -> float:
@@ -90,3 +98,67 @@ def stopping_lines(low: float, high: float, k: float, alpha: float, beta: float)
     return StoppingLines(
         slope, below=math.log(beta / (1.0 - alpha)) / weight, above=math.log((1.0 - beta) / alpha) / weight
     )
+
+
+def colonies_for_decision(
+    rate: float,
+    action_level: float,
+    bees: float,
+    *,
+    between_c2: float,
+    within_c2: float,
+    colonies: float = math.inf,
+    certain_at: float = 0.90,
+    right: float = 0.80,
+) -> float:
+    """Colonies to sample for the right call with chance `right`: a first guess, by the normal distribution.
+
+    Infinite where rate and level are the same. Show `decision_chances` for the number chosen.
+    """
+    possible = rate > 0 and action_level > 0 and bees > 0 and colonies > 0 and rate != action_level
+    if not (possible and 0 < certain_at < 1 and 0 < right < 1):
+        return math.inf
+    wanted = NormalDist().inv_cdf(certain_at) + NormalDist().inv_cdf(right)
+    spread = between_c2 + within_c2 + 1.0 / (bees * math.sqrt(rate * action_level))
+    endless = wanted**2 * spread / math.log(rate / action_level) ** 2
+    return endless / (1.0 + endless * (between_c2 / spread) / colonies)
+
+
+def gain_of_more(now: DecisionChances | None, later: DecisionChances | None) -> float | None:
+    """By how much the chance of the right call rises from one plan to another; None if either cannot be."""
+    return None if now is None or later is None else later.right - now.right
+
+
+@dataclass(frozen=True, slots=True)
+class Draw:
+    """Colonies to sample, in the order to take them, and spares for those that cannot be opened."""
+
+    chosen: tuple[str, ...]
+    spares: tuple[str, ...]
+
+
+def draw_colonies(names: Iterable[str], k: int, spares: int, random: Random) -> Draw:
+    """A fair draw without putting back; the caller brings the seed. All colonies where `k` is more than there are.
+
+    The order is random too: who stops early must not have begun with the strongest.
+    """
+    each = sorted(set(names))
+    drawn = random.sample(each, min(max(k, 0) + max(spares, 0), len(each)))
+    return Draw(tuple(drawn[: max(k, 0)]), tuple(drawn[max(k, 0) :]))
+
+
+__all__ = [
+    "DecisionChances",
+    "Draw",
+    "StoppingLines",
+    "colonies_for_decision",
+    "colonies_for_precision",
+    "decision_chances",
+    "draw_colonies",
+    "finite_yard",
+    "gain_of_more",
+    "mites_for_precision_poisson",
+    "stopping_lines",
+    "units_for_precision_nb",
+    "units_for_precision_taylor",
+]

@@ -12,6 +12,7 @@ from decimal import ROUND_HALF_UP, Decimal
 from counts._verdicts import Estimate, Refusal, Unit
 from counts._yards import YardEstimate
 from counts.action_levels import AMOUNTS, Level, LevelUnit, Standing
+from counts.data_checks import Oddity
 from counts.samples import BoardSample, JarSample, Problem, Question
 
 STANDING_WORDS = {
@@ -46,6 +47,15 @@ PROBLEM_SENTENCES = {
     Problem.MORE_MITES_THAN_CELLS: "There can't be more drone cells with mites than cells opened.",
     Problem.IN_THE_FUTURE: "The date of the count can't be in the future.",
 }
+
+ODDITY_SENTENCES = {
+    Oddity.HOT_OR_TYPING: "This is far above the other colonies here. A hot colony or a typing error?",
+    Oddity.FAST_RISE: "This rose faster than mites can breed in a colony. Mites from elsewhere, or a slip in a number?",
+    Oddity.FALL_UNTREATED: "This fell a great deal without a treatment on record. Is a treatment missing?",
+    Oddity.ROUND_NUMBERS: "Many of these counts end in 0 or 5. Are the mites counted one by one?",
+    Oddity.ALL_ZERO: "None of these washes found a mite. Worth doing one together with this keeper.",
+}
+"""What to ask, about counts that are kept as they are: the last two are hints for a coordinator only."""
 
 ALONE = "This is from this sample alone."
 ALONE_YARD = "This is from these samples alone."

@@ -36,6 +36,17 @@ class Constants:
     past_years_min: Constant = _choice(3, "fewer past years say nothing about an unusual one")
     unusual_below: Constant = _choice(0.025, "chance below which a month is called unusual")
 
+    trend_years_min: Constant = Constant(
+        6, Mark.COMPUTED, "fewer years are shown, not tested; power from simulations"
+    )
+    trend_years_full: Constant = Constant(
+        10,
+        Mark.SOURCE,
+        "USGS SIR 2005-5275, sample output: the corrected p is for more than 10 years "
+        "(https://pubs.usgs.gov/sir/2005/5275/downloads/SK1c_out.txt)",
+    )
+    trend_below: Constant = _practice(0.05, "p below which a trend is called one")
+
     keepers_min: Constant = _practice(3, "rule of small counts, as statistical offices use it")
     yards_min: Constant = _practice(5, "rule of small counts")
     largest_share_max: Constant = _practice(

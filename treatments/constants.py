@@ -22,6 +22,14 @@ _FECRT = (
     "AAEP internal parasite control guide, Interpretation of the FECRT, after the 2023 W.A.A.V.P. guideline "
     "(Kaplan et al.): https://pubs.aaep.org/0A4370h/InternalParaGuide/html/14.html"
 )
+_DISPERSAL = (
+    "Huang, Varroa Mite Reproductive Biology, Michigan State University: 5-11 days on bees with brood, "
+    "https://studylib.net/doc/7519987/varroa-mite-reproductive-biology; the middle is our choice"
+)
+_REINVASION = (
+    "Frey & Rosenkranz 2014, J. Econ. Entomol. (doi 10.1603/EC13381), abstract: 266-1171 mites a colony in 3.5 "
+    "months among many bees, 72-248 among few; per bee it is our choice"
+)
 _GROWTH = (
     "derived from Kraus & Page 1995 (300-fold in a year: 0.0156 a day) and from Varroa jacobsoni Oud. in "
     "cold climates (Finland, 8.2-24.6-fold: 0.0174-0.0247 a day over 150 days), abstracts"
@@ -30,6 +38,10 @@ _GROWTH = (
 
 def _choice(value: float, note: str, sd: float = 0.0) -> Constant:
     return Constant(value, Mark.CHOICE, note, sd)
+
+
+def _practice(value: float, note: str) -> Constant:
+    return Constant(value, Mark.COMMON_PRACTICE, note)
 
 
 @dataclass(frozen=True, slots=True)
@@ -61,6 +73,25 @@ class Constants:
     board_days_min: Constant = _choice(0.5, "shorter boards give no estimate")
 
     growth_per_day: Constant = Constant(0.020, Mark.COMPUTED, _GROWTH, 0.006)
+    growth_per_day_min: Constant = _choice(0.001, "slower growth is never reckoned with")
+    arrivals_per_bee: Constant = Constant(
+        0.0, Mark.CHOICE, "mites from elsewhere a day, per bee; " + _REINVASION
+    )
+    outlook_early: Constant = _choice(0.10, "chance by which the earliest day of an outlook is passed")
+    outlook_days_max: Constant = _choice(120, "nothing is foretold beyond")
+    outlook_sample_days_max: Constant = _choice(30, "older counts say nothing of what comes")
+
+    capped_days: Constant = _practice(12, "days a worker cell is capped")
+    dispersal_days: Constant = Constant(7.0, Mark.SOURCE, _DISPERSAL)
+    dispersal_days_short: Constant = _choice(4.0, "the least lucky case: most mites under cappings")
+    dispersal_days_long: Constant = _choice(10.0, "the luckiest case: most mites on bees")
+    mites_die_per_day: Constant = _choice(0.006, "of those on bees, without a treatment")
+    kill_low: Constant = _choice(0.3, "share of the mites on bees that a round kills, at worst")
+    kill_brood: Constant = _choice(0.6, "the same, expected with brood")
+    kill_broodless: Constant = _choice(0.95, "the same, expected without brood")
+    kill_high: Constant = _choice(0.9, "the same, at best, with brood")
+    recount_after_days: Constant = _choice(14, "a capped period and two days; sooner, a jar shows too much")
+
     days_between_max: Constant = _choice(180, "over longer, growth and reinvasion cannot be corrected for")
     before_count_days: Constant = _choice(35, "a before-count is at most so many days before the first dose")
     after_count_late_days: Constant = _choice(
