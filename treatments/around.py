@@ -117,6 +117,8 @@ def _given(colonies: Collection[int], on: dt.date) -> dict[int, list[Given]]:
     for colony_id, treatment_id, given_on, in_hive, ingredient in doses.values_list(
         "colony_id", "round__treatment_id", "round__given_on", "in_hive", "ingredient"
     ):
+        if given_on is None:
+            continue
         last = in_hive.upper - dt.timedelta(days=1)
         acts = not is_biotechnical(Ingredient(ingredient))
         found[colony_id].append(Given(treatment_id, given_on, last, acts))

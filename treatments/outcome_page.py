@@ -71,7 +71,7 @@ def outcome_page(treatment: Treatment, on: dt.date) -> dict[str, Any]:
         "kind": KIND_WORDS.get(result.kind, "") if result.kind else "",
         "target": per_cent(target) if target else "",
         "floor": per_cent(target - 0.10) if target else "",
-        "needed": int(outcome.mites_needed) if _finite(outcome.mites_needed) else None,
+        "needed": _whole(outcome.mites_needed),
         "settles": settle_sentence(outcome),
         "notes": note_sentences(result.notes),
         "confounders": CONFOUNDERS,
@@ -88,8 +88,8 @@ def _sentence(result: Result, target: float | None, on: dt.date) -> str:
     return outcome_sentence(result.outcome, target)
 
 
-def _finite(value: float | None) -> bool:
-    return value is not None and math.isfinite(value)
+def _whole(value: float | None) -> int | None:
+    return int(value) if value is not None and math.isfinite(value) else None
 
 
 def _range(outcome: Outcome) -> str:

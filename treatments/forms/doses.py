@@ -34,7 +34,7 @@ class Amount(forms.DecimalField):
             **kwargs,
         )
 
-    def to_python(self, value: Any) -> Decimal | None:
+    def to_python(self, value: Any) -> Any:
         return super().to_python(value.strip().replace(",", ".") if isinstance(value, str) else value)
 
 
