@@ -218,7 +218,12 @@ def main(names: list[str]) -> int:
     manage("collectstatic", "--no-input", "--verbosity", "0")
     manage("load_reference", "--verbosity", "0")
     manage("load_demo")
-    return 1 if take_all(names) else 0
+    missed = take_all(names)
+    # Stops the embedded database, unless a running demo uses it too.
+    subprocess.run(
+        [sys.executable, "-m", "config.embedded", "stop"], cwd=ROOT, env=first_look(), capture_output=True
+    )
+    return 1 if missed else 0
 
 
 if __name__ == "__main__":
