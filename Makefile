@@ -5,6 +5,7 @@
 #   make check    style, types, layers, migrations, deployment
 #   make fix      what of it can be mended by itself
 #   make bench    how fast the sums are beside a reference
+#   make simulate how often the ranges hold the truth, into docs/reference/coverage.md (minutes)
 #   make stop     end the embedded PostgreSQL               make clean   ... and remove var
 #   make pins     write constraints.txt anew                make pictures   draw the pictures of the README
 
@@ -18,7 +19,7 @@ PIP = $(PY) -m pip --disable-pip-version-check --quiet
 # DATABASE_URL and kin of the surroundings are for real use; a first look and its checks bring their own.
 EMBEDDED = env -u DATABASE_URL -u CELERY_BROKER_URL -u EMAIL_URL -u CACHE_URL
 
-.PHONY: demo test check fix bench stop clean pins pictures installed installed-dev venv
+.PHONY: demo test check fix bench simulate stop clean pins pictures installed installed-dev venv
 .SILENT:
 
 demo: installed
@@ -62,6 +63,9 @@ fix: installed-dev
 
 bench: installed-dev
 	$(PY) -m tests.bench.bench_estimates
+
+simulate: installed-dev
+	$(PY) -m tests.simulate
 
 pictures: installed-dev
 	$(PY) docs/pictures.py
