@@ -63,7 +63,7 @@ account_inactive             |                     | GET  | 200 200 200 200 200 
 account_signup               |                     | GET  | 200 302 302 302 302 302 302 302 302
 account_reauthenticate       |                     | GET  | in  200 200 200 200 200 200 200 200
 account_email                |                     | GET  | in  200 200 200 200 200 200 200 200
-account_email_verification_sent |                  | GET  | 302 302 302 302 302 302 302 302 302
+account_email_verification_sent |                  | GET  | in  302 302 302 302 302 302 302 302
 account_change_password      |                     | GET  | in  200 200 200 200 200 200 200 200
 account_set_password         |                     | GET  | in  302 302 302 302 302 302 302 302
 account_reset_password       |                     | GET  | 200 200 200 200 200 200 200 200 200
@@ -71,14 +71,14 @@ account_reset_password_done  |                     | GET  | 200 200 200 200 200 
 account_reset_password_from_key | reset key        | GET  | 200 200 200 200 200 200 200 200 200
 account_reset_password_from_key_done |             | GET  | 200 200 200 200 200 200 200 200 200
 account_request_login_code   |                     | GET  | 200 302 302 302 302 302 302 302 302
-account_confirm_login_code   |                     | GET  | 302 302 302 302 302 302 302 302 302
+account_confirm_login_code   |                     | GET  | in  302 302 302 302 302 302 302 302
 mfa_index                    |                     | GET  | in  200 200 200 200 200 200 200 200
-mfa_authenticate             |                     | GET  | 302 302 302 302 302 302 302 302 302
+mfa_authenticate             |                     | GET  | in  302 302 302 302 302 302 302 302
 mfa_reauthenticate           |                     | GET  | in  302 302 302 302 302 302 302 302
 mfa_activate_totp            |                     | GET  | in  302 302 302 302 302 302 302 302
 mfa_deactivate_totp          |                     | GET  | in  404 404 404 404 404 404 404 404
 mfa_view_recovery_codes      |                     | GET  | in  404 404 404 404 404 404 404 404
-mfa_generate_recovery_codes  |                     | GET  | in  404 404 404 404 404 404 404 404
+mfa_generate_recovery_codes  |                     | GET  | in  302 302 302 302 302 302 302 302
 mfa_download_recovery_codes  |                     | GET  | in  404 404 404 404 404 404 404 404
 """
 
