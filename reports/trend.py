@@ -107,9 +107,8 @@ def _signs(values: Floats) -> Floats:
 
 def _covariance(values: Floats, signs: Floats) -> Floats:
     """Covariance of the sums of signs of any two seasons; ties and missing figures are allowed for."""
-    n, there = len(values), np.isfinite(values)
-    number = there.sum(axis=0).astype(np.float64)
+    n, number = len(values), np.isfinite(values).sum(axis=0).astype(np.float64)
     # Ranks within a season; a missing year has the middle rank.
-    ranks = (number[None, :] + 1.0 - np.where(there, signs.sum(axis=1), 0.0)) / 2.0
+    ranks = (number[None, :] + 1.0 - signs.sum(axis=1)) / 2.0
     pairs = np.einsum("ijg,ijh->gh", signs, signs) / 2.0
     return np.asarray((pairs + 4.0 * ranks.T @ ranks - n * np.outer(number + 1.0, number + 1.0)) / 3.0)

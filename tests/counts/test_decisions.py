@@ -114,6 +114,7 @@ def test_draw_is_fair_without_repeats_and_the_same_for_a_seed():
     first = Counter(draw.chosen[0] for draw in draws)
 
     assert all(count == pytest.approx(500, abs=100) for count in first.values())
+    assert all((len(draw.chosen), len(draw.spares)) == (2, 1) for draw in draws)
     assert all(len({*draw.chosen, *draw.spares}) == 3 for draw in draws)
     assert draw_colonies(reversed(names), 2, 1, Random(5)) == draws[5]
 

@@ -197,6 +197,11 @@ def test_far_day_is_not_foretold():
         ({"on": ON + dt.timedelta(days=31)}, NoOutlook.OLD_SAMPLE),
         ({"on": ON - dt.timedelta(days=1)}, NoOutlook.IN_THE_FUTURE),
         ({"season_ends_on": ON + dt.timedelta(days=5)}, NoOutlook.SEASON_ENDS),
+        # The day to count would be past already, and the season with it.
+        (
+            {"season_ends_on": ON + dt.timedelta(days=20), "on": ON + dt.timedelta(days=25)},
+            NoOutlook.SEASON_ENDS,
+        ),
         ({"level": None}, NoOutlook.NO_LEVEL),
         ({"level": 0.0}, NoOutlook.NO_LEVEL),
         ({"estimate": estimate_board(BoardSample(23, 3))}, NoOutlook.NO_ESTIMATE),
