@@ -3,6 +3,7 @@
 from collections.abc import Sequence
 
 from apiaries.models import Colony
+from counts.estimate import Refusal
 from counts.models import MiteSample
 from counts.samples import Kind
 from treatments.around import Around
@@ -30,7 +31,7 @@ def before_counts(around: Around, colony: Colony, kind: Kind) -> Counted:
     other = max((one.on for one in around.other_doses_of(colony) if one.on < first), default=None)
     fits = [
         sample
-        for sample in around.samples.get(colony.pk, ())
+        for sample in _telling(around, colony)
         if before_fit(
             sample_kind=sample.kind,
             sampled_on=sample.sampled_on,
@@ -48,11 +49,23 @@ def before_counts(around: Around, colony: Colony, kind: Kind) -> Counted:
 def after_counts(around: Around, colony: Colony, kind: Kind) -> Counted:
     """The first suitable after-count: every sample of its day and kind."""
     fits = [
-        sample
-        for sample in around.samples.get(colony.pk, ())
-        if _fit(around, colony, sample, kind) is Fit.SUITABLE
+        sample for sample in _telling(around, colony) if _fit(around, colony, sample, kind) is Fit.SUITABLE
     ]
     return tuple(sample for sample in fits if sample.sampled_on == fits[0].sampled_on)
+
+
+def _telling(around: Around, colony: Colony) -> list[MiteSample]:
+    """Counts that allow an estimate: what is refused on its own page cannot decide whether a treatment worked."""
+    silent = {
+        Refusal.NOT_A_COUNT,
+        Refusal.NO_BEES,
+        Refusal.FEW_BEES,
+        Refusal.NO_DAYS,
+        Refusal.SHORT_BOARD,
+        Refusal.SMALL_SHARE,
+        Refusal.FEW_MITES_ON_PART,
+    }
+    return [sample for sample in around.samples.get(colony.pk, ()) if sample.refusal not in silent]
 
 
 def _fit(around: Around, colony: Colony, sample: MiteSample, kind: Kind) -> Fit:

@@ -53,11 +53,12 @@ def drop_of(
     target: Constant | None,
     *,
     treated: int | None,
+    growing: float = 0.0,
     picked: bool = False,
 ) -> Outcome:
     """The drop of these pairs, about `treated` colonies (None: about these alone).
 
-    Jars are corrected for growth where brood was not known to be absent. Without a published bar: no verdict.
+    Jars are corrected for what mites grow in `growing` days. Without a published bar: no verdict.
     """
     before, after = [one.before for one in pairs], [one.after for one in pairs]
     aim = target.value if target else NO_VERDICT_TARGET
@@ -81,8 +82,8 @@ def drop_of(
             bees_of(after),
             treated_colonies=treated,
             target=aim,
-            days_between=days_between(pairs),
-            growth=DEFAULT_GROWTH if mites_could_grow(pairs, kind) else None,
+            days_between=growing,
+            growth=DEFAULT_GROWTH if growing else None,
             selected_by_count=picked,
         )
     if target is None and outcome.drop is not None:
@@ -97,10 +98,17 @@ def days_between(pairs: Sequence[ColonyResult]) -> float | None:
     return sum((one.after[0].sampled_on - one.before[0].sampled_on).days for one in pairs) / len(pairs)
 
 
-def mites_could_grow(pairs: Sequence[ColonyResult], kind: Kind | None) -> bool:
-    """Whether mites could have multiplied between the counts: not where all brood noted with them was "none"."""
+def growing_days(around: Around, pairs: Sequence[ColonyResult], kind: Kind | None) -> float:
+    """Days between the counts in which mites could multiply; 0 for boards, and where no brood was there.
+
+    The days of the treatment itself, from its first dose to its end, are left out: what mites did then is its own
+    doing, and a treatment must not be credited with growth that it ought to have prevented.
+    """
+    between, first, last = days_between(pairs), around.first_dose_on(), around.treatment.finished_on()
     noted = {s.brood for one in pairs for s in (*one.before, *one.after)} - {Brood.UNKNOWN.value}
-    return kind is not Kind.BOARD and bool(days_between(pairs)) and noted != {Brood.NONE.value}
+    if kind is Kind.BOARD or between is None or first is None or last is None or noted == {Brood.NONE.value}:
+        return 0.0
+    return max(between - max((last - first).days, 0), 0.0)
 
 
 def picked_high(around: Around, pairs: Sequence[ColonyResult], kind: Kind | None) -> bool:

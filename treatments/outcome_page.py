@@ -10,7 +10,7 @@ from counts.sentences import REFUSAL_SENTENCES, estimate_sentence
 from counts.standing import Published, Said, compare_yard, in_short
 from counts.yards import mean_of
 from treatments._verdicts import Drop, Outcome, Reason, Verdict
-from treatments.choosing import Counted, days_of, mites_of
+from treatments.choosing import Counted, mites_of
 from treatments.comparing import ColonyResult
 from treatments.models import Treatment
 from treatments.results import Result, result_of
@@ -56,7 +56,7 @@ def outcome_page(treatment: Treatment, on: dt.date) -> dict[str, Any]:
     result = result_of(treatment, on)
     outcome = result.outcome
     target = result.target.value if result.target else None
-    seen = outcome.seen if result.growth_corrected else None
+    seen = outcome.seen if result.growing_days else None
     return {
         "treatment": result.treatment,
         "recount": result.treatment.recount,
@@ -124,8 +124,9 @@ def side_of(counted: Counted, kind: Kind | None) -> Side | None:
 
 def _in_what(counted: Counted, kind: Kind | None) -> str:
     if kind is Kind.BOARD:
-        days = days_of([counted], 1.0)[0]
-        return f"{days:.1f} days on whole boards".replace(".0 ", " ")
+        days = f"{sum(float(sample.board_days or 0) for sample in counted):.1f}".removesuffix(".0")
+        whole = all(sample.share_counted == 1 for sample in counted)
+        return f"{days} board days" if whole else f"{days} board days, part of the cells counted"
     about = "" if all(sample.bees_by == "counted" for sample in counted) else "about "
     return f"{about}{sum(sample.bees or 0 for sample in counted):,} bees"
 

@@ -33,7 +33,9 @@ def _fields_of(row: dict[str, str]) -> dict[str, object]:
     fields |= {name: int(row[name]) if row[name] else None for name in WHOLE}
     fields |= {name: int(row[name]) if row[name] else value for name, value in WHOLE_WITH_DEFAULT.items()}
     fields |= {name: int(row[name]) for name in RECOUNT_DAYS}
-    fields |= {name: dt.date.fromisoformat(row[name]) if row[name] else None for name in ("valid_from", "valid_to")}
+    fields |= {
+        name: dt.date.fromisoformat(row[name]) if row[name] else None for name in ("valid_from", "valid_to")
+    }
     fields["dose_amount"] = Decimal(row["dose_amount"]) if row["dose_amount"] else None
     fields["is_synthetic"] = row["is_synthetic"].lower() in ("true", "yes", "1")
     return fields | {"row": row}

@@ -26,7 +26,7 @@ from treatments.comparing import (
     against_controls,
     days_between,
     drop_of,
-    mites_could_grow,
+    growing_days,
     picked_high,
 )
 from treatments.ingredients import Ingredient, target_drop
@@ -61,7 +61,7 @@ class Result:
     colonies_counted_before: int
     colonies_counted_after: int
     days_between: float | None
-    growth_corrected: bool
+    growing_days: float
     target: Constant | None
     controls: Outcome | None
     control_colonies: int
@@ -120,7 +120,14 @@ def _result(around: Around, on: dt.date) -> Result:
     outcome = (
         Outcome(None, None, None, _VERDICTS.get(refusal, Verdict.CANNOT_TELL), refusal)
         if refusal
-        else drop_of(pairs, kind, target, treated=len(colonies), picked=picked_high(around, pairs, kind))
+        else drop_of(
+            pairs,
+            kind,
+            target,
+            treated=len(colonies),
+            growing=growing_days(around, pairs, kind),
+            picked=picked_high(around, pairs, kind),
+        )
     )
     controls, number = against_controls(around, pairs, kind, target)
     status = _recount_status(around, on)
@@ -137,7 +144,7 @@ def _result(around: Around, on: dt.date) -> Result:
         colonies_counted_before=sum(1 for one in colonies if one.before),
         colonies_counted_after=sum(1 for one in colonies if one.after),
         days_between=days_between(pairs),
-        growth_corrected=bool(pairs) and mites_could_grow(pairs, kind),
+        growing_days=growing_days(around, pairs, kind),
         target=target,
         controls=controls,
         control_colonies=number,
@@ -168,7 +175,10 @@ def _colony_result(
     alone = ColonyResult(
         colony, before_counts(around, colony, kind), after_counts(around, colony, kind), None
     )
-    return replace(alone, outcome=drop_of([alone], kind, target, treated=None)) if alone.paired else alone
+    if not alone.paired:
+        return alone
+    growing = growing_days(around, [alone], kind)
+    return replace(alone, outcome=drop_of([alone], kind, target, treated=None, growing=growing))
 
 
 def _refusal(around: Around, kind: Kind | None, pairs: Sequence[ColonyResult], on: dt.date) -> Reason | None:

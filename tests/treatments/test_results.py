@@ -41,11 +41,35 @@ def test_growth_is_corrected_for_where_brood_was_not_absent(cast: Cast) -> None:
     treatment = treat(cast.colonies[:5])
     counted(cast, [14, 22, 6, 9, 9], [1, 0, 2, 0, 0], brood=Brood.SOME)
     result = result_of(treatment, TODAY)
-    assert result.growth_corrected and result.days_between == 17
+    assert result.growing_days == result.days_between == 17
     assert result.outcome.seen is not None and result.outcome.seen.drop == pytest.approx(0.95)
     # 1 - 0.05 x exp(-0.02 x 17), by hand
     assert result.outcome.drop == pytest.approx(1 - 0.05 * 0.711770, abs=1e-5)
     assert Note.BROOD_PRESENT in result.notes
+
+
+def test_days_of_the_treatment_itself_allow_no_growth(cast: Cast) -> None:
+    out = dt.date(2026, 9, 14)
+    treatment = treat(cast.colonies[:5], way="amitraz_strip_us", out_on=out)
+    for colony in cast.colonies[:5]:
+        jar(colony, BEFORE, 20, brood=Brood.PLENTY)
+        jar(colony, out + dt.timedelta(days=14), 21, brood=Brood.PLENTY)
+
+    result = result_of(treatment, dt.date(2026, 9, 30))
+
+    # 2 days before the first dose and 14 after the last: 42 days with strips in the hive are no excuse
+    assert (result.days_between, result.growing_days) == (58, 16)
+    assert result.outcome.verdict is Verdict.DID_NOT_WORK
+
+
+def test_a_count_that_allows_no_estimate_decides_nothing(cast: Cast) -> None:
+    treatment = treat(cast.colonies[:1])
+    board(cast.colony, BEFORE, 60)
+    board(cast.colony, AFTER, 12, cells_counted=36, cells_total=108)
+
+    result = result_of(treatment, TODAY)
+
+    assert (result.outcome.verdict, result.done) == (Verdict.CANNOT_TELL, False)
 
 
 @pytest.mark.parametrize(
@@ -128,11 +152,11 @@ def test_other_colonies_after_are_no_pair(cast: Cast) -> None:
 
 def test_boards_weigh_days_and_the_share_counted(cast: Cast) -> None:
     treatment = treat([cast.colony])
-    board(cast.colony, BEFORE, 60, days="3")
-    board(cast.colony, AFTER, 8, days="6", cells_counted=50, cells_total=100)
+    board(cast.colony, BEFORE, 180, days="3")
+    board(cast.colony, AFTER, 24, days="6", cells_counted=50, cells_total=100)
     outcome = result_of(treatment, TODAY).outcome
-    # 20 a day before; 8 on half a board in 6 days: 2.67 a day after
-    assert outcome.drop == pytest.approx(1 - (8 / 3) / 20)
+    # 60 a day before; 24 on half a board in 6 days: 8 a day after
+    assert outcome.drop == pytest.approx(1 - 8 / 60)
 
 
 def test_voided_and_corrected_counts_give_way(cast: Cast) -> None:
