@@ -49,12 +49,13 @@ __all__ = [
 
 
 def recovery_of(method: Method, constants: Constants = DEFAULTS) -> Constant:
-    """The share of the mites on the bees that a jar method finds."""
-    if method is Method.SUGAR_ROLL:
-        return constants.recovery_sugar
-    if method is Method.CO2:
-        return constants.recovery_co2
-    return constants.recovery_wash
+    """The share of the mites on the bees that a jar method finds. KeyError for a method that is no jar."""
+    return {
+        Method.ALCOHOL_WASH: constants.recovery_wash,
+        Method.SOAP_WASH: constants.recovery_wash,
+        Method.SUGAR_ROLL: constants.recovery_sugar,
+        Method.CO2: constants.recovery_co2,
+    }[method]
 
 
 def jar_c2(method: Method, bees_by: BeesBy, constants: Constants = DEFAULTS) -> float:

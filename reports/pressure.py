@@ -111,8 +111,8 @@ class RegionFigures:
 
     With a `reason` there are no figures; 0 mites found is a figure, with an upper limit.
 
-    `zeros` is the number of yards that found none. `rate` is the mean over yards. The numbers of yards,
-    keepers and colonies leave the house as bands only (`count_band`).
+    `zeros` is the number of yards that found none. `rate` is the mean over yards. Members of the club see the
+    numbers of yards, keepers and colonies; outside the club they are told as bands only (`count_band`).
     """
 
     yards: int

@@ -5,52 +5,117 @@ from django.db import migrations, models
 
 
 class Migration(migrations.Migration):
-
     dependencies = [
-        ('apiaries', '0004_whole_facts'),
-        ('counts', '0001_initial'),
+        ("apiaries", "0004_whole_facts"),
+        ("counts", "0001_initial"),
         migrations.swappable_dependency(settings.AUTH_USER_MODEL),
     ]
 
     operations = [
         migrations.RemoveConstraint(
-            model_name='mitesample',
-            name='counts_sample_jar_has_bees',
+            model_name="mitesample",
+            name="counts_sample_jar_has_bees",
         ),
         migrations.RemoveConstraint(
-            model_name='mitesample',
-            name='counts_sample_board_has_days',
+            model_name="mitesample",
+            name="counts_sample_board_has_days",
         ),
         migrations.RemoveConstraint(
-            model_name='mitesample',
-            name='counts_sample_drone_brood_has_cells',
+            model_name="mitesample",
+            name="counts_sample_drone_brood_has_cells",
         ),
         migrations.RemoveConstraint(
-            model_name='mitesample',
-            name='counts_sample_cells_part_of_board',
+            model_name="mitesample",
+            name="counts_sample_cells_part_of_board",
         ),
         migrations.RemoveConstraint(
-            model_name='mitesample',
-            name='counts_sample_estimate_whole',
+            model_name="mitesample",
+            name="counts_sample_estimate_whole",
         ),
         migrations.AddConstraint(
-            model_name='mitesample',
-            constraint=models.CheckConstraint(condition=models.Q(models.Q(('method__in', ['alcohol_wash', 'soap_wash', 'sugar_roll', 'co2']), _negated=True), models.Q(('bees__gte', 1), ('bees__isnull', False), ('bees_by__in', ['counted', 'volume', 'nominal']), ('board_days', None), ('cells_counted', None), ('cells_total', None)), _connector='OR'), name='counts_sample_jar_has_bees'),
+            model_name="mitesample",
+            constraint=models.CheckConstraint(
+                condition=models.Q(
+                    models.Q(
+                        ("method__in", ["alcohol_wash", "soap_wash", "sugar_roll", "co2"]), _negated=True
+                    ),
+                    models.Q(
+                        ("bees__gte", 1),
+                        ("bees__isnull", False),
+                        ("bees_by__in", ["counted", "volume", "nominal"]),
+                        ("board_days", None),
+                        ("cells_counted", None),
+                        ("cells_total", None),
+                    ),
+                    _connector="OR",
+                ),
+                name="counts_sample_jar_has_bees",
+            ),
         ),
         migrations.AddConstraint(
-            model_name='mitesample',
-            constraint=models.CheckConstraint(condition=models.Q(models.Q(('method', 'board'), _negated=True), models.Q(('bees', None), ('bees_by', ''), ('board_days__gt', 0), ('board_days__isnull', False)), _connector='OR'), name='counts_sample_board_has_days'),
+            model_name="mitesample",
+            constraint=models.CheckConstraint(
+                condition=models.Q(
+                    models.Q(("method", "board"), _negated=True),
+                    models.Q(
+                        ("bees", None), ("bees_by", ""), ("board_days__gt", 0), ("board_days__isnull", False)
+                    ),
+                    _connector="OR",
+                ),
+                name="counts_sample_board_has_days",
+            ),
         ),
         migrations.AddConstraint(
-            model_name='mitesample',
-            constraint=models.CheckConstraint(condition=models.Q(models.Q(('method', 'drone_brood'), _negated=True), models.Q(('bees', None), ('bees_by', ''), ('board_days', None), ('cells_counted__gte', 1), ('cells_counted__isnull', False), ('cells_total', None), ('mites__lte', models.F('cells_counted'))), _connector='OR'), name='counts_sample_drone_brood_has_cells'),
+            model_name="mitesample",
+            constraint=models.CheckConstraint(
+                condition=models.Q(
+                    models.Q(("method", "drone_brood"), _negated=True),
+                    models.Q(
+                        ("bees", None),
+                        ("bees_by", ""),
+                        ("board_days", None),
+                        ("cells_counted__gte", 1),
+                        ("cells_counted__isnull", False),
+                        ("cells_total", None),
+                        ("mites__lte", models.F("cells_counted")),
+                    ),
+                    _connector="OR",
+                ),
+                name="counts_sample_drone_brood_has_cells",
+            ),
         ),
         migrations.AddConstraint(
-            model_name='mitesample',
-            constraint=models.CheckConstraint(condition=models.Q(('cells_total', None), models.Q(('cells_counted__gte', 1), ('cells_counted__isnull', False), ('cells_counted__lte', models.F('cells_total'))), _connector='OR'), name='counts_sample_cells_part_of_board'),
+            model_name="mitesample",
+            constraint=models.CheckConstraint(
+                condition=models.Q(
+                    ("cells_total", None),
+                    models.Q(
+                        ("cells_counted__gte", 1),
+                        ("cells_counted__isnull", False),
+                        ("cells_counted__lte", models.F("cells_total")),
+                    ),
+                    _connector="OR",
+                ),
+                name="counts_sample_cells_part_of_board",
+            ),
         ),
         migrations.AddConstraint(
-            model_name='mitesample',
-            constraint=models.CheckConstraint(condition=models.Q(models.Q(('high', None), ('low', None), ('rate', None)), models.Q(('basis__isnull', False), ('high__gte', models.F('low')), ('high__isnull', False), ('low__gte', 0), ('low__isnull', False), ('rate__gte', 0), ('rate__isnull', False)), _connector='OR'), name='counts_sample_estimate_whole'),
+            model_name="mitesample",
+            constraint=models.CheckConstraint(
+                condition=models.Q(
+                    models.Q(("high", None), ("low", None), ("rate", None)),
+                    models.Q(
+                        ("basis__isnull", False),
+                        ("high__gte", models.F("low")),
+                        ("high__isnull", False),
+                        ("low__gte", 0),
+                        ("low__isnull", False),
+                        ("rate__gte", 0),
+                        ("rate__isnull", False),
+                    ),
+                    _connector="OR",
+                ),
+                name="counts_sample_estimate_whole",
+            ),
         ),
     ]
