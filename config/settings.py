@@ -218,7 +218,6 @@ USE_I18N = True
 
 STATIC_URL = "static/"
 STATIC_ROOT = VAR / "static"
-STATICFILES_DIRS = [BASE_DIR / "config" / "static"]
 STORAGES = {
     "default": {"BACKEND": "django.core.files.storage.FileSystemStorage"},
     "staticfiles": {
