@@ -25,15 +25,11 @@ EMBEDDED = env -u DATABASE_URL -u CELERY_BROKER_URL -u EMAIL_URL -u CACHE_URL
 demo: installed
 	if [ -z "$$DEMO_CHECK" ]; then $(EMBEDDED) $(PY) -m config.serve --check-port; fi
 	$(EMBEDDED) $(PY) -m config.embedded start
-	$(EMBEDDED) $(MANAGE) migrate --verbosity 0
-	$(EMBEDDED) $(MANAGE) createcachetable
 	made=$(VAR)/static/staticfiles.json; \
 	if [ ! -e $$made ] || [ -n "$$(find config/static */static $(VENV)/installed* -newer $$made 2>/dev/null)" ]; then \
 		$(EMBEDDED) $(MANAGE) collectstatic --no-input --verbosity 0; \
 	fi
-	$(EMBEDDED) $(MANAGE) load_reference
-	$(EMBEDDED) $(MANAGE) load_demo
-	$(EMBEDDED) $(MANAGE) run_loop
+	$(EMBEDDED) $(MANAGE) make_demo
 	if [ -z "$$DEMO_CHECK" ]; then exec $(EMBEDDED) $(PY) -m config.serve; \
 	else $(EMBEDDED) $(PY) -m config.embedded stop; fi
 

@@ -12,7 +12,9 @@ from django.core.checks import CheckMessage, Error, Tags, Warning, register
 def clock_is_utc(**_: Any) -> Sequence[CheckMessage]:
     """Due dates are worked out from each person's zone; the service itself must run on UTC."""
     if settings.TIME_ZONE != "UTC":
-        return [Error("TIME_ZONE must stay UTC.", hint="People's zones are kept with them.", id="recount.E001")]
+        return [
+            Error("TIME_ZONE must stay UTC.", hint="People's zones are kept with them.", id="recount.E001")
+        ]
     return []
 
 
@@ -48,5 +50,7 @@ def mail_leaves_the_house(**_: Any) -> Sequence[CheckMessage]:
 def cache_is_shared(**_: Any) -> Sequence[CheckMessage]:
     """Limits on sign-in must be counted over all processes together."""
     if "locmem" in settings.CACHES["default"]["BACKEND"]:
-        return [Warning("The cache is per process.", hint="Set CACHE_URL or leave it unset.", id="recount.W002")]
+        return [
+            Warning("The cache is per process.", hint="Set CACHE_URL or leave it unset.", id="recount.W002")
+        ]
     return []

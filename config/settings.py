@@ -63,7 +63,9 @@ if SERVED:
         raise ImproperlyConfigured("SECRET_KEY must be set to 50 or more random characters.")
     ALLOWED_HOSTS = [host.strip() for host in os.environ.get("ALLOWED_HOSTS", "").split(",") if host.strip()]
     if not ALLOWED_HOSTS:
-        raise ImproperlyConfigured("ALLOWED_HOSTS must name the host of the site, such as recount.example.org.")
+        raise ImproperlyConfigured(
+            "ALLOWED_HOSTS must name the host of the site, such as recount.example.org."
+        )
 else:
     SECRET_KEY = os.environ.get("SECRET_KEY") or _kept_secret()
     ALLOWED_HOSTS = ["localhost", "127.0.0.1", "[::1]", *(["testserver"] if TESTING else [])]
