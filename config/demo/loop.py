@@ -175,6 +175,7 @@ def _the_region(yard: Yard, now: dt.datetime) -> Answer:
         return Answer("The region's month", "no month with enough keepers", found=False)
     text = (
         f"{row.region}, {row.month:%B %Y}: {row.rate * 100:.1f} mites per 100 bees"
-        f" ({row.low * 100:.1f} to {row.high * 100:.1f}), {row.keepers} keepers, {row.yards} yards, {row.bees or 0:,} bees"
+        f" ({row.low * 100:.1f} to {row.high * 100:.1f}),"
+        f" {row.keepers} keepers, {row.yards} yards, {row.bees or 0:,} bees"
     )
     return Answer("The region's month", text, found=True)

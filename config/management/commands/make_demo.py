@@ -1,4 +1,4 @@
-"""All that make demo does to the database, in one process: starting Django five times would take longer than the work."""
+"""All that make demo does to the database, in one process: starting Django five times takes longer than that."""
 
 from typing import Any
 
