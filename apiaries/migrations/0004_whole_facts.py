@@ -4,19 +4,18 @@ from django.db import migrations, models
 
 
 class Migration(migrations.Migration):
-
     dependencies = [
-        ('apiaries', '0003_place_is_whole'),
+        ("apiaries", "0003_place_is_whole"),
     ]
 
     operations = [
         migrations.RemoveConstraint(
-            model_name='person',
-            name='apiaries_person_email_unique',
+            model_name="person",
+            name="apiaries_person_email_unique",
         ),
         migrations.AlterField(
-            model_name='person',
-            name='email',
+            model_name="person",
+            name="email",
             field=models.EmailField(max_length=254, unique=True),
         ),
     ]

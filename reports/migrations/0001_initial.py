@@ -8,209 +8,480 @@ from django.db import migrations, models
 
 
 class Migration(migrations.Migration):
-
     initial = True
 
     dependencies = [
-        ('apiaries', '0001_initial'),
-        ('pghistory', '0007_auto_20250421_0444'),
+        ("apiaries", "0001_initial"),
+        ("pghistory", "0007_auto_20250421_0444"),
         migrations.swappable_dependency(settings.AUTH_USER_MODEL),
     ]
 
     operations = [
         migrations.CreateModel(
-            name='Digest',
+            name="Digest",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('on', models.DateField(help_text="The day in the person's time zone.")),
-                ('send_at', models.DateTimeField(help_text='Their mail hour that day, as an instant.')),
-                ('next_at', models.DateTimeField(help_text='When to try (again).')),
-                ('useless_after', models.DateTimeField()),
-                ('state', models.CharField(choices=[('pending', 'waiting'), ('sent', 'sent'), ('empty', 'nothing left to say'), ('expired', 'too late to be of use'), ('dead', 'could not be delivered')], default='pending', max_length=8)),
-                ('sent_at', models.DateTimeField(blank=True, null=True)),
-                ('message_id', models.CharField(max_length=120, unique=True)),
-                ('person', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='digests', to=settings.AUTH_USER_MODEL)),
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
+                    ),
+                ),
+                ("on", models.DateField(help_text="The day in the person's time zone.")),
+                ("send_at", models.DateTimeField(help_text="Their mail hour that day, as an instant.")),
+                ("next_at", models.DateTimeField(help_text="When to try (again).")),
+                ("useless_after", models.DateTimeField()),
+                (
+                    "state",
+                    models.CharField(
+                        choices=[
+                            ("pending", "waiting"),
+                            ("sent", "sent"),
+                            ("empty", "nothing left to say"),
+                            ("expired", "too late to be of use"),
+                            ("dead", "could not be delivered"),
+                        ],
+                        default="pending",
+                        max_length=8,
+                    ),
+                ),
+                ("sent_at", models.DateTimeField(blank=True, null=True)),
+                ("message_id", models.CharField(max_length=120, unique=True)),
+                (
+                    "person",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="digests",
+                        to=settings.AUTH_USER_MODEL,
+                    ),
+                ),
             ],
             options={
-                'ordering': ['next_at', 'pk'],
+                "ordering": ["next_at", "pk"],
             },
         ),
         migrations.CreateModel(
-            name='DigestAttempt',
+            name="DigestAttempt",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('started_at', models.DateTimeField()),
-                ('outcome', models.CharField(blank=True, help_text='sent, later, refused, outage; empty: it crashed.', max_length=12)),
-                ('detail', models.CharField(blank=True, max_length=300)),
-                ('digest', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='attempts', to='reports.digest')),
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
+                    ),
+                ),
+                ("started_at", models.DateTimeField()),
+                (
+                    "outcome",
+                    models.CharField(
+                        blank=True,
+                        help_text="sent, later, refused, outage; empty: it crashed.",
+                        max_length=12,
+                    ),
+                ),
+                ("detail", models.CharField(blank=True, max_length=300)),
+                (
+                    "digest",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="attempts",
+                        to="reports.digest",
+                    ),
+                ),
             ],
             options={
-                'ordering': ['started_at', 'pk'],
+                "ordering": ["started_at", "pk"],
             },
         ),
         migrations.CreateModel(
-            name='Notice',
+            name="Notice",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('kind', models.CharField(choices=[('recount_soon', 'a recount is coming up'), ('recount_due', 'a recount is due'), ('recount_late', 'a recount is late')], max_length=16)),
-                ('subject', models.CharField(help_text='What it is about, such as recount:12.', max_length=60)),
-                ('on', models.DateField(help_text="The day in the person's time zone.")),
-                ('planned_at', models.DateTimeField()),
-                ('withdrawn_at', models.DateTimeField(blank=True, help_text='When it turned out to be done before it was sent.', null=True)),
-                ('digest', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='notices', to='reports.digest')),
-                ('person', models.ForeignKey(on_delete=django.db.models.deletion.PROTECT, related_name='notices', to=settings.AUTH_USER_MODEL)),
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
+                    ),
+                ),
+                (
+                    "kind",
+                    models.CharField(
+                        choices=[
+                            ("recount_soon", "a recount is coming up"),
+                            ("recount_due", "a recount is due"),
+                            ("recount_late", "a recount is late"),
+                        ],
+                        max_length=16,
+                    ),
+                ),
+                (
+                    "subject",
+                    models.CharField(help_text="What it is about, such as recount:12.", max_length=60),
+                ),
+                ("on", models.DateField(help_text="The day in the person's time zone.")),
+                ("planned_at", models.DateTimeField()),
+                (
+                    "withdrawn_at",
+                    models.DateTimeField(
+                        blank=True, help_text="When it turned out to be done before it was sent.", null=True
+                    ),
+                ),
+                (
+                    "digest",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="notices",
+                        to="reports.digest",
+                    ),
+                ),
+                (
+                    "person",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.PROTECT,
+                        related_name="notices",
+                        to=settings.AUTH_USER_MODEL,
+                    ),
+                ),
             ],
             options={
-                'ordering': ['on', 'pk'],
+                "ordering": ["on", "pk"],
             },
         ),
         migrations.CreateModel(
-            name='NoticeEvent',
+            name="NoticeEvent",
             fields=[
-                ('pgh_id', models.AutoField(primary_key=True, serialize=False)),
-                ('pgh_created_at', models.DateTimeField(auto_now_add=True)),
-                ('pgh_label', models.TextField(help_text='The event label.')),
-                ('id', models.BigIntegerField()),
-                ('kind', models.CharField(choices=[('recount_soon', 'a recount is coming up'), ('recount_due', 'a recount is due'), ('recount_late', 'a recount is late')], max_length=16)),
-                ('subject', models.CharField(help_text='What it is about, such as recount:12.', max_length=60)),
-                ('on', models.DateField(help_text="The day in the person's time zone.")),
-                ('planned_at', models.DateTimeField()),
-                ('withdrawn_at', models.DateTimeField(blank=True, help_text='When it turned out to be done before it was sent.', null=True)),
-                ('digest', models.ForeignKey(db_constraint=False, on_delete=django.db.models.deletion.DO_NOTHING, related_name='+', related_query_name='+', to='reports.digest')),
-                ('person', models.ForeignKey(db_constraint=False, on_delete=django.db.models.deletion.DO_NOTHING, related_name='+', related_query_name='+', to=settings.AUTH_USER_MODEL)),
-                ('pgh_context', models.ForeignKey(db_constraint=False, null=True, on_delete=django.db.models.deletion.DO_NOTHING, related_name='+', to='pghistory.context')),
-                ('pgh_obj', models.ForeignKey(db_constraint=False, on_delete=django.db.models.deletion.DO_NOTHING, related_name='events', to='reports.notice')),
+                ("pgh_id", models.AutoField(primary_key=True, serialize=False)),
+                ("pgh_created_at", models.DateTimeField(auto_now_add=True)),
+                ("pgh_label", models.TextField(help_text="The event label.")),
+                ("id", models.BigIntegerField()),
+                (
+                    "kind",
+                    models.CharField(
+                        choices=[
+                            ("recount_soon", "a recount is coming up"),
+                            ("recount_due", "a recount is due"),
+                            ("recount_late", "a recount is late"),
+                        ],
+                        max_length=16,
+                    ),
+                ),
+                (
+                    "subject",
+                    models.CharField(help_text="What it is about, such as recount:12.", max_length=60),
+                ),
+                ("on", models.DateField(help_text="The day in the person's time zone.")),
+                ("planned_at", models.DateTimeField()),
+                (
+                    "withdrawn_at",
+                    models.DateTimeField(
+                        blank=True, help_text="When it turned out to be done before it was sent.", null=True
+                    ),
+                ),
+                (
+                    "digest",
+                    models.ForeignKey(
+                        db_constraint=False,
+                        on_delete=django.db.models.deletion.DO_NOTHING,
+                        related_name="+",
+                        related_query_name="+",
+                        to="reports.digest",
+                    ),
+                ),
+                (
+                    "person",
+                    models.ForeignKey(
+                        db_constraint=False,
+                        on_delete=django.db.models.deletion.DO_NOTHING,
+                        related_name="+",
+                        related_query_name="+",
+                        to=settings.AUTH_USER_MODEL,
+                    ),
+                ),
+                (
+                    "pgh_context",
+                    models.ForeignKey(
+                        db_constraint=False,
+                        null=True,
+                        on_delete=django.db.models.deletion.DO_NOTHING,
+                        related_name="+",
+                        to="pghistory.context",
+                    ),
+                ),
+                (
+                    "pgh_obj",
+                    models.ForeignKey(
+                        db_constraint=False,
+                        on_delete=django.db.models.deletion.DO_NOTHING,
+                        related_name="events",
+                        to="reports.notice",
+                    ),
+                ),
             ],
             options={
-                'abstract': False,
+                "abstract": False,
             },
         ),
         migrations.CreateModel(
-            name='RegionMonth',
+            name="RegionMonth",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('month', models.DateField(help_text='Its first day.')),
-                ('kind', models.CharField(max_length=12)),
-                ('yards', models.PositiveIntegerField()),
-                ('keepers', models.PositiveIntegerField()),
-                ('colonies', models.PositiveIntegerField()),
-                ('samples', models.PositiveIntegerField()),
-                ('zeros', models.PositiveIntegerField()),
-                ('mites', models.PositiveBigIntegerField()),
-                ('bees', models.PositiveBigIntegerField(null=True)),
-                ('rate', models.FloatField(null=True)),
-                ('low', models.FloatField(null=True)),
-                ('high', models.FloatField(null=True)),
-                ('median', models.FloatField(null=True)),
-                ('share_above', models.FloatField(null=True)),
-                ('share_low', models.FloatField(null=True)),
-                ('share_high', models.FloatField(null=True)),
-                ('level_key', models.CharField(blank=True, help_text='The action level that the share is about.', max_length=80)),
-                ('reason', models.CharField(blank=True, max_length=40)),
-                ('method', models.JSONField(help_text='Method version and constants.')),
-                ('computed_at', models.DateTimeField()),
-                ('frozen_at', models.DateTimeField(blank=True, null=True)),
-                ('region', models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='months', to='apiaries.region')),
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
+                    ),
+                ),
+                ("month", models.DateField(help_text="Its first day.")),
+                ("kind", models.CharField(max_length=12)),
+                ("yards", models.PositiveIntegerField()),
+                ("keepers", models.PositiveIntegerField()),
+                ("colonies", models.PositiveIntegerField()),
+                ("samples", models.PositiveIntegerField()),
+                ("zeros", models.PositiveIntegerField()),
+                ("mites", models.PositiveBigIntegerField()),
+                ("bees", models.PositiveBigIntegerField(null=True)),
+                ("rate", models.FloatField(null=True)),
+                ("low", models.FloatField(null=True)),
+                ("high", models.FloatField(null=True)),
+                ("median", models.FloatField(null=True)),
+                ("share_above", models.FloatField(null=True)),
+                ("share_low", models.FloatField(null=True)),
+                ("share_high", models.FloatField(null=True)),
+                (
+                    "level_key",
+                    models.CharField(
+                        blank=True, help_text="The action level that the share is about.", max_length=80
+                    ),
+                ),
+                ("reason", models.CharField(blank=True, max_length=40)),
+                ("method", models.JSONField(help_text="Method version and constants.")),
+                ("computed_at", models.DateTimeField()),
+                ("frozen_at", models.DateTimeField(blank=True, null=True)),
+                (
+                    "region",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.CASCADE,
+                        related_name="months",
+                        to="apiaries.region",
+                    ),
+                ),
             ],
             options={
-                'ordering': ['month', 'region__name', 'kind'],
+                "ordering": ["month", "region__name", "kind"],
             },
         ),
         migrations.CreateModel(
-            name='RegionMonthMark',
+            name="RegionMonthMark",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('month', models.DateField()),
-                ('marked_at', models.DateTimeField()),
-                ('region', models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='+', to='apiaries.region')),
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
+                    ),
+                ),
+                ("month", models.DateField()),
+                ("marked_at", models.DateTimeField()),
+                (
+                    "region",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.CASCADE, related_name="+", to="apiaries.region"
+                    ),
+                ),
             ],
         ),
         migrations.CreateModel(
-            name='Suspension',
+            name="Suspension",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('email', models.EmailField(max_length=254)),
-                ('why', models.CharField(max_length=300)),
-                ('since', models.DateTimeField()),
-                ('person', models.OneToOneField(on_delete=django.db.models.deletion.CASCADE, related_name='suspension', to=settings.AUTH_USER_MODEL)),
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
+                    ),
+                ),
+                ("email", models.EmailField(max_length=254)),
+                ("why", models.CharField(max_length=300)),
+                ("since", models.DateTimeField()),
+                (
+                    "person",
+                    models.OneToOneField(
+                        on_delete=django.db.models.deletion.CASCADE,
+                        related_name="suspension",
+                        to=settings.AUTH_USER_MODEL,
+                    ),
+                ),
             ],
         ),
         migrations.CreateModel(
-            name='YardMonth',
+            name="YardMonth",
             fields=[
-                ('id', models.BigAutoField(auto_created=True, primary_key=True, serialize=False, verbose_name='ID')),
-                ('month', models.DateField(help_text='Its first day.')),
-                ('kind', models.CharField(max_length=12)),
-                ('samples', models.PositiveIntegerField()),
-                ('colonies', models.PositiveIntegerField()),
-                ('zeros', models.PositiveIntegerField(help_text='Counts in which no mite was found.')),
-                ('mites', models.PositiveBigIntegerField()),
-                ('bees', models.PositiveBigIntegerField(null=True)),
-                ('exposure', models.FloatField(help_text='Bees times the share a method recovers, or board days times the share counted.')),
-                ('squared_cv', models.FloatField(help_text="Of the yard's mean: between colonies and within, as the yard estimate has it.")),
-                ('keeper', models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='+', to=settings.AUTH_USER_MODEL)),
-                ('region', models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='+', to='apiaries.region')),
-                ('yard', models.ForeignKey(on_delete=django.db.models.deletion.CASCADE, related_name='months', to='apiaries.yard')),
+                (
+                    "id",
+                    models.BigAutoField(
+                        auto_created=True, primary_key=True, serialize=False, verbose_name="ID"
+                    ),
+                ),
+                ("month", models.DateField(help_text="Its first day.")),
+                ("kind", models.CharField(max_length=12)),
+                ("samples", models.PositiveIntegerField()),
+                ("colonies", models.PositiveIntegerField()),
+                ("zeros", models.PositiveIntegerField(help_text="Counts in which no mite was found.")),
+                ("mites", models.PositiveBigIntegerField()),
+                ("bees", models.PositiveBigIntegerField(null=True)),
+                (
+                    "exposure",
+                    models.FloatField(
+                        help_text="Bees times the share a method recovers, or board days times the share counted."
+                    ),
+                ),
+                (
+                    "squared_cv",
+                    models.FloatField(
+                        help_text="Of the yard's mean: between colonies and within, as the yard estimate has it."
+                    ),
+                ),
+                (
+                    "keeper",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.CASCADE,
+                        related_name="+",
+                        to=settings.AUTH_USER_MODEL,
+                    ),
+                ),
+                (
+                    "region",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.CASCADE, related_name="+", to="apiaries.region"
+                    ),
+                ),
+                (
+                    "yard",
+                    models.ForeignKey(
+                        on_delete=django.db.models.deletion.CASCADE, related_name="months", to="apiaries.yard"
+                    ),
+                ),
             ],
         ),
         migrations.AddIndex(
-            model_name='digest',
-            index=models.Index(condition=models.Q(('state', 'pending')), fields=['next_at'], name='reports_digest_pending'),
+            model_name="digest",
+            index=models.Index(
+                condition=models.Q(("state", "pending")), fields=["next_at"], name="reports_digest_pending"
+            ),
         ),
         migrations.AddConstraint(
-            model_name='digest',
-            constraint=models.UniqueConstraint(fields=('person', 'on'), name='reports_digest_one_a_day'),
+            model_name="digest",
+            constraint=models.UniqueConstraint(fields=("person", "on"), name="reports_digest_one_a_day"),
         ),
         migrations.AddConstraint(
-            model_name='digest',
-            constraint=models.CheckConstraint(condition=models.Q(models.Q(('sent_at__isnull', False), ('state', 'sent')), models.Q(models.Q(('state', 'sent'), _negated=True), ('sent_at', None)), _connector='OR'), name='reports_digest_sent_has_a_time'),
+            model_name="digest",
+            constraint=models.CheckConstraint(
+                condition=models.Q(
+                    models.Q(("sent_at__isnull", False), ("state", "sent")),
+                    models.Q(models.Q(("state", "sent"), _negated=True), ("sent_at", None)),
+                    _connector="OR",
+                ),
+                name="reports_digest_sent_has_a_time",
+            ),
         ),
         migrations.AddConstraint(
-            model_name='notice',
-            constraint=models.UniqueConstraint(fields=('person', 'kind', 'subject', 'on'), name='reports_notice_once'),
+            model_name="notice",
+            constraint=models.UniqueConstraint(
+                fields=("person", "kind", "subject", "on"), name="reports_notice_once"
+            ),
         ),
         pgtrigger.migrations.AddTrigger(
-            model_name='notice',
-            trigger=pgtrigger.compiler.Trigger(name='insert_insert', sql=pgtrigger.compiler.UpsertTriggerSql(func='WITH _pgh_attached_context AS ( SELECT _pgh_attach_context() AS value ) INSERT INTO "reports_noticeevent" ("digest_id", "id", "kind", "on", "person_id", "pgh_context_id", "pgh_created_at", "pgh_label", "pgh_obj_id", "planned_at", "subject", "withdrawn_at") SELECT new_values."digest_id", new_values."id", new_values."kind", new_values."on", new_values."person_id", _pgh_attached_context.value, NOW(), \'insert\', new_values."id", new_values."planned_at", new_values."subject", new_values."withdrawn_at" FROM ( SELECT new_values.* FROM new_values  ) AS new_values, _pgh_attached_context; RETURN NULL;', hash='84eafb203873483ef0ae0546cad837c1d99ef80d', level='STATEMENT', operation='INSERT', pgid='pgtrigger_insert_insert_d7fdf', referencing='REFERENCING NEW TABLE AS new_values ', table='reports_notice', when='AFTER')),
+            model_name="notice",
+            trigger=pgtrigger.compiler.Trigger(
+                name="insert_insert",
+                sql=pgtrigger.compiler.UpsertTriggerSql(
+                    func='WITH _pgh_attached_context AS ( SELECT _pgh_attach_context() AS value ) INSERT INTO "reports_noticeevent" ("digest_id", "id", "kind", "on", "person_id", "pgh_context_id", "pgh_created_at", "pgh_label", "pgh_obj_id", "planned_at", "subject", "withdrawn_at") SELECT new_values."digest_id", new_values."id", new_values."kind", new_values."on", new_values."person_id", _pgh_attached_context.value, NOW(), \'insert\', new_values."id", new_values."planned_at", new_values."subject", new_values."withdrawn_at" FROM ( SELECT new_values.* FROM new_values  ) AS new_values, _pgh_attached_context; RETURN NULL;',
+                    hash="84eafb203873483ef0ae0546cad837c1d99ef80d",
+                    level="STATEMENT",
+                    operation="INSERT",
+                    pgid="pgtrigger_insert_insert_d7fdf",
+                    referencing="REFERENCING NEW TABLE AS new_values ",
+                    table="reports_notice",
+                    when="AFTER",
+                ),
+            ),
         ),
         pgtrigger.migrations.AddTrigger(
-            model_name='notice',
-            trigger=pgtrigger.compiler.Trigger(name='update_update', sql=pgtrigger.compiler.UpsertTriggerSql(func='WITH _pgh_attached_context AS ( SELECT _pgh_attach_context() AS value ) INSERT INTO "reports_noticeevent" ("digest_id", "id", "kind", "on", "person_id", "pgh_context_id", "pgh_created_at", "pgh_label", "pgh_obj_id", "planned_at", "subject", "withdrawn_at") SELECT new_values."digest_id", new_values."id", new_values."kind", new_values."on", new_values."person_id", _pgh_attached_context.value, NOW(), \'update\', new_values."id", new_values."planned_at", new_values."subject", new_values."withdrawn_at" FROM ( SELECT new_values.* FROM old_values JOIN new_values ON (old_values."id") = (new_values."id") WHERE (old_values.* IS DISTINCT FROM new_values.*) ) AS new_values, _pgh_attached_context; RETURN NULL;', hash='66eb4181f18e6f36ba5a51b591e0fa3c1d082915', level='STATEMENT', operation='UPDATE', pgid='pgtrigger_update_update_c4350', referencing='REFERENCING OLD TABLE AS old_values  NEW TABLE AS new_values ', table='reports_notice', when='AFTER')),
+            model_name="notice",
+            trigger=pgtrigger.compiler.Trigger(
+                name="update_update",
+                sql=pgtrigger.compiler.UpsertTriggerSql(
+                    func='WITH _pgh_attached_context AS ( SELECT _pgh_attach_context() AS value ) INSERT INTO "reports_noticeevent" ("digest_id", "id", "kind", "on", "person_id", "pgh_context_id", "pgh_created_at", "pgh_label", "pgh_obj_id", "planned_at", "subject", "withdrawn_at") SELECT new_values."digest_id", new_values."id", new_values."kind", new_values."on", new_values."person_id", _pgh_attached_context.value, NOW(), \'update\', new_values."id", new_values."planned_at", new_values."subject", new_values."withdrawn_at" FROM ( SELECT new_values.* FROM old_values JOIN new_values ON (old_values."id") = (new_values."id") WHERE (old_values.* IS DISTINCT FROM new_values.*) ) AS new_values, _pgh_attached_context; RETURN NULL;',
+                    hash="66eb4181f18e6f36ba5a51b591e0fa3c1d082915",
+                    level="STATEMENT",
+                    operation="UPDATE",
+                    pgid="pgtrigger_update_update_c4350",
+                    referencing="REFERENCING OLD TABLE AS old_values  NEW TABLE AS new_values ",
+                    table="reports_notice",
+                    when="AFTER",
+                ),
+            ),
         ),
         pgtrigger.migrations.AddTrigger(
-            model_name='notice',
-            trigger=pgtrigger.compiler.Trigger(name='delete_delete', sql=pgtrigger.compiler.UpsertTriggerSql(func='WITH _pgh_attached_context AS ( SELECT _pgh_attach_context() AS value ) INSERT INTO "reports_noticeevent" ("digest_id", "id", "kind", "on", "person_id", "pgh_context_id", "pgh_created_at", "pgh_label", "pgh_obj_id", "planned_at", "subject", "withdrawn_at") SELECT old_values."digest_id", old_values."id", old_values."kind", old_values."on", old_values."person_id", _pgh_attached_context.value, NOW(), \'delete\', old_values."id", old_values."planned_at", old_values."subject", old_values."withdrawn_at" FROM ( SELECT old_values.* FROM old_values  ) AS old_values, _pgh_attached_context; RETURN NULL;', hash='50384bc48db685091f910ef8f9e0e0dad09da565', level='STATEMENT', operation='DELETE', pgid='pgtrigger_delete_delete_2dd6c', referencing='REFERENCING OLD TABLE AS old_values ', table='reports_notice', when='AFTER')),
+            model_name="notice",
+            trigger=pgtrigger.compiler.Trigger(
+                name="delete_delete",
+                sql=pgtrigger.compiler.UpsertTriggerSql(
+                    func='WITH _pgh_attached_context AS ( SELECT _pgh_attach_context() AS value ) INSERT INTO "reports_noticeevent" ("digest_id", "id", "kind", "on", "person_id", "pgh_context_id", "pgh_created_at", "pgh_label", "pgh_obj_id", "planned_at", "subject", "withdrawn_at") SELECT old_values."digest_id", old_values."id", old_values."kind", old_values."on", old_values."person_id", _pgh_attached_context.value, NOW(), \'delete\', old_values."id", old_values."planned_at", old_values."subject", old_values."withdrawn_at" FROM ( SELECT old_values.* FROM old_values  ) AS old_values, _pgh_attached_context; RETURN NULL;',
+                    hash="50384bc48db685091f910ef8f9e0e0dad09da565",
+                    level="STATEMENT",
+                    operation="DELETE",
+                    pgid="pgtrigger_delete_delete_2dd6c",
+                    referencing="REFERENCING OLD TABLE AS old_values ",
+                    table="reports_notice",
+                    when="AFTER",
+                ),
+            ),
         ),
         migrations.AddConstraint(
-            model_name='regionmonth',
-            constraint=models.UniqueConstraint(fields=('region', 'month', 'kind'), name='reports_regionmonth_once'),
+            model_name="regionmonth",
+            constraint=models.UniqueConstraint(
+                fields=("region", "month", "kind"), name="reports_regionmonth_once"
+            ),
         ),
         migrations.AddConstraint(
-            model_name='regionmonth',
-            constraint=models.CheckConstraint(condition=models.Q(('month__day', 1)), name='reports_regionmonth_first_day'),
+            model_name="regionmonth",
+            constraint=models.CheckConstraint(
+                condition=models.Q(("month__day", 1)), name="reports_regionmonth_first_day"
+            ),
         ),
         migrations.AddConstraint(
-            model_name='regionmonth',
-            constraint=models.CheckConstraint(condition=models.Q(models.Q(('high', None), ('low', None), ('rate', None)), models.Q(('low__lte', models.F('rate')), ('rate__lte', models.F('high'))), _connector='OR'), name='reports_regionmonth_rate_has_a_range'),
+            model_name="regionmonth",
+            constraint=models.CheckConstraint(
+                condition=models.Q(
+                    models.Q(("high", None), ("low", None), ("rate", None)),
+                    models.Q(("low__lte", models.F("rate")), ("rate__lte", models.F("high"))),
+                    _connector="OR",
+                ),
+                name="reports_regionmonth_rate_has_a_range",
+            ),
         ),
         migrations.AddIndex(
-            model_name='regionmonthmark',
-            index=models.Index(fields=['marked_at'], name='reports_mark_oldest'),
+            model_name="regionmonthmark",
+            index=models.Index(fields=["marked_at"], name="reports_mark_oldest"),
         ),
         migrations.AddIndex(
-            model_name='yardmonth',
-            index=models.Index(fields=['region', 'month', 'kind'], name='reports_yardmonth_region'),
+            model_name="yardmonth",
+            index=models.Index(fields=["region", "month", "kind"], name="reports_yardmonth_region"),
         ),
         migrations.AddConstraint(
-            model_name='yardmonth',
-            constraint=models.UniqueConstraint(fields=('yard', 'month', 'kind'), name='reports_yardmonth_once'),
+            model_name="yardmonth",
+            constraint=models.UniqueConstraint(
+                fields=("yard", "month", "kind"), name="reports_yardmonth_once"
+            ),
         ),
         migrations.AddConstraint(
-            model_name='yardmonth',
-            constraint=models.CheckConstraint(condition=models.Q(('month__day', 1)), name='reports_yardmonth_first_day'),
+            model_name="yardmonth",
+            constraint=models.CheckConstraint(
+                condition=models.Q(("month__day", 1)), name="reports_yardmonth_first_day"
+            ),
         ),
         migrations.AddConstraint(
-            model_name='yardmonth',
-            constraint=models.CheckConstraint(condition=models.Q(('exposure__gt', 0), ('samples__gte', 1), ('zeros__lte', models.F('samples'))), name='reports_yardmonth_not_empty'),
+            model_name="yardmonth",
+            constraint=models.CheckConstraint(
+                condition=models.Q(
+                    ("exposure__gt", 0), ("samples__gte", 1), ("zeros__lte", models.F("samples"))
+                ),
+                name="reports_yardmonth_not_empty",
+            ),
         ),
     ]
