@@ -55,7 +55,6 @@ check: installed-dev
 fix: installed-dev
 	$(PY) -m ruff check --fix .
 	$(PY) -m ruff format .
-	$(PY) -m djlint --quiet --reformat apiaries config counts reports treatments || true
 
 bench: installed-dev
 	$(PY) -m tests.bench.bench_estimates
