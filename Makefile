@@ -42,7 +42,7 @@ test: installed-dev
 check: installed-dev
 	$(PY) -m ruff check .
 	$(PY) -m ruff format --check .
-	$(PY) -m djlint --check --lint apiaries config counts reports treatments
+	$(PY) -m djlint --quiet --lint apiaries config counts reports treatments
 	$(PY) -m mypy
 	$(VENV)/bin/lint-imports
 	$(EMBEDDED) $(MANAGE) makemigrations --check --dry-run
