@@ -2,20 +2,22 @@
 
 import datetime as dt
 
+from django.contrib import messages
 from django.contrib.auth.decorators import login_not_required
 from django.core.cache import cache
 from django.http import Http404, HttpRequest, HttpResponse, JsonResponse
-from django.shortcuts import render
+from django.shortcuts import redirect, render
 from django.utils import timezone
 from django.views.decorators.cache import never_cache
 from django.views.decorators.csrf import csrf_exempt
-from django.views.decorators.http import require_http_methods, require_safe
+from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
 from apiaries.access import club_for
 from apiaries.actions import update_person
 from apiaries.models import Club
 from apiaries.permissions import Permission
 from apiaries.views.asking import person_of
+from reports.actions import lift_suspension
 from reports.charts import SIZES, THEMES, chart_svg
 from reports.due_days import local_day
 from reports.forms import RegionMonthForm
@@ -75,6 +77,15 @@ def mail_stop(request: HttpRequest, token: str) -> HttpResponse:
     response = render(request, "reports/mail_stop.html", {"stopped": not person.wants_mail})
     response["Referrer-Policy"] = "no-referrer"
     return response
+
+
+@require_POST
+def mail_again(request: HttpRequest) -> HttpResponse:
+    """The reader's own address works again: mail is sent there from now on."""
+    person = person_of(request)
+    if lift_suspension(person=person, by=person):
+        messages.success(request, f"Mail goes to {person.email} again.")
+    return redirect("apiaries:me")
 
 
 @login_not_required
