@@ -14,7 +14,7 @@ import altair as alt
 import vl_convert
 from django.core.cache import cache
 
-VERSION = 1
+VERSION = 2
 """Raised when the drawing changes, so that no old one is taken from the cache."""
 KEPT_FOR = 60 * 60 * 24
 MONTHS = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec")
@@ -81,7 +81,8 @@ def region_chart(
     else:
         facet = alt.Facet("region:N", title=None, sort=list(regions), header=alt.Header(labelAnchor="start"))
         sized = alt.layer(*layers, data=data).properties(width=several, height=150)
-        chart = sized.facet(facet=facet, columns=columns)
+        # An axis each: a shared one would also stand under an empty place of the last row.
+        chart = sized.facet(facet=facet, columns=columns).resolve_axis(x="independent")
     return _dressed(chart.properties(background=colours["sheet"]), colours)
 
 

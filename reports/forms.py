@@ -30,7 +30,7 @@ class RegionMonthForm(forms.Form):
         years: Any = self.fields["year"]
         years.choices = [(str(year), str(year)) for year in years_of(club, today)]
         regions: Any = self.fields["region"]
-        regions.choices = [(ALL, "All, side by side"), *((pk, one.name) for pk, one in self.regions.items())]
+        regions.choices = [(ALL, "All regions"), *((pk, one.name) for pk, one in self.regions.items())]
 
     def choice(self) -> Choice:
         """What to show: what was asked for, where that makes sense, else the usual."""

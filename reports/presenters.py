@@ -3,13 +3,14 @@
 import datetime as dt
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from itertools import groupby
 from urllib.parse import urlencode
 from zoneinfo import ZoneInfo
 
 from django.db.models import Max, Min
 
 from apiaries.models import Club, Person, Region
-from apiaries.templatetags.recount_words import one_decimal
+from apiaries.templatetags.recount_words import month_year, one_decimal
 from counts.action_levels import Level
 from counts.samples import Kind
 from reports.charts import MONTHS, Mark
@@ -114,6 +115,11 @@ class Line:
     month: dt.date
     cells: Sequence[Cell]
 
+    @property
+    def is_empty(self) -> bool:
+        """Whether nobody logged anything in any of the regions."""
+        return not any(cell.row for cell in self.cells)
+
 
 @dataclass(frozen=True)
 class RegionTable:
@@ -131,6 +137,19 @@ class RegionTable:
     @property
     def cells(self) -> list[Cell]:
         return [cell for line in self.lines for cell in line.cells]
+
+    @property
+    def folded(self) -> list[tuple[str, Line | None]]:
+        """The lines, each with its month in words; months in a row in which nobody counted are one line, without
+        cells."""
+        told: list[tuple[str, Line | None]] = []
+        for empty, group in groupby(self.lines, key=lambda line: line.is_empty):
+            lines = list(group)
+            if empty:
+                told.append((_span(lines[0].month, lines[-1].month), None))
+            else:
+                told += [(month_year(line.month), line) for line in lines]
+        return told
 
     @property
     def has_counts(self) -> bool:
@@ -229,6 +248,10 @@ def _months(
     """January to December, but not beyond today (or what has figures)."""
     last = max([month for _, month in by_place] + [today.replace(day=1)])
     return [month for number in range(1, 13) if (month := dt.date(year, number, 1)) <= last]
+
+
+def _span(first: dt.date, last: dt.date) -> str:
+    return month_year(first) if first == last else f"{MONTHS[first.month - 1]} to {month_year(last)}"
 
 
 def _told(mark: Mark) -> str:

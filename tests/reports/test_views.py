@@ -14,7 +14,7 @@ from apiaries.models import Region
 from counts.samples import Method
 from reports.figures import refresh_marked
 from reports.mail import stop_token
-from reports.models import Digest, DigestState
+from reports.models import Digest, DigestState, Suspension
 from reports.planner import plan_notices
 from tests.reports.counting import AT, count
 from tests.reports.treating import at, treated
@@ -79,6 +79,12 @@ def test_kinds_are_shown_apart_and_boards_per_day(client_for, cast, figures, cou
     assert _cells(page)["North"].startswith("4.0 (")
     assert "Mites per day" in page
     assert "per 100 bees" not in page
+
+
+def test_months_in_a_row_without_a_sample_are_one_line(client_for, cast, figures):
+    page = _page(client_for(cast.alice))
+    assert re.search(r'<th scope="row">Jan to Jul 2026</th>\s*<td colspan="3"[^>]*>– no samples</td>', page)
+    assert '<th scope="row">Jun 2026</th>' not in page and '<th scope="row">Aug 2026</th>' in page
 
 
 def test_one_regions_series_has_chart_and_table(client_for, cast, figures):
@@ -194,3 +200,23 @@ def test_health_turns_red_when_nothing_plans_or_sends(client_for, cast, referenc
     assert _health(client_for, time_machine, at("08-20", 5, 41)) == (503, {"oldest_due_minutes": 41})
     Digest.objects.update(state=DigestState.SENT, sent_at=at("08-20", 5, 41))
     assert _health(client_for, time_machine, at("08-20", 6)) == (200, {"oldest_due_minutes": 0})
+
+
+def test_refused_address_is_told_and_can_be_sent_to_again(client_for, cast):
+    why = "550 5.1.1 no such mailbox"
+    Suspension.objects.create(person=cast.alice, email=cast.alice.email, why=why, since=AT)
+    Suspension.objects.create(person=cast.bob, email=cast.bob.email, why=why, since=AT)
+    client = client_for(cast.alice)
+    page = client.get(reverse("apiaries:me")).content.decode()
+    assert why in page and 'action="/mail/again/"' in page
+
+    page = client.post(reverse("reports:mail-again"), follow=True).content.decode()
+
+    assert "Mail goes to alice@example.org again." in page and why not in page
+    assert [one.person for one in Suspension.objects.all()] == [cast.bob]
+
+
+def test_looking_does_not_lift_a_suspension(client_for, cast):
+    Suspension.objects.create(person=cast.alice, email=cast.alice.email, why="550", since=AT)
+    assert client_for(cast.alice).get(reverse("reports:mail-again")).status_code == 405
+    assert Suspension.objects.exists()
