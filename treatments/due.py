@@ -45,6 +45,8 @@ class DueItem:
     words: str
     action: str
     url: str
+    closed: bool = False
+    """A recount for which it is too late: only the reason is still asked for."""
 
     @property
     def yard(self) -> Yard:
@@ -87,10 +89,10 @@ def _recount(treatment: Treatment, status: RecountStatus, on: dt.date) -> DueIte
         words = "No recount was made in time, so this treatment stays without an answer."
         action, url = "Say why there was none", reverse("treatments:recount-skip", args=[recount.pk])
     else:
-        words, action = f"Recount. {recount.reason}", "Count the yard"
+        words, action = recount.reason, "Count the yard"
         url = reverse("counts:yard-count", args=[treatment.yard_id])
     return DueItem(
-        DueKind.RECOUNT, urgency, treatment, recount.ideal_on, recount.latest_on, words, action, url
+        DueKind.RECOUNT, urgency, treatment, recount.ideal_on, recount.latest_on, words, action, url, closed
     )
 
 

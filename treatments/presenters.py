@@ -12,6 +12,7 @@ from apiaries.panels import Panel
 from apiaries.views.asking import today_in
 from counts.models import MiteSample
 from treatments.models import Round, Treatment
+from treatments.recount_rules import RecountStatus
 from treatments.results import Result, results_for
 from treatments.status import TreatmentStatus, out_due_on
 from treatments.ways import cautions_for
@@ -122,6 +123,7 @@ def detail_page(person: Person, treatment: Treatment, on: dt.date) -> dict[str, 
             for round_, one in zip(rounds, treatment.round_dates(), strict=True)
         ],
         "may_act": may_act,
+        "count_now": may_act and row.result.recount_status in (RecountStatus.DUE, RecountStatus.LATE),
         "may_skip": may_act and treatment.recount.skipped_at is None and not row.result.done,
         "clear_on": treatment.clear_on(),
         "cautions": cautions_for(treatment.application),

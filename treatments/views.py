@@ -22,7 +22,7 @@ from treatments.forms import GiveRoundForm, TakeOutForm, TreatmentForm, WhyForm
 from treatments.models import Application, Round, Treatment
 from treatments.outcome_page import outcome_page
 from treatments.presenters import detail_page, listed, rows_of
-from treatments.ways import cautions_for, limits_of, ways_for
+from treatments.ways import cautions_for, earlier_label, limits_of, ways_for
 
 PER_PAGE = 25
 
@@ -70,12 +70,12 @@ def treatment_add(request: HttpRequest, pk: int) -> HttpResponse:
     person = person_of(request)
     yard = recordable_yard_for(person, pk)
     on = today_in(yard)
-    application = Application.objects.filter(key=request.GET.get("way", "")).first()
+    way = request.GET.get("way", "").replace("\0", "")  # PostgreSQL takes no NUL
+    application = Application.objects.filter(key=way).first()
     if application is None:
+        groups, past = ways_for(yard.club, on)
         return render(
-            request,
-            "treatments/treatment_way.html",
-            {"yard": yard, "groups": ways_for(yard.club, on), "on": on},
+            request, "treatments/treatment_way.html", {"yard": yard, "groups": groups, "past": past}
         )
     form = TreatmentForm(posted(request), yard=yard, application=application, today=on)
     saved: list[Treatment] = []
@@ -91,6 +91,7 @@ def treatment_add(request: HttpRequest, pk: int) -> HttpResponse:
         "form": form,
         "yard": yard,
         "application": application,
+        "earlier": earlier_label(application),
         "limits": limits_of(application),
         "cautions": cautions_for(application),
     }

@@ -1,6 +1,7 @@
 """The ways of treating a club can choose from, with what is published about each: limits, cautions, sources."""
 
 import datetime as dt
+from collections.abc import Iterable
 from dataclasses import dataclass
 from functools import cache
 
@@ -53,8 +54,12 @@ class Limit:
     note: str
 
 
-def ways_for(club: Club, on: dt.date) -> list[tuple[str, list[Application]]]:
-    """Ways of the club's labels and those of no country in particular, by ingredient; the outdated ones last."""
+Groups = list[tuple[str, list[Application]]]
+
+
+def ways_for(club: Club, on: dt.date) -> tuple[Groups, Groups]:
+    """Ways of the club's labels and those of no country in particular, by ingredient: those in force, then those
+    whose label no longer holds on that day."""
     places = [club.jurisdiction, "any"] + (["EU"] if club.jurisdiction in EU_COUNTRIES else [])
     # A club that follows no country's labels may choose among all.
     rows = (
@@ -62,10 +67,24 @@ def ways_for(club: Club, on: dt.date) -> list[tuple[str, list[Application]]]:
         if club.jurisdiction == "any"
         else Application.objects.filter(jurisdiction__in=places)
     )
+    ordered = sorted(rows, key=lambda one: (one.name, one.jurisdiction))
+    past = [one for one in ordered if one.valid_to is not None and one.valid_to < on]
+    return _by_ingredient(one for one in ordered if one not in past), _by_ingredient(past)
+
+
+def earlier_label(application: Application) -> Application | None:
+    """The label that held before this one; None where none is kept."""
+    if application.valid_from is None:
+        return None
+    same = Application.objects.filter(
+        ingredient=application.ingredient, way=application.way, jurisdiction=application.jurisdiction
+    )
+    return same.filter(valid_to__lt=application.valid_from).order_by("-valid_to").first()
+
+
+def _by_ingredient(rows: Iterable[Application]) -> Groups:
     groups: dict[str, list[Application]] = {}
-    for row in sorted(
-        rows, key=lambda one: (one.valid_to is not None and one.valid_to < on, one.name, one.jurisdiction)
-    ):
+    for row in rows:
         groups.setdefault(INGREDIENT_WORDS.get(row.ingredient, row.ingredient), []).append(row)
     return sorted(groups.items(), key=lambda group: list(INGREDIENT_WORDS.values()).index(group[0]))
 

@@ -1,6 +1,7 @@
 """The pages of treatments, through the web client."""
 
 import datetime as dt
+import re
 import uuid
 from collections.abc import Callable
 from typing import Any
@@ -38,6 +39,30 @@ def typed(cast: Cast, **more: Any) -> dict[str, Any]:
 def test_choosing_shows_ways_of_every_label_to_a_club_without_one(cast: Cast, client_for: Clients) -> None:
     page = client_for(cast.alice).get(reverse("treatments:treatment-add", args=[cast.alice_yard.pk]))
     assert b"?way=oxalic_vapour_us" in page.content and b"?way=amitraz_strip_gb" in page.content
+
+
+def test_label_that_no_longer_holds_is_not_offered(cast: Cast, client_for: Clients) -> None:
+    client = client_for(cast.alice)
+    page = client.get(reverse("treatments:treatment-add", args=[cast.alice_yard.pk])).content.decode()
+    offered, folded = page.split("Labels no longer in force")
+    assert "until 22 Feb 2021" in folded and "until 22 Feb 2021" not in offered
+    assert "oxalic_vapour_us_to_2021" not in page
+
+    old = add_url(cast, "oxalic_vapour_us_to_2021")
+    assert old.split("/")[-1].encode() in client.get(add_url(cast)).content  # "Given before 23 Feb 2021?"
+    refused = client.post(old, typed(cast))
+    assert b"This label held until 22 Feb 2021." in refused.content and not Treatment.objects.exists()
+
+
+@pytest.mark.parametrize(("on", "main"), [("10 Aug 2026", "Did it work?"), ("3 Aug 2026", "Count now")])
+def test_counting_is_the_main_thing_while_the_recount_is_due(
+    on: str, main: str, cast: Cast, client_for: Clients
+) -> None:
+    page = client_for(cast.alice).post(add_url(cast), typed(cast, on_1=on), follow=True).content.decode()
+    buttons = re.findall(r'<a class="(button[^"]*)"\s+href="[^"]*">([^<]*)</a>', page)
+    assert buttons[0][1] == main
+    assert ("button", "Count now") in buttons or main != "Count now"
+    assert ("button--second" in buttons[0][0]) is (main != "Count now")
 
 
 def test_choosing_keeps_to_the_clubs_labels(cast: Cast, client_for: Clients) -> None:

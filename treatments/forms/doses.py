@@ -70,7 +70,7 @@ class DoseForm(PageForm):
         same = [colony.name for colony in self.living if colony.brood_boxes == boxes]
         every = "brood box" if boxes == 1 else "brood boxes"
         return Amount(
-            label=f"Dose of a colony with {boxes} {every}, in {self.unit}",
+            label=f"Dose of a colony with {boxes} {every}, in\N{NO-BREAK SPACE}{self.unit}",
             help_text=f"{'Colony' if len(same) == 1 else 'Colonies'} {', '.join(same)}.",
             initial=plain(self.usual(boxes)),
         )
