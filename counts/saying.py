@@ -9,13 +9,14 @@ from counts.constants import Constant, Constants
 from counts.estimate import Estimate, Refusal, recovery_of
 from counts.models import MiteSample
 from counts.presenters import measured_words, row_of
-from counts.samples import BeesBy, Kind, Method
+from counts.samples import JAR_KINDS, BeesBy, Kind, Method
 from counts.sentences import (
     REFUSAL_SENTENCES,
     STANDING_WORDS,
     estimate_sentence,
     gap_sentence,
     level_words,
+    per_100,
 )
 from counts.standing import Comparison, Published, Said, constants_of
 
@@ -53,6 +54,7 @@ def sample_page(sample: MiteSample) -> dict[str, Any]:
         "no_level": no_level_words(sample, said, published.issuer_name(issuer)),
         "bar_level": acting[0].per_100_or_day if len(acting) == 1 and _comparable(said) else None,
         "sums": sums_behind(sample, said, acting),
+        "as_counted": as_counted_words(sample, said),
     }
 
 
@@ -63,6 +65,23 @@ def sentence_of(said: Said, acting: list[Comparison]) -> str:
     if len(acting) == 1:
         return estimate_sentence(said.estimate, acting[0].level, acting[0].standing)
     return estimate_sentence(said.estimate)
+
+
+def as_counted_words(sample: MiteSample, said: Said) -> str:
+    """Why the estimate of a jar is not the plain fraction of mites to bees; empty where the two read the same."""
+    estimate = said.estimate
+    if estimate is None or estimate.rate is None or sample.kind not in JAR_KINDS or not sample.bees:
+        return ""
+    counted, estimated = per_100(sample.mites / sample.bees), per_100(estimate.rate)
+    method = Method(sample.method)
+    left = round(100 * (1 - recovery_of(method, constants_of(sample)).value))
+    if counted == estimated or left < 1:
+        return ""
+    way = {Method.SUGAR_ROLL: "a sugar roll", Method.CO2: "CO2"}.get(method, "a wash")
+    return (
+        f"As counted {counted} per 100; {way} leaves about {left} in 100 mites on the bees, "
+        f"so the estimate is {estimated}."
+    )
 
 
 def no_level_words(sample: MiteSample, said: Said, issuer: str) -> str:

@@ -10,6 +10,7 @@ from django.views.decorators.http import require_safe
 from apiaries.access import recordable_colony_for, recordable_yard_for
 from apiaries.forms.base import posted
 from apiaries.models import Yard
+from apiaries.reference import cautions
 from apiaries.views.asking import person_of, today_in
 from apiaries.who_sees import who_sees_yard
 from counts.access import editable_sample_for, sample_for
@@ -19,9 +20,10 @@ from counts.forms import CorrectForm, SampleForm, VoidForm, YardCountForm, remem
 from counts.measuring import half_cup_figures
 from counts.models import MiteSample
 from counts.presenters import context_of, raw_words, rows_of, with_all
+from counts.samples import Method
 from counts.saying import sample_page
 
-PER_PAGE = 50
+PER_PAGE = 25
 
 
 @require_safe
@@ -141,6 +143,7 @@ def _form_context(form: SampleForm | YardCountForm, yard: Yard) -> dict[str, obj
         "form": form,
         "yard": yard,
         "half_cup": half_cup_figures(),
+        "flame": [row["sentence"] for row in cautions() if row["where"] == Method.ALCOHOL_WASH],
         "who_sees": who_sees_yard(yard, viewer=form.person),
     }
 

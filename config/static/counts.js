@@ -14,6 +14,7 @@
     form.querySelectorAll("[data-for-kind]").forEach((part) => {
       part.hidden = !method || part.dataset.forKind !== kindOf(method);
     });
+    form.querySelectorAll("[data-for-method]").forEach((part) => { part.hidden = part.dataset.forMethod !== method; });
     form.querySelectorAll("[data-for-way]").forEach((part) => {
       part.hidden = !part.dataset.forWay.split(" ").includes(way) || part.dataset.notWay === way;
     });

@@ -103,6 +103,24 @@ class CountBasics(PageForm):
         self.questions: list[str] = []
 
     @property
+    def settled(self) -> str:
+        """What the last count of the yard already said, in words, so that only the mites are left to type.
+
+        Empty where there is more to fill in, or something to mend.
+        """
+        way = self.ways.get(str(self["bees_how"].value() or ""))
+        method = self["method"].value()
+        if (
+            self.errors
+            or way is None
+            or way.bees is None
+            or not method
+            or kind_of(Method(method)) not in JAR_KINDS
+        ):
+            return ""
+        return f"{METHOD_LABELS[method]}. {way.label}."
+
+    @property
     def kind(self) -> Kind | None:
         """What the chosen method counts; None while none is chosen."""
         method = self.cleaned_data.get("method")

@@ -9,11 +9,11 @@ from apiaries.forms.base import PageForm
 from apiaries.models import Brood, Colony
 from counts.actions import AlreadyVoided, EntryKeyReused, NewCount, NotPossible
 from counts.asking import asks_about, asks_about_days, elsewhere, fingerprint, problems_with, same_day_counts
-from counts.forms.basics import METHOD_LABELS, SAVED_BEFORE, CountBasics, words_for
+from counts.forms.basics import SAVED_BEFORE, CountBasics, words_for
 from counts.forms.fields import Whole
 from counts.measuring import way_of, ways_of
 from counts.models import MiteSample
-from counts.samples import JAR_KINDS, Kind, Method, Problem, kind_of
+from counts.samples import Kind, Problem
 from counts.sentences import PROBLEM_SENTENCES
 
 MITES_MISSING = "Enter the number of mites, even if it is 0."
@@ -77,24 +77,6 @@ class SampleForm(CountBasics):
         asked = asks_about(count, same_day) + asks_about_days([self.colony], count.sampled_on)
         if asked and self.data.get(self.add_prefix("sure")) != fingerprint(asked):
             self.questions = asked
-
-    @property
-    def settled(self) -> str:
-        """What the last count of the yard already said, in words, so that only the mites are left to type.
-
-        Empty where there is more to fill in, or something to mend.
-        """
-        way = self.ways.get(str(self["bees_how"].value() or ""))
-        method = self["method"].value()
-        if (
-            self.errors
-            or way is None
-            or way.bees is None
-            or not method
-            or kind_of(Method(method)) not in JAR_KINDS
-        ):
-            return ""
-        return f"{METHOD_LABELS[method]}. {way.label}."
 
     @property
     def sure_value(self) -> str:

@@ -295,6 +295,31 @@ def test_one_colony_cannot_speak_for_its_yard(alice: Client, cast: Cast) -> None
 
     assert "One colony cannot speak for 6." in page
     assert "the yard as a whole" not in page
+    said = page[
+        page.index("One colony cannot") : page.index("Every colony")
+        if "Every colony" in page
+        else page.index("colonies counted so far")
+    ]
+    assert "Counted: 9 in about 300 bees from 1 of 6 colonies." in said
+    assert "range-bar" not in said and "per 100 bees" not in said
+
+
+def test_count_says_why_the_estimate_is_not_the_plain_fraction(alice: Client, cast: Cast) -> None:
+    # 9 / 300 = 3.0 per 100; a wash finds 0.95 of the mites (stored constant): 3.0 / 0.95 = 3.2
+    page = _page(alice, "sample-detail", kept(cast.colony, cast.alice).pk)
+    assert (
+        "As counted 3.0 per 100; a wash leaves about 5 in 100 mites on the bees, so the estimate is 3.2."
+        in page
+    )
+
+    assert "As counted" not in _page(alice, "sample-detail", kept(cast.colonies[1], cast.alice, 0).pk)
+
+
+@pytest.mark.parametrize("name", ["sample-add", "yard-count"])
+def test_alcohol_is_told_to_burn_where_it_is_used(name: str, alice: Client, cast: Cast) -> None:
+    page = _page(alice, name, cast.colony.pk if name == "sample-add" else cast.alice_yard.pk)
+    assert '<div data-for-method="alcohol_wash">' in page
+    assert "Alcohol burns and its fumes light easily: keep it away from the smoker." in page
 
 
 def test_colony_page_strikes_voided_counts_through(alice: Client, cast: Cast) -> None:
