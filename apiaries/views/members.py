@@ -14,7 +14,7 @@ from apiaries.permissions import Permission, Role
 from apiaries.presenters import members_for_list
 from apiaries.views.asking import person_of
 
-PER_PAGE = 100
+PER_PAGE = 40
 
 
 @require_safe

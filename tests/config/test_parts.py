@@ -154,6 +154,6 @@ def test_a_page_with_problems_says_so_in_its_title():
 
 
 def test_the_demo_says_that_it_is_invented():
-    words = "Invented demo club: no real people, yards or counts."
+    words = "Demo: everything here is invented."
     assert words in render_to_string("base.html", {"demo": True})
     assert words not in render_to_string("base.html", {"demo": False})
