@@ -53,7 +53,20 @@ def _kept_secret() -> str:
     return place.read_text().strip()
 
 
-TESTING = _bool("RECOUNT_TEST", default=False)
+def _testing() -> bool:
+    """Whether this is a test run. It weakens passwords and hosts, so nothing that serves may be one."""
+    if not _bool("RECOUNT_TEST", default=False):
+        return False
+    by_hand = Path(sys.argv[0]).name == "manage.py" and not {"runserver", "demo"} & set(sys.argv[1:2])
+    database = os.environ.get("DATABASE_URL", "").partition("?")[0].rpartition("/")[2]
+    if "pytest" in sys.modules or by_hand or database.startswith("test_"):
+        return True
+    raise ImproperlyConfigured(
+        "RECOUNT_TEST is set, and this is no test. Unset it: it weakens the passwords."
+    )
+
+
+TESTING = _testing()
 SERVED = bool(os.environ.get("DATABASE_URL")) and not TESTING  # a real service, not a first look
 DEBUG = _bool("DEBUG", default=False)
 
@@ -101,6 +114,7 @@ INSTALLED_APPS = [
 MIDDLEWARE = [
     "django.middleware.security.SecurityMiddleware",
     "whitenoise.middleware.WhiteNoiseMiddleware",
+    "config.middleware.private_pages",
     "csp.middleware.CSPMiddleware",
     "django.contrib.sessions.middleware.SessionMiddleware",
     "django.middleware.locale.LocaleMiddleware",
@@ -177,6 +191,7 @@ ACCOUNT_LOGIN_BY_CODE_ENABLED = True
 ACCOUNT_EMAIL_SUBJECT_PREFIX = ""
 ACCOUNT_SESSION_REMEMBER = True
 ACCOUNT_PREVENT_ENUMERATION = True
+ACCOUNT_RATE_LIMITS = {"invite": "60/h/user", "add_helper": "30/h/user"}  # beside allauth's own
 MFA_SUPPORTED_TYPES = ["totp", "recovery_codes"]
 MFA_TOTP_ISSUER = "Recount"
 ALLAUTH_TRUSTED_PROXY_COUNT = _whole("TRUSTED_PROXIES", default=0, low=0, high=5)
@@ -228,6 +243,7 @@ STORAGES = {
         else "whitenoise.storage.CompressedManifestStaticFilesStorage"
     },
 }
+DATA_UPLOAD_MAX_NUMBER_FIELDS = 4_000  # three for each colony of a big yard on one page
 DATA_UPLOAD_MAX_MEMORY_SIZE = 5 * 1024 * 1024
 FILE_UPLOAD_MAX_MEMORY_SIZE = 5 * 1024 * 1024
 

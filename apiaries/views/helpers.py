@@ -9,9 +9,10 @@ from django.views.decorators.http import require_POST
 from apiaries.access import editable_yard_for, helper_for
 from apiaries.actions import add_helper, end_helper
 from apiaries.forms import HelperForm, posted
-from apiaries.views.asking import person_of
+from apiaries.views.asking import limited, person_of
 
 
+@limited("add_helper")  # each try tells whether an address belongs to a member
 def helper_list(request: HttpRequest, pk: int) -> HttpResponse:
     """Who helps here, and a form to add somebody."""
     person = person_of(request)

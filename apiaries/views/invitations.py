@@ -19,11 +19,12 @@ from apiaries.invitations import keep_invitation
 from apiaries.mail import invitation_mail
 from apiaries.models import Invitation, Person
 from apiaries.permissions import ROLE_WORDS, Permission, Role
-from apiaries.views.asking import person_of
+from apiaries.views.asking import limited, person_of
 
 logger = logging.getLogger(__name__)
 
 
+@limited("invite")
 def invitation_add(request: HttpRequest) -> HttpResponse:
     """Invite somebody by e-mail."""
     person = person_of(request)

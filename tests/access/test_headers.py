@@ -1,0 +1,116 @@
+"""Headers of every page, whoever asks: what a browser may run, frame, keep and tell.
+
+Sources: W3C Content Security Policy Level 3, RFC 9111 (caching), Fetch (nosniff), from memory; OWASP ASVS 5.0,
+3.4 and 14.3, from memory.
+"""
+
+from collections.abc import Callable
+from typing import Any
+
+import pytest
+from django.core.cache import cache
+from django.test import Client
+from django.urls import reverse
+
+from apiaries.models import Person
+from tests.access.policy import rows
+from tests.access.world import World, make_world
+from tests.cast import Cast
+
+Opens = Callable[[Person | None], Client]
+MISSING = "/no-such-page/"
+
+
+@pytest.fixture
+def world(cast: Cast, reference: None) -> World:
+    return make_world(cast)
+
+
+def _policy(response: Any) -> dict[str, list[str]]:
+    parts = [part.split() for part in response["Content-Security-Policy"].split(";")]
+    return {words[0]: words[1:] for words in parts if words}
+
+
+@pytest.mark.parametrize("name", ["stranger", "alice", "adam"])
+def test_headers_of_every_address(world: World, client_for: Opens, name: str) -> None:
+    client = client_for(None if name == "stranger" else getattr(world.cast, name))
+    urls = [reverse(view, kwargs=world.arguments(words)) for view, words, *_ in rows()]
+    for url in [*urls, MISSING]:
+        response = client.get(url)
+        policy = _policy(response)
+
+        assert policy["default-src"] == ["'none'"], url
+        assert policy["frame-ancestors"] == policy["base-uri"] == ["'none'"], url
+        assert policy["form-action"] == ["'self'"], url
+        assert not {"'unsafe-inline'", "'unsafe-eval'", "*", "https:"} & set(sum(policy.values(), [])), url
+        assert response["X-Content-Type-Options"] == "nosniff", url
+        assert response["X-Frame-Options"] == "DENY", url
+        assert response["Referrer-Policy"] in ("same-origin", "no-referrer"), url
+
+
+@pytest.mark.parametrize("name", ["stranger", "alice", "dana", "ines", "adam"])
+def test_no_shared_cache_keeps_a_page(world: World, client_for: Opens, name: str) -> None:
+    client = client_for(None if name == "stranger" else getattr(world.cast, name))
+    urls = [reverse(view, kwargs=world.arguments(words)) for view, words, *_ in rows()]
+    for url in [*urls, MISSING]:
+        kept = client.get(url)["Cache-Control"].replace(" ", "").split(",")
+
+        assert "private" in kept, url
+        # The chart alone may be kept, a minute, by the browser that asked.
+        assert "no-store" in kept or url == reverse("reports:region-chart"), url
+
+
+def test_links_with_words_in_them_tell_no_other_site(world: World) -> None:
+    for url in (
+        reverse("apiaries:invitation-accept", kwargs={"token": world.invitation.token}),
+        reverse("reports:mail-stop", kwargs={"token": "nonsense"}),
+        reverse("account_reset_password_from_key", kwargs={"uidb36": "1", "key": "set-password"}),
+    ):
+        assert Client().get(url)["Referrer-Policy"] in ("same-origin", "no-referrer")
+
+
+def test_every_writing_form_wants_its_token(world: World) -> None:
+    client = Client(enforce_csrf_checks=True)
+    client.force_login(world.cast.alice, backend="allauth.account.auth_backends.AuthenticationBackend")
+    for view, words, _, expected in rows():
+        url = reverse(view, kwargs=world.arguments(words))
+        # Stopping mails is posted by mail programs, which have no cookie (RFC 8058).
+        if view != "reports:mail-stop":
+            assert client.post(url).status_code in (403, 405), (url, expected["alice"])
+
+
+@pytest.mark.parametrize(
+    "away", ["https://evil.example/", "//evil.example", "/\\evil.example", "javascript:x"]
+)
+def test_signing_in_leads_nowhere_else(world: World, away: str) -> None:
+    from tests.cast import PASSWORD
+
+    response = Client().post(
+        reverse("account_login"), {"login": "alice@example.org", "password": PASSWORD, "next": away}
+    )
+
+    assert response.status_code == 302
+    assert response["Location"].startswith("/")
+    assert not response["Location"].startswith(("//", "/\\"))
+
+
+@pytest.mark.parametrize(
+    ("view", "words", "typed"),
+    [
+        ("apiaries:invitation-add", "", {"email": "somebody@example.org", "role": "member"}),
+        ("apiaries:helper-list", "yard", {"email": "somebody@example.org"}),
+    ],
+)
+def test_asking_for_addresses_is_limited(
+    world: World, client_for: Opens, settings: Any, view: str, words: str, typed: dict[str, str]
+) -> None:
+    settings.ACCOUNT_RATE_LIMITS = {"invite": "2/h/user", "add_helper": "2/h/user"}
+    cache.clear()
+    client = client_for(world.cast.adam if view == "apiaries:invitation-add" else world.cast.alice)
+    url = reverse(view, kwargs=world.arguments(words))
+
+    answers = [client.post(url, typed).status_code for _ in range(3)]
+
+    assert answers[2] == 429
+    assert 429 not in answers[:2]
+    assert client.get(url).status_code == 200

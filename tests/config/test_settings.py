@@ -1,0 +1,59 @@
+"""Settings that would weaken a served site stop its start with a sentence."""
+
+import os
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+
+from config.paths import BASE_DIR
+
+SERVED = {
+    "DATABASE_URL": "postgres://recount@127.0.0.1:1/recount",
+    "SECRET_KEY": "0123456789abcdefghijklmnopqrstuvwxyz-0123456789-ABCDEFG",
+    "ALLOWED_HOSTS": "recount.example.org",
+}
+ASKS = (
+    "import django; django.setup(); from django.conf import settings as s;"
+    "print(s.SERVED, s.TESTING, s.PASSWORD_HASHERS[0].rpartition('.')[2], s.SESSION_COOKIE_NAME, s.ALLOWED_HOSTS)"
+)
+
+
+def _start(tmp_path: Path, **more: str) -> "subprocess.CompletedProcess[str]":
+    """Read the settings in a process of its own that is neither pytest nor manage.py."""
+    plain = {name: value for name, value in os.environ.items() if name not in {*SERVED, "RECOUNT_TEST"}}
+    environment = plain | SERVED | {"DJANGO_SETTINGS_MODULE": "config.settings", "RECOUNT_VAR": str(tmp_path)}
+    command = [sys.executable, "-c", ASKS]
+    return subprocess.run(command, env=environment | more, cwd=BASE_DIR, capture_output=True, text=True)
+
+
+def test_served_site_hashes_well_and_binds_its_cookies(tmp_path: Path) -> None:
+    said = _start(tmp_path).stdout.strip()
+
+    assert said == "True False PBKDF2PasswordHasher __Host-recount ['recount.example.org']"
+
+
+@pytest.mark.parametrize(
+    ("odd", "words"),
+    [
+        ({"RECOUNT_TEST": "1"}, "RECOUNT_TEST is set, and this is no test"),
+        ({"ALLOWED_HOSTS": "*"}, "ALLOWED_HOSTS must name whole hosts"),
+        ({"ALLOWED_HOSTS": "a.example.org, .example.org"}, "ALLOWED_HOSTS must name whole hosts"),
+        ({"ALLOWED_HOSTS": " , "}, "ALLOWED_HOSTS must name the host"),
+        ({"SECRET_KEY": ""}, "SECRET_KEY must be set"),
+        ({"SECRET_KEY": "a" * 60}, "SECRET_KEY must be set"),
+        ({"DEBUG": "maybe"}, "DEBUG is 'maybe'"),
+    ],
+)
+def test_weak_settings_stop_the_start(tmp_path: Path, odd: dict[str, str], words: str) -> None:
+    done = _start(tmp_path, **odd)
+
+    assert done.returncode != 0
+    assert words in done.stderr
+
+
+def test_test_database_may_be_used_by_a_process_of_a_test(tmp_path: Path) -> None:
+    url = "postgres://recount@127.0.0.1:1/test_recount"
+
+    assert _start(tmp_path, RECOUNT_TEST="1", DATABASE_URL=url).stdout.startswith("False True MD5")
