@@ -84,9 +84,9 @@ def record_samples(*, counts: Sequence[NewCount], at: dt.datetime, by: Person) -
         with transaction.atomic():
             MiteSample.objects.bulk_create(fresh)
     except IntegrityError as error:
-        if "entry_key" in str(error):
-            raise EntryKeyReused("Another count has this entry key.") from error
-        raise
+        if "entry_key" not in str(error):
+            raise
+        return _kept_meanwhile(counts, by)
     _tell(fresh)
     return kept
 
@@ -95,12 +95,21 @@ def record_samples(*, counts: Sequence[NewCount], at: dt.datetime, by: Person) -
 def correct_sample(
     *, sample: MiteSample, count: NewCount, why: str, at: dt.datetime, by: Person
 ) -> MiteSample:
-    """Put a corrected count in the place of `sample`, which stays, struck through, with who and why."""
+    """Put a corrected count in the place of `sample`, which stays, struck through, with who and why.
+
+    Errors: AlreadyVoided; NotPossible; EntryKeyReused, and then nothing is voided either.
+    """
     voided = _void(sample, why=why, at=at, by=by)
     (yard,) = yards_on([(count.colony, count.sampled_on)])
     corrected = _unsaved(count, yard=yard, basis=basis_for(DEFAULTS), at=at, by=by, row=0)
     corrected.corrects = voided
-    corrected.save()
+    try:
+        with transaction.atomic():
+            corrected.save()
+    except IntegrityError as error:
+        if "entry_key" in str(error):
+            raise EntryKeyReused("Another count has this entry key.") from error
+        raise
     _tell([voided, corrected])
     return corrected
 
@@ -209,6 +218,14 @@ def _already_here(sample: MiteSample, count: NewCount, by: Person) -> MiteSample
     if not same:
         raise EntryKeyReused("Another count has this entry key.")
     return sample
+
+
+def _kept_meanwhile(counts: Sequence[NewCount], by: Person) -> list[MiteSample]:
+    """What another send of the same form kept at this very instant; all of it, or EntryKeyReused."""
+    kept = {sample.entry_key: sample for sample in _with_keys([count.entry_key for count in counts])}
+    if len(kept) < len(counts):
+        raise EntryKeyReused("Another count has this entry key.")
+    return [_already_here(kept[count.entry_key], count, by) for count in counts]
 
 
 def _void(sample: MiteSample, *, why: str, at: dt.datetime, by: Person) -> MiteSample:

@@ -5,7 +5,8 @@ The recount is born in the transaction that saves the treatment, and follows eve
 
 import datetime as dt
 import uuid
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
+from contextlib import contextmanager
 from dataclasses import dataclass, field
 from decimal import Decimal
 
@@ -61,16 +62,27 @@ class TwiceAtOnce(ValueError):
     """A colony already has this ingredient in it on one of these days."""
 
 
+class EntryKeyReused(ValueError):
+    """Another treatment already has this entry key."""
+
+
 class AlreadyClosed(ValueError):
     """The treatment was cancelled, or the recount skipped, before."""
 
 
 @action
 def record_treatment(*, new: NewTreatment, at: dt.datetime, by: Person) -> Treatment:
-    """Keep a treatment with its rounds and doses, and the recount it owes. The same entry key makes no second one."""
-    earlier = Treatment.objects.filter(entry_key=new.entry_key, yard=new.yard, recorded_by=by).first()
-    if earlier is not None:
+    """Keep a treatment with its rounds and doses, and the recount it owes. The same entry key makes no second one.
+
+    Errors: NotPossible and TwiceAtOnce for what contradicts itself; EntryKeyReused if the key is another's.
+    """
+    # Two sends of one form at the same instant: the second waits here, then finds what the first kept.
+    Yard.objects.select_for_update(of=("self",), no_key=True).get(pk=new.yard.pk)
+    earlier = Treatment.objects.filter(entry_key=new.entry_key).first()
+    if earlier is not None and (earlier.yard_id, earlier.recorded_by_id) == (new.yard.pk, by.pk):
         return earlier
+    if earlier is not None:
+        raise EntryKeyReused("Another treatment has this entry key.")
     _refuse_contradictions(new.rounds, on=new.yard.local_date(at))
     treatment = Treatment(
         yard=new.yard,
@@ -107,7 +119,7 @@ def give_round(
     by: Person,
 ) -> Round:
     """A planned round was given. The recount moves with it."""
-    locked = Round.objects.select_for_update(of=("self",)).select_related("treatment__yard").get(pk=round_.pk)
+    locked = _locked(round_)
     if locked.given_on is not None or locked.treatment.cancelled_at is not None:
         raise AlreadyClosed("This round was given before, or its treatment was cancelled.")
     told = NewRound(planned_on=locked.planned_on, given_on=given_on, out_on=out_on, doses=tuple(doses))
@@ -123,14 +135,15 @@ def give_round(
 @action
 def take_out(*, round_: Round, out_on: dt.date, at: dt.datetime, by: Person) -> Round:
     """What stays in the hive was taken out on that day. The recount moves with it."""
-    locked = Round.objects.select_for_update(of=("self",)).select_related("treatment__yard").get(pk=round_.pk)
+    locked = _locked(round_)
     if locked.given_on is None or locked.out_on is not None or locked.treatment.cancelled_at is not None:
         raise AlreadyClosed("Nothing of this round is in the hive.")
     if not locked.given_on <= out_on <= locked.treatment.yard.local_date(at):
         raise NotPossible("It is taken out on or after the day it went in, and not in the future.")
     locked.out_on = out_on
     locked.save(update_fields=["out_on"])
-    locked.doses.filter(voided_at=None).update(in_hive=_days_in_hive(locked))
+    with _twice_at_once_told():
+        locked.doses.filter(voided_at=None).update(in_hive=_days_in_hive(locked))
     _set_recount(locked.treatment)
     treatment_changed.send(Treatment, treatment=locked.treatment)
     return locked
@@ -161,6 +174,12 @@ def skip_recount(*, recount: Recount, why: str, at: dt.datetime, by: Person) -> 
     locked.save(update_fields=["skipped_at", "skipped_by", "skipped_why"])
     treatment_changed.send(Treatment, treatment=locked.treatment)
     return locked
+
+
+def _locked(round_: Round) -> Round:
+    """The round and its treatment, both locked: nobody cancels the one while the other is written."""
+    rows = Round.objects.select_for_update(of=("self", "treatment"))
+    return rows.select_related("treatment__yard", "treatment__application").get(pk=round_.pk)
 
 
 def _refuse_contradictions(rounds: Sequence[NewRound], *, on: dt.date) -> None:
@@ -195,9 +214,16 @@ def _give(round_: Round, doses: Sequence[NewDose]) -> None:
         )
         for dose in doses
     ]
+    with _twice_at_once_told():
+        Dose.objects.bulk_create(rows)
+
+
+@contextmanager
+def _twice_at_once_told() -> Iterator[None]:
+    """What PostgreSQL refuses of overlapping doses, as TwiceAtOnce."""
     try:
         with transaction.atomic():
-            Dose.objects.bulk_create(rows)
+            yield
     except IntegrityError as error:
         if "treatments_dose_not_twice_at_once" in str(error) or "once_a_round" in str(error):
             raise TwiceAtOnce("A colony already has this ingredient in it on one of these days.") from error

@@ -61,8 +61,9 @@ def invite(
     if role not in roles_invitable_by(by.membership.role):
         raise MayNotInvite(f"A {by.membership.role} cannot invite with the role {role}.")
     address = email.strip().lower()
-    if Membership.objects.current().filter(person__email=address).exists():
-        raise AlreadyMember("This person belongs to a club already.")
+    # Only of this club: who belongs to another is nobody's business here. They are told when they accept.
+    if club.memberships.current().filter(person__email=address).exists():
+        raise AlreadyMember("This person belongs to the club already.")
     for earlier in club.invitations.filter(email=address, accepted_at=None, withdrawn_at=None):
         withdraw_invitation(invitation=earlier, at=at, by=by)
     invitation = Invitation(
@@ -89,6 +90,8 @@ def accept_invitation(*, invitation: Invitation, at: dt.datetime, by: Person) ->
     locked = Invitation.objects.select_for_update().get(pk=invitation.pk)
     if not locked.is_open(at):
         raise InvitationClosed("This invitation was used, withdrawn or has expired.")
+    # The person's row too: two invitations of two clubs, accepted at once, make one membership.
+    Person.objects.select_for_update().get(pk=by.pk)
     if by.memberships.current().exists():
         raise AlreadyMember("You belong to a club already.")
     membership = _join(club=locked.club, person=by, role=Role(locked.role), regions=locked.regions.all())

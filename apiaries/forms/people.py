@@ -76,7 +76,7 @@ class InvitationForm(PageForm):
     )
 
     refusals: ClassVar = {
-        AlreadyMember: ("email", "This person belongs to a club already. A person has one club at a time."),
+        AlreadyMember: ("email", "This person belongs to your club already."),
         MayNotInvite: ("role", "You cannot invite somebody with this role."),
     }
 

@@ -83,9 +83,16 @@ def test_others_invite_nobody(cast: Any, name: str) -> None:
         invited(cast, by=getattr(cast, name))
 
 
-def test_member_of_a_club_cannot_be_invited(cast: Any) -> None:
+def test_member_cannot_be_invited_again(cast: Any) -> None:
     with pytest.raises(AlreadyMember):
-        invited(cast, "ZOE@example.org")
+        invited(cast, "ALICE@example.org")
+
+
+def test_membership_elsewhere_is_told_to_nobody_but_the_invited(cast: Any) -> None:
+    invitation = invited(cast, "ZOE@example.org")
+
+    with pytest.raises(AlreadyMember):
+        accept_invitation(invitation=invitation, at=AT, by=cast.zoe)
 
 
 def test_sign_up_makes_person_and_membership(cast: Any) -> None:

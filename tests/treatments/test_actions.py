@@ -12,6 +12,7 @@ from tests.cast import Cast
 from tests.treatments.making import GIVEN, LATER, treat
 from treatments.actions import (
     AlreadyClosed,
+    EntryKeyReused,
     NewDose,
     NewRound,
     NewTreatment,
@@ -162,3 +163,25 @@ def test_failure_half_way_keeps_nothing(cast: Cast) -> None:
         treat([cast.colony])
     post_save.disconnect(fail, sender=Recount)
     assert (Treatment.objects.count(), Dose.objects.count()) == (0, 0)
+
+
+def test_taking_out_after_the_next_of_the_same_kind_went_in_is_refused(cast: Cast) -> None:
+    first = treat(cast.colonies[:1], GIVEN, way="formic_gel_strip_us")
+    treat(cast.colonies[:1], GIVEN + dt.timedelta(days=30), way="formic_gel_strip_us")
+    round_ = first.rounds.get()
+
+    with pytest.raises(TwiceAtOnce):
+        take_out(round_=round_, out_on=GIVEN + dt.timedelta(days=31), at=LATER, by=cast.alice)
+
+    round_.refresh_from_db()
+    assert round_.out_on is None
+
+
+def test_key_of_somebody_else_keeps_nothing(cast: Cast) -> None:
+    first = treat(cast.colonies[:1])
+    again = replace(new(cast, given(cast, GIVEN)), entry_key=first.entry_key)
+
+    with pytest.raises(EntryKeyReused):
+        record_treatment(new=again, at=LATER, by=cast.bob)
+
+    assert Treatment.objects.count() == 1

@@ -9,14 +9,17 @@ from django import forms
 from apiaries.fields import OneLine, TypedDate
 from apiaries.models import Yard
 from apiaries.templatetags.recount_words import day
-from treatments.actions import NewRound, NewTreatment, NotPossible, TwiceAtOnce
+from treatments.actions import EntryKeyReused, NewRound, NewTreatment, NotPossible, TwiceAtOnce
 from treatments.forms.doses import TWICE, DoseForm
 from treatments.models import Application
 
 MORE_ROUNDS = 2
+FARTHEST_AHEAD = dt.timedelta(days=730)  # a slip of the year, such as 2062 for 2026, is no plan
 WITHDRAWAL = (
     "Enter the days as a whole number, even if it is 0, or leave it empty until you have read the label."
 )
+
+SAVED_BEFORE = "This form was saved before. For one more treatment, open the form anew."
 
 
 class TreatmentForm(DoseForm):
@@ -37,7 +40,7 @@ class TreatmentForm(DoseForm):
         widget=forms.TextInput(attrs={"inputmode": "numeric", "autocomplete": "off"}),
     )
     note = OneLine(label="Note", required=False, max_length=500)
-    refusals: ClassVar = {TwiceAtOnce: ("colonies", TWICE)}
+    refusals: ClassVar = {TwiceAtOnce: ("colonies", TWICE), EntryKeyReused: (None, SAVED_BEFORE)}
 
     def __init__(
         self, *args: Any, yard: Yard, application: Application, today: dt.date, **kwargs: Any
@@ -68,6 +71,9 @@ class TreatmentForm(DoseForm):
             initial=self.today + gap if usual else None,
             help_text="A day to come is kept as planned." if number == 1 else "",
         )
+        day_field = self.fields[f"on_{number}"]
+        day_field.latest = self.today + FARTHEST_AHEAD
+        day_field.latest_words = "This is more than two years ahead. Look at the year again."
         if self.application.stays:
             self.fields[f"out_{number}"] = TypedDate(
                 label=f"Round {number}: taken out on",

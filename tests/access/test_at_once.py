@@ -1,0 +1,127 @@
+"""One form sent twice at the same instant, in two real transactions: one row, and no crash."""
+
+import threading
+from collections.abc import Callable, Iterator
+from typing import Any
+
+import pytest
+from django.core.management import call_command
+from django.db import connection
+from django.test import Client
+from django.urls import reverse
+from django.utils import timezone
+
+from apiaries.actions import add_yard, invite
+from apiaries.models import ColonyMove, Membership, Person
+from apiaries.permissions import Role
+from counts.models import MiteSample
+from tests.access.world import World, make_world
+from tests.cast import make_cast, make_person
+from tests.flows.forms import fields_of
+from treatments.models import Treatment
+
+pytestmark = pytest.mark.django_db(transaction=True)
+Opens = Callable[[Person | None], Client]
+
+
+@pytest.fixture
+def world(transactional_db: Any) -> Iterator[World]:
+    call_command("load_reference", verbosity=0)
+    return make_world(make_cast())
+
+
+def _both(posts: list[Callable[[], Any]]) -> list[Any]:
+    """Run them at the same instant; what each answered."""
+    start, answers = threading.Barrier(len(posts)), [None] * len(posts)
+
+    def run(at: int) -> None:
+        try:
+            start.wait()
+            answers[at] = posts[at]()
+        finally:
+            connection.close()
+
+    threads = [threading.Thread(target=run, args=(at,)) for at in range(len(posts))]
+    for thread in threads:
+        thread.start()
+    for thread in threads:
+        thread.join()
+    return answers
+
+
+def _twice(client_for: Opens, person: Person, url: str, typed: dict[str, Any]) -> list[int]:
+    """Open the form once, type, and send it from two browsers at once; both statuses."""
+    clients = [client_for(person), client_for(person)]
+    _, fields = fields_of(clients[0].get(url).content.decode())
+    posts = [lambda one=one: one.post(url, fields | typed).status_code for one in clients]
+    return _both(posts)
+
+
+def test_one_count_sent_twice(world: World, client_for: Opens) -> None:
+    colony, before = world.cast.colonies[3], MiteSample.objects.count()
+    url = reverse("counts:sample-add", kwargs={"pk": colony.pk})
+
+    answers = _twice(client_for, world.cast.alice, url, {"method": "alcohol_wash", "mites": "4"})
+
+    assert answers == [302, 302]
+    assert MiteSample.objects.count() == before + 1
+
+
+def test_counts_of_a_yard_sent_twice(world: World, client_for: Opens) -> None:
+    yard, before = world.cast.alice_yard, MiteSample.objects.count()
+    typed = {"method": "alcohol_wash"} | {f"c{colony.pk}-mites": "2" for colony in world.cast.colonies[2:]}
+    url = reverse("counts:yard-count", kwargs={"pk": yard.pk})
+
+    answers = _twice(client_for, world.cast.bob, url, typed)
+
+    assert answers == [302, 302]
+    assert MiteSample.objects.count() == before + 4
+
+
+def test_treatment_sent_twice(world: World, client_for: Opens) -> None:
+    url = reverse("treatments:treatment-add", kwargs={"pk": world.cast.alice_yard.pk})
+    url += "?way=oxalic_trickle_eu"
+
+    answers = _twice(client_for, world.cast.alice, url, {"dose_1": "30"})
+
+    assert answers == [302, 302]
+    assert Treatment.objects.count() == 2
+
+
+def test_count_voided_twice(world: World, client_for: Opens) -> None:
+    url = reverse("counts:sample-void", kwargs={"pk": world.sample.pk})
+
+    answers = _twice(client_for, world.cast.alice, url, {"why": "spilt"})
+
+    assert set(answers) <= {200, 302}
+    assert MiteSample.objects.get(pk=world.sample.pk).voided_why == "spilt"
+
+
+def test_count_corrected_twice(world: World, client_for: Opens) -> None:
+    url = reverse("counts:sample-correct", kwargs={"pk": world.sample.pk})
+
+    answers = _twice(client_for, world.cast.alice, url, {"mites": "8", "why": "read wrongly"})
+
+    assert sorted(answers) in ([200, 302], [302, 302])
+    assert MiteSample.objects.filter(corrects=world.sample).count() == 1
+
+
+def test_colony_moved_twice(world: World, client_for: Opens) -> None:
+    other = add_yard(keeper=world.cast.alice, region=world.cast.south, name="Heath", by=world.cast.alice)
+    url = reverse("apiaries:colony-move", kwargs={"pk": world.cast.colony.pk})
+
+    answers = _twice(client_for, world.cast.alice, url, {"to_yard": other.pk})
+
+    assert set(answers) <= {200, 302, 403}
+    assert ColonyMove.objects.count() == 1
+
+
+def test_invitations_of_two_clubs_accepted_at_once(world: World, client_for: Opens) -> None:
+    nia, zoes = make_person("New"), world.cast.zoe.membership.club
+    other = invite(club=zoes, email=nia.email, role=Role.MEMBER, at=timezone.now(), by=world.cast.zoe)
+    browsers = [client_for(nia), client_for(nia)]
+    urls = [reverse("apiaries:invitation-accept", args=[one.token]) for one in (world.invitation, other)]
+    posts = [lambda at=at: browsers[at].post(urls[at]).status_code for at in (0, 1)]
+
+    assert sorted(_both(posts)) == [200, 302]
+    assert Membership.objects.filter(person=nia, ended_at=None).count() == 1
