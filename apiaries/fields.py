@@ -28,6 +28,8 @@ class TypedDate(forms.Field):
         self.today, self.future = today, future
         self.earliest: dt.date | None = None
         self.earliest_words = "This date is too early."
+        self.latest: dt.date | None = None
+        self.latest_words = "This date is too far ahead."
 
     def prepare_value(self, value: Any) -> Any:
         return day(value) if isinstance(value, dt.date) else value
@@ -53,8 +55,10 @@ class TypedDate(forms.Field):
             )
         if self.earliest is not None and value < self.earliest:
             raise ValidationError(self.earliest_words, code="too_early")
-        if value.year < 1900:
-            raise ValidationError("Enter a year after 1900.", code="too_early")
+        if not 1900 <= value.year < 2100:
+            raise ValidationError("Enter a year from 1900 to 2099.", code="not_read")
+        if self.latest is not None and value > self.latest:
+            raise ValidationError(self.latest_words, code="too_late")
 
     def has_changed(self, initial: Any, data: Any) -> bool:
         try:
