@@ -79,6 +79,11 @@ if SERVED:
         raise ImproperlyConfigured(
             "ALLOWED_HOSTS must name the host of the site, such as recount.example.org."
         )
+    if any("*" in host or host.startswith(".") for host in ALLOWED_HOSTS):
+        # Links in mails would go wherever a forged request says.
+        raise ImproperlyConfigured(
+            "ALLOWED_HOSTS must name whole hosts, without * and without a dot in front."
+        )
 else:
     SECRET_KEY = os.environ.get("SECRET_KEY") or _kept_secret()
     ALLOWED_HOSTS = ["localhost", "127.0.0.1", "[::1]", *(["testserver"] if TESTING else [])]
