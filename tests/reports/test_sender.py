@@ -10,13 +10,14 @@ import time
 
 import pytest
 from django.conf import settings
-from django.db import connection, connections
+from django.db import connections
 
 from counts.actions import void_sample
 from reports import sender
 from reports.models import Digest, DigestAttempt, DigestState, Notice, Suspension
 from reports.planner import plan_notices
 from reports.sender import Outcome, send_due
+from tests.processes import environment
 from tests.reports.counting import count
 from tests.reports.post_office import open_post_office
 from tests.reports.treating import at, treated
@@ -218,21 +219,12 @@ def test_a_kill_between_answer_and_commit_makes_two_copies_at_most(reference, ca
 
 
 def _start_sender(port):
-    database = connection.settings_dict
     program = (
         "import datetime as dt, django; django.setup(); from reports.sender import send_due;"
         f"send_due(at=dt.datetime.fromisoformat({DUE.isoformat()!r}))"
     )
-    url = f"postgres://{database['USER']}:{database['PASSWORD']}@"
-    host = database["HOST"] or ""
-    url += f"/{host.replace('/', '%2F')}" if host.startswith("/") else f"{host}:{database['PORT'] or 5432}"
-    environment = os.environ | {
-        "DATABASE_URL": f"{url}/{database['NAME']}",
-        "EMAIL_URL": f"smtp://127.0.0.1:{port}",
-        "RECOUNT_TEST": "1",
-        "DJANGO_SETTINGS_MODULE": "config.settings",
-    }
-    return subprocess.Popen([sys.executable, "-c", program], env=environment, cwd=settings.BASE_DIR)
+    surroundings = environment(EMAIL_URL=f"smtp://127.0.0.1:{port}")
+    return subprocess.Popen([sys.executable, "-c", program], env=surroundings, cwd=settings.BASE_DIR)
 
 
 def _wait_until(happened, seconds=20):
