@@ -6,6 +6,9 @@ from zoneinfo import available_timezones
 
 from django.conf import settings
 from django.core.checks import CheckMessage, Error, Tags, Warning, register
+from django.db import connection
+
+OLDEST_POSTGRESQL = 15_00_00
 
 
 @register()
@@ -36,6 +39,22 @@ def reference_data_is_there(**_: Any) -> Sequence[CheckMessage]:
         Error(f"{name} is missing.", hint="Take it from the release's fixtures folder.", id="recount.E003")
         for name in missing
     ]
+
+
+@register()
+def database_is_postgresql(**_: Any) -> Sequence[CheckMessage]:
+    """Constraints, locks and row history are PostgreSQL's; nothing else will do."""
+    if settings.DATABASES["default"]["ENGINE"] != "django.db.backends.postgresql":
+        return [Error("The database is not PostgreSQL.", hint="Mend DATABASE_URL.", id="recount.E004")]
+    return []
+
+
+@register(Tags.database)
+def database_is_recent(databases: Sequence[str] | None = None, **_: Any) -> Sequence[CheckMessage]:
+    """Asked by migrate: the oldest release that the suite was run on."""
+    if not databases or connection.vendor != "postgresql" or connection.pg_version >= OLDEST_POSTGRESQL:
+        return []
+    return [Error("PostgreSQL is older than 15.", hint="Move to 15 or newer.", id="recount.E005")]
 
 
 @register(Tags.security, deploy=True)
