@@ -19,6 +19,9 @@ Floats = npt.NDArray[np.float64]
 POISSON_BELOW = 1e-6
 """Smaller squared CVs are computed as Poisson: the Beta functions lose digits there; both agree to 2e-5."""
 
+MANY = 64
+"""From so many counts on it pays to look for equal ones."""
+
 
 @dataclass(frozen=True, slots=True)
 class Prior:
@@ -47,18 +50,32 @@ def rate_interval(
     """
     count, room, spread = _broadcast(mites, exposure, c2)
     known = _known(count, room, spread)
-    m, kappa = np.where(known, count, 0.0), _kappa(np.where(known, spread, 0.0))
-    tail = (1.0 - level) / 2.0
+    low, high = _limits_of_all(np.where(known, count, 0.0), np.where(known, spread, 0.0), level, exact)
+    room = np.where(known, room, 1.0)
+    with np.errstate(over="ignore"):
+        low, high = low / room, high / room
+    return np.where(known, low, 0.0)[()], np.where(known, high, np.inf)[()]
+
+
+def _limits_of_all(m: Floats, spread: Floats, level: float, exact: bool) -> tuple[Floats, Floats]:
+    """Limits of exposure x rate. They hang on mites and spread alone, so equal counts are computed once."""
+    if m.size < MANY or np.ptp(spread) > 0:
+        return _limits(m, spread, level, exact)
+    counts, place = np.unique(m, return_inverse=True)
+    low, high = _limits(counts, np.full_like(counts, spread.flat[0]), level, exact)
+    return low[place].reshape(m.shape), high[place].reshape(m.shape)
+
+
+def _limits(m: Floats, spread: Floats, level: float, exact: bool) -> tuple[Floats, Floats]:
+    kappa, tail = _kappa(spread), (1.0 - level) / 2.0
     below, above = (0.0, 1.0) if exact else (0.5, 0.5)
     low, high = _odds(m + below, kappa, tail), _odds(m + above, kappa, 1.0 - tail)
     # With a spread beyond all reason the Jeffreys limits would leave the count's own rate outside.
-    low, high = np.minimum(low, m), np.maximum(high, m)
-    room = np.where(known, room, 1.0)
-    with np.errstate(over="ignore"):
-        if not exact:
+    low, high = np.where(m == 0, 0.0, np.minimum(low, m)), np.maximum(high, m)
+    if not exact:
+        with np.errstate(over="ignore"):
             high = np.where(m == 0, _none_found(kappa, 1.0 - level), high)
-        low, high = np.where(m == 0, 0.0, low / room), high / room
-    return np.where(known, low, 0.0)[()], np.where(known, high, np.inf)[()]
+    return low, high
 
 
 def chance_above(

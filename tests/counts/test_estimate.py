@@ -285,6 +285,26 @@ def test_arrays_broadcast_like_single_calls():
     assert [one[2] for one in rate_interval(mites, 300, 0.0536)] == list(rate_interval(9, 300, 0.0536))
 
 
+@pytest.mark.parametrize("c2", [0.0, 0.0536])
+def test_many_counts_at_once_equal_each_by_itself(c2):
+    """Equal counts are computed once where there are many; not a digit may change by that."""
+    mites, bees = np.arange(120).reshape(20, 6) % 17, np.arange(120).reshape(20, 6) + 30
+
+    for exact in (False, True):
+        many = rate_interval(mites, bees, c2, exact=exact)
+        for place in np.ndindex(mites.shape):
+            alone = rate_interval(mites[place], bees[place], c2, exact=exact)
+            assert (many[0][place], many[1][place]) == alone
+
+
+def test_many_counts_of_different_spread_are_each_their_own():
+    spreads = np.linspace(0.01, 0.5, 100)
+    _, high = rate_interval(np.full(100, 9), 300, spreads)
+
+    assert np.all(np.diff(high) > 0)
+    assert high[-1] == rate_interval(9, 300, 0.5)[1]
+
+
 def test_poisson_chance_with_prior_is_the_gamma_posterior():
     # scipy: conjugate gamma with shape .8 and mean .01 -> Gamma(9.8, rate 300 + 80).
     assert chance_above(9, 300, 0.0, 0.03, Prior(0.01, 0.8)) == pytest.approx(stats.gamma.sf(0.03 * 380, 9.8))
