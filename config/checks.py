@@ -52,7 +52,9 @@ def database_is_postgresql(**_: Any) -> Sequence[CheckMessage]:
 @register(Tags.database)
 def database_is_recent(databases: Sequence[str] | None = None, **_: Any) -> Sequence[CheckMessage]:
     """Asked by migrate: the oldest release that the suite was run on."""
-    if not databases or connection.vendor != "postgresql" or connection.pg_version >= OLDEST_POSTGRESQL:
+    if not databases or connection.vendor != "postgresql":
+        return []
+    if getattr(connection, "pg_version", 0) >= OLDEST_POSTGRESQL:
         return []
     return [Error("PostgreSQL is older than 15.", hint="Move to 15 or newer.", id="recount.E005")]
 
