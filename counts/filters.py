@@ -33,7 +33,7 @@ class SampleFilter(django_filters.FilterSet):
         empty_label=None,
         null_label=None,
         choices=[
-            (STANDING, "Those that count"),
+            (STANDING, "Not voided"),
             (VOIDED, "Voided or corrected"),
             (ALL, "All"),
         ],
