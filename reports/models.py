@@ -100,8 +100,17 @@ class RegionMonth(models.Model):
             models.UniqueConstraint(fields=["region", "month", "kind"], name="reports_regionmonth_once"),
             models.CheckConstraint(condition=Q(month__day=1), name="reports_regionmonth_first_day"),
             models.CheckConstraint(
-                condition=Q(rate=None, low=None, high=None) | Q(low__lte=F("rate"), rate__lte=F("high")),
+                condition=Q(rate=None, low=None, high=None)
+                # A comparison with NULL is neither true nor false, and a CHECK lets that pass.
+                | Q(rate__isnull=False, low__isnull=False, high__isnull=False)
+                & Q(low__lte=F("rate"), rate__lte=F("high")),
                 name="reports_regionmonth_rate_has_a_range",
+            ),
+            models.CheckConstraint(
+                condition=Q(share_above=None, share_low=None, share_high=None)
+                | Q(share_above__isnull=False, share_low__isnull=False, share_high__isnull=False)
+                & Q(share_low__lte=F("share_high")),
+                name="reports_regionmonth_share_has_a_range",
             ),
         ]
 
