@@ -132,8 +132,8 @@ def question_sentence(question: Question, sample: JarSample | BoardSample) -> st
 
 def _found(estimate: Estimate | YardEstimate) -> str:
     """The range in words; at 0 mites how many bees or days that was, and how many there could still be."""
-    per, scale = (" a day", 1.0) if estimate.unit is Unit.PER_DAY else (" per 100 bees", 100.0)
-    low, high = _down((estimate.low or 0.0) * scale), _up((estimate.high or 0.0) * scale)
+    per = " a day" if estimate.unit is Unit.PER_DAY else " per 100 bees"
+    low, high = _told(estimate)
     if estimate.mites == 0:
         return f"None found {_looked_at(estimate)}. There could still be up to about {_mites(high)}{per}."
     where = "Across the yard, " if isinstance(estimate, YardEstimate) else ""
@@ -144,6 +144,16 @@ def _found(estimate: Estimate | YardEstimate) -> str:
     else:
         text = f"between about {_halves(low)} and {_mites(high)}{per}."
     return where + (text if where else text[0].upper() + text[1:])
+
+
+def _told(estimate: Estimate | YardEstimate) -> tuple[float, float]:
+    """Ends of the range, rounded outward, per 100 bees or per day."""
+    scale = _scale(estimate)
+    return _down((estimate.low or 0.0) * scale), _up((estimate.high or 0.0) * scale)
+
+
+def _scale(estimate: Estimate | YardEstimate) -> float:
+    return 1.0 if estimate.unit is Unit.PER_DAY else 100.0
 
 
 def _looked_at(estimate: Estimate | YardEstimate) -> str:
@@ -161,7 +171,9 @@ def _compared(estimate: Estimate | YardEstimate, level: Level, standing: Standin
         return "That is not enough to compare with an action level."
     if standing is Standing.EITHER_SIDE:
         return f"That includes the action level of {words}, so this count can't settle it."
-    inside = (estimate.low or 0.0) <= rate <= (estimate.high or 0.0)
+    # "Clearly" only where the level lies outside the range as it is told, rounded outward.
+    low, high = _told(estimate)
+    inside = low <= rate * _scale(estimate) <= high
     return f"That is {'very likely' if inside else 'clearly'} {standing.value} the action level of {words}."
 
 

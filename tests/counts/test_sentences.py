@@ -47,6 +47,13 @@ def test_count_on_either_side_says_that_it_cannot_settle():
     )
 
 
+def test_level_at_the_rounded_end_of_the_range_is_not_said_to_be_clear():
+    """2 in 300 reach to 2.9 per 100, told as 3: "clearly below 3" beside it would read like a slip."""
+    assert wash(2).high < 0.03
+    assert told(wash(2)).startswith("Up to about 3 mites per 100 bees. That is very likely below")
+    assert "clearly below" in told(wash(1))
+
+
 def test_none_found_still_tells_how_many_there_could_be():
     assert estimate_sentence(wash(0)) == (
         "None found in 300 bees. There could still be up to about 1½ mites per 100 bees. "
