@@ -10,7 +10,7 @@ from django.core.exceptions import ValidationError
 from django.db import models
 from django.db.models.functions import Lower
 
-from apiaries.history import keeps_history
+from apiaries.history import keeps_history, keeps_history_without
 from apiaries.permissions import Permission, Role, has_permission
 
 
@@ -38,7 +38,7 @@ class PersonManager(BaseUserManager["Person"]):
         return self.get(email=(email or "").lower())
 
 
-@keeps_history
+@keeps_history_without("password", "last_login")
 class Person(AbstractBaseUser):
     """Somebody who signs in, by e-mail."""
 

@@ -142,3 +142,10 @@ def test_everything_says_what_it_is(cast: Any) -> None:
         "Home yard",
         "1",
     ]
+
+
+def test_no_password_lives_on_in_the_history(cast: Any) -> None:
+    fields = {field.name for field in Person.pgh_event_model._meta.get_fields()}
+
+    assert not fields & {"password", "last_login"}
+    assert {"email", "name"} <= fields
