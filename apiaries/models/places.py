@@ -33,15 +33,16 @@ class YardQuerySet(models.QuerySet["Yard"]):
     """Who may do what with which yards. Written as subqueries: joins would repeat a yard."""
 
     def editable_by(self, person: Person) -> "YardQuerySet":
-        """Yards whose set-up the person may change: their own."""
-        return self.filter(keeper_id=person.pk)
+        """Yards whose set-up the person may change: their own, while they belong to the yard's club."""
+        return self.filter(keeper_id=person.pk, club_id=_club_of(person))
 
     def recordable_by(self, person: Person) -> "YardQuerySet":
         """Yards in which the person may log counts and treatments: their own and those they help in."""
-        return self.filter(Q(keeper_id=person.pk) | Q(pk__in=_helped_by(person)))
+        own = Q(keeper_id=person.pk, club_id=_club_of(person))
+        return self.filter(own | Q(pk__in=_helped_by(person)))
 
     def visible_to(self, person: Person) -> "YardQuerySet":
-        """Yards the person may see, with everything in them."""
+        """Yards the person may see, with everything in them. Who left the club still sees their own."""
         seen = Q(keeper_id=person.pk) | Q(pk__in=_helped_by(person))
         membership = person.membership
         if membership is not None and membership.role == Role.INSPECTOR:
@@ -60,11 +61,15 @@ class YardQuerySet(models.QuerySet["Yard"]):
         return self.filter(seen)
 
 
+def _club_of(person: Person) -> int | None:
+    membership = person.membership
+    return membership.club_id if membership else None
+
+
 def _helped_by(person: Person) -> "models.QuerySet[YardHelper]":
     """Yards the person helps in; none once they have left the club that the yard belongs to."""
-    membership = person.membership
-    club_id = membership.club_id if membership else None
-    return YardHelper.objects.filter(person=person, ended_at=None, yard__club_id=club_id).values("yard_id")
+    standing = YardHelper.objects.filter(person=person, ended_at=None, yard__club_id=_club_of(person))
+    return standing.values("yard_id")
 
 
 @keeps_history

@@ -23,7 +23,7 @@ from apiaries.access import (
     yard_for,
 )
 from apiaries.actions import end_helper, end_membership, invite, set_sharing
-from apiaries.models import Yard
+from apiaries.models import Person, Yard
 from apiaries.permissions import Permission, Role
 
 SEEN, REFUSED, ABSENT = "seen", "refused", "absent"
@@ -140,3 +140,13 @@ def test_helper_gate_knows_the_yard_and_the_end(cast: Any) -> None:
 def test_club_gate_follows_the_role(cast: Any) -> None:
     assert club_for(cast.adam, Permission.CLUB_EDIT) == cast.club
     assert answer(club_for, cast.dana, Permission.CLUB_EDIT) == REFUSED
+
+
+def test_who_left_the_club_still_reads_their_yard_but_writes_no_more(cast: Any) -> None:
+    alice = cast.alice
+    end_membership(membership=alice.memberships.get(), at=timezone.now(), by=cast.adam)
+    alice = Person.objects.get(pk=alice.pk)
+
+    assert list(Yard.objects.visible_to(alice)) == [cast.alice_yard]
+    assert not Yard.objects.editable_by(alice).exists()
+    assert not Yard.objects.recordable_by(alice).exists()
