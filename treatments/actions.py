@@ -124,6 +124,12 @@ def give_round(
         raise AlreadyClosed("This round was given before, or its treatment was cancelled.")
     told = NewRound(planned_on=locked.planned_on, given_on=given_on, out_on=out_on, doses=tuple(doses))
     _refuse_contradictions([told], on=locked.treatment.yard.local_date(at))
+    others = locked.treatment.rounds.exclude(pk=locked.pk)
+    wrong = others.filter(number__lt=locked.number, given_on__gte=given_on) | others.filter(
+        number__gt=locked.number, given_on__lte=given_on
+    )
+    if wrong.exists():
+        raise NotPossible("Each round comes after the one before.")
     locked.given_on, locked.out_on = given_on, out_on
     locked.save(update_fields=["given_on", "out_on"])
     _give(locked, doses)

@@ -185,3 +185,15 @@ def test_key_of_somebody_else_keeps_nothing(cast: Cast) -> None:
         record_treatment(new=again, at=LATER, by=cast.bob)
 
     assert Treatment.objects.count() == 1
+
+
+def test_a_later_round_cannot_be_given_before_an_earlier_one(cast: Cast) -> None:
+    treatment = treat(cast.colonies[:2], GIVEN, planned=[GIVEN + dt.timedelta(days=7)])
+    second = treatment.rounds.get(number=2)
+    doses = [NewDose(cast.colony, Decimal(1))]
+
+    for day in (GIVEN - dt.timedelta(days=1), GIVEN):
+        with pytest.raises(NotPossible):
+            give_round(round_=second, given_on=day, doses=doses, at=LATER, by=cast.alice)
+
+    assert treatment.rounds.get(number=2).given_on is None
