@@ -64,7 +64,28 @@ _SIMULATED = "chosen from simulations of whole yards; replaced by the club's own
 
 
 @dataclass(frozen=True, slots=True)
-class Constants:
+class Tuned:
+    """What the constants of every app share: their names in order, and how they are stored."""
+
+    version: str = ""
+
+    def named(self) -> Iterator[tuple[str, Constant]]:
+        """Every constant with its name, in order, for the reference pages."""
+        for one in fields(self):
+            value = getattr(self, one.name)
+            if isinstance(value, Constant):
+                yield one.name, value
+
+    def as_stored(self) -> dict[str, str | float | list[float]]:
+        """Plain values for storing beside an estimate: a number, or [value, sd] where it is uncertain."""
+        stored: dict[str, str | float | list[float]] = {"method": self.version}
+        for name, one in self.named():
+            stored[name] = [one.value, one.sd] if one.sd else one.value
+        return stored
+
+
+@dataclass(frozen=True, slots=True)
+class Constants(Tuned):
     """All tuning constants. CVs are standard deviations as a share of the mean."""
 
     level: Constant = _practice(0.95, "two-sided level of every range")
@@ -114,20 +135,6 @@ class Constants:
     empty_wash_chance: Constant = _choice(0.06, "only washes that find no mite less often at 1 per 100 count")
 
     version: str = field(default=METHOD_VERSION)
-
-    def named(self) -> Iterator[tuple[str, Constant]]:
-        """Every constant with its name, in order, for the reference pages."""
-        for one in fields(self):
-            value = getattr(self, one.name)
-            if isinstance(value, Constant):
-                yield one.name, value
-
-    def as_stored(self) -> dict[str, str | float | list[float]]:
-        """Plain values for storing beside an estimate: a number, or [value, sd] where it is uncertain."""
-        stored: dict[str, str | float | list[float]] = {"method": self.version}
-        for name, one in self.named():
-            stored[name] = [one.value, one.sd] if one.sd else one.value
-        return stored
 
     @classmethod
     def from_stored(cls, stored: Mapping[str, Any]) -> Constants:

@@ -2,10 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
-from dataclasses import dataclass, field, fields
+from dataclasses import dataclass, field
 
-from counts.constants import Constant, Mark
+from counts.constants import Constant, Mark, Tuned
 
 METHOD_VERSION = "pooled-yards-1"
 """Name of the method behind every regional figure; raised whenever a displayed number would change."""
@@ -20,7 +19,7 @@ def _practice(value: float, note: str) -> Constant:
 
 
 @dataclass(frozen=True, slots=True)
-class Constants:
+class Constants(Tuned):
     """All tuning constants of this app. `c2` are squared CVs."""
 
     level: Constant = _practice(0.95, "two-sided level of every range")
@@ -54,17 +53,6 @@ class Constants:
     )
 
     version: str = field(default=METHOD_VERSION)
-
-    def named(self) -> Iterator[tuple[str, Constant]]:
-        """Every constant with its name, in order, for the reference pages."""
-        for one in fields(self):
-            value = getattr(self, one.name)
-            if isinstance(value, Constant):
-                yield one.name, value
-
-    def as_stored(self) -> dict[str, str | float]:
-        """Plain values for storing beside a figure."""
-        return {"method": self.version} | {name: one.value for name, one in self.named()}
 
 
 DEFAULTS = Constants()

@@ -6,10 +6,9 @@ A club may replace any of them (`dataclasses.replace`). What was used is stored 
 
 from __future__ import annotations
 
-from collections.abc import Iterator
-from dataclasses import dataclass, field, fields
+from dataclasses import dataclass, field
 
-from counts.constants import Constant, Mark
+from counts.constants import Constant, Mark, Tuned
 
 METHOD_VERSION = "paired-ratio-1"
 """Name of the method behind every outcome; raised whenever a displayed number would change."""
@@ -45,7 +44,7 @@ def _practice(value: float, note: str) -> Constant:
 
 
 @dataclass(frozen=True, slots=True)
-class Constants:
+class Constants(Tuned):
     """All tuning constants of this app. Drops and shares are parts of 1; `c2` are squared CVs."""
 
     level: Constant = Constant(0.90, Mark.SOURCE, _FECRT)
@@ -101,20 +100,6 @@ class Constants:
     spare_share: Constant = _choice(0.10, "spare to bring on a treatment day")
 
     version: str = field(default=METHOD_VERSION)
-
-    def named(self) -> Iterator[tuple[str, Constant]]:
-        """Every constant with its name, in order, for the reference pages."""
-        for one in fields(self):
-            value = getattr(self, one.name)
-            if isinstance(value, Constant):
-                yield one.name, value
-
-    def as_stored(self) -> dict[str, str | float | list[float]]:
-        """Plain values for storing beside an outcome: a number, or [value, sd] where it is uncertain."""
-        stored: dict[str, str | float | list[float]] = {"method": self.version}
-        for name, one in self.named():
-            stored[name] = [one.value, one.sd] if one.sd else one.value
-        return stored
 
 
 DEFAULTS = Constants()
