@@ -6,6 +6,7 @@
 #   make fix      what of it can be mended by itself
 #   make bench    how fast the sums are beside a reference
 #   make simulate how often the ranges hold the truth, into docs/reference/coverage.md (minutes)
+#   make mutate   spoil the sums on purpose: do their tests notice? (minutes; MUTANTS=0 for all, hours)
 #   make stop     end the embedded PostgreSQL               make clean   ... and remove var
 #   make pins     write constraints.txt anew                make pictures   draw the pictures of the README
 
@@ -19,7 +20,7 @@ PIP = $(PY) -m pip --disable-pip-version-check --quiet
 # DATABASE_URL and kin of the surroundings are for real use; a first look and its checks bring their own.
 EMBEDDED = env -u DATABASE_URL -u CELERY_BROKER_URL -u EMAIL_URL -u CACHE_URL
 
-.PHONY: demo test check fix bench simulate stop clean pins pictures installed installed-dev venv
+.PHONY: demo test check fix bench simulate mutate stop clean pins pictures installed installed-dev venv
 .SILENT:
 
 demo: installed
@@ -61,6 +62,9 @@ bench: installed-dev
 
 simulate: installed-dev
 	$(PY) -m tests.simulate
+
+mutate: installed-dev
+	$(PY) -m tests.mutation $(ARGS)
 
 pictures: installed-dev
 	$(PY) docs/pictures.py

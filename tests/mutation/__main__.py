@@ -33,7 +33,11 @@ DROPS = (
     "tests/published",
 )
 RECOUNTS = ("tests/treatments/test_recount_rules.py",)
-PRESSURE = ("tests/reports/test_pressure.py", "tests/reports/test_pressure_properties.py")
+PRESSURE = (
+    "tests/reports/test_edges.py",
+    "tests/reports/test_pressure.py",
+    "tests/reports/test_pressure_properties.py",
+)
 MODULES = {
     "counts/_intervals.py": ESTIMATES,
     "counts/_yards.py": YARDS,
