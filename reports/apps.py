@@ -7,4 +7,9 @@ class Reports(AppConfig):
     name = "reports"
 
     def ready(self) -> None:
+        from apiaries.panels import colony_panels, yard_panels
         from reports import listeners  # noqa: F401  (connects them)
+        from reports.season_panels import colony_season, yard_season
+
+        yard_panels.register(yard_season)
+        colony_panels.register(colony_season)

@@ -54,6 +54,8 @@ treatments:outcome           | treatment           | GET  | in  404 200 200 404 
 
 reports:region-month         |                     | GET  | in  200 200 200 200 200 200 200 200
 reports:region-chart         |                     | GET  | in  200 200 200 200 200 200 200 200
+reports:colony-chart         | colony              | GET  | in  404 200 200 404 200 404 404 404
+reports:yard-chart           | yard                | GET  | in  404 200 200 404 200 404 404 404
 reports:mail-again           |                     | POST | in  302 302 302 302 302 302 302 302
 reports:healthz-reminders    |                     | GET  | 200 200 200 200 200 200 200 200 200
 reports:mail-stop            | wrong word          | GET  | 404 404 404 404 404 404 404 404 404
