@@ -5,7 +5,8 @@ from dataclasses import dataclass, replace
 
 from apiaries.models import Brood, Colony
 from counts.constants import Constant
-from counts.samples import Kind
+from counts.estimate import recovery_of
+from counts.samples import Kind, Method
 from treatments.around import Around
 from treatments.choosing import (
     Counted,
@@ -84,11 +85,18 @@ def drop_of(
             target=aim,
             days_between=growing,
             growth=DEFAULT_GROWTH if growing else None,
+            same_method=_same_recovery(before + after),
             selected_by_count=picked,
         )
     if target is None and outcome.drop is not None:
         return replace(outcome, verdict=Verdict.CANNOT_TELL, reason=Reason.NO_TARGET, mites_needed=None)
     return outcome
+
+
+def _same_recovery(counted: Sequence[Counted]) -> bool:
+    """Whether all jars find the same share of the mites; a sugar roll and CO2 are one kind, and do not."""
+    methods = {Method(sample.method) for one in counted for sample in one}
+    return len({recovery_of(method).value for method in methods}) == 1
 
 
 def days_between(pairs: Sequence[ColonyResult]) -> float | None:

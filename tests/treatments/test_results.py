@@ -62,6 +62,16 @@ def test_days_of_the_treatment_itself_allow_no_growth(cast: Cast) -> None:
     assert result.outcome.verdict is Verdict.DID_NOT_WORK
 
 
+def test_rolls_that_find_unlike_shares_are_no_pair(cast: Cast) -> None:
+    treatment = treat(cast.colonies[:1])
+    jar(cast.colony, BEFORE, 60, method=Method.SUGAR_ROLL)
+    jar(cast.colony, AFTER, 2, method=Method.CO2)
+
+    outcome = result_of(treatment, TODAY).outcome
+
+    assert (outcome.drop, outcome.reason) == (None, Reason.DIFFERENT_METHODS)
+
+
 def test_a_count_that_allows_no_estimate_decides_nothing(cast: Cast) -> None:
     treatment = treat(cast.colonies[:1])
     board(cast.colony, BEFORE, 60)
