@@ -8,6 +8,9 @@ import datetime as dt
 from collections import defaultdict
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
+from typing import Any
+
+from django.db.models import QuerySet
 
 from apiaries.models import Brood, Colony, Person, Yard
 from apiaries.templatetags.recount_words import day, one_decimal, rate_range
@@ -151,7 +154,7 @@ def season_of_yard(person: Person, yard: Yard, on: dt.date) -> Season:
     return Season(yard.name, since, on, points, bands, _levels(yard, since, on))
 
 
-def _samples(person: Person, since: dt.date, on: dt.date):  # type: ignore[no-untyped-def]
+def _samples(person: Person, since: dt.date, on: dt.date) -> "QuerySet[MiteSample]":
     mine = MiteSample.objects.visible_to(person).standing().select_related("colony")
     days = mine.filter(sampled_on__range=(since, on)).exclude(method=Method.DRONE_BROOD)
     return days.order_by("sampled_on", "pk")
@@ -181,11 +184,11 @@ def _mean(on: dt.date, kind: Kind, jars: Sequence[MiteSample], living: int) -> P
         note = ONE_COLONY if counted == 1 else "no estimate of the yard"
         own = with_rate[-1].rate if counted == 1 else None
         return Point(on, kind, raw, None if own is None else own * 100.0, note=note, none_found=mites == 0)
-    figures = (float(value) * 100.0 for value in (estimate.rate, estimate.low, estimate.high))
-    return Point(on, kind, raw, *figures, none_found=mites == 0)
+    rate, low, high = (float(value) * 100.0 for value in (estimate.rate, estimate.low, estimate.high))
+    return Point(on, kind, raw, rate, low, high, none_found=mites == 0)
 
 
-def _bands(person: Person, since: dt.date, on: dt.date, **wanted: object) -> list[Band]:
+def _bands(person: Person, since: dt.date, on: dt.date, **wanted: Any) -> list[Band]:
     given = Treatment.objects.visible_to(person).filter(
         rounds__given_on__range=(since - dt.timedelta(days=LONGEST_DAYS), on), **wanted
     )

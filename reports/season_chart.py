@@ -78,7 +78,7 @@ def _panel(season: Season, colours: dict[str, str], *, board: bool, title: str, 
     ticks = {"interval": "month", "step": 2 if size == "wide" else 6}
     axis = alt.Axis(format="%b %Y" if size == "narrow" else "%b %y", tickCount=ticks, labelOverlap=True)
     base = alt.Chart(alt.InlineData(values=points)).encode(x=_time(season, "on", axis))
-    ring = {"stroke": colours["ink"], "strokeWidth": 2, "size": 60, "opacity": 1}
+    ring: dict[str, Any] = {"stroke": colours["ink"], "strokeWidth": 2, "size": 60, "opacity": 1}
     whole, alone = base.transform_filter("datum.ranged"), base.transform_filter("!datum.ranged")
     layers = [
         whole.mark_bar(width=7, color=colours["accent"], opacity=0.65).encode(

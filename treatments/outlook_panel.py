@@ -7,6 +7,8 @@ import datetime as dt
 from collections.abc import Collection
 from dataclasses import dataclass
 
+from django.db.models import QuerySet
+
 from apiaries.models import Brood, Colony, Person, Yard
 from apiaries.panels import Panel
 from apiaries.views.asking import today_in
@@ -132,7 +134,7 @@ def _says(
     return OutlookSays(again, reason, sample.sampled_on, level, assumed, now)
 
 
-def _jars(person: Person):  # type: ignore[no-untyped-def]
+def _jars(person: Person) -> "QuerySet[MiteSample]":
     return MiteSample.objects.visible_to(person).standing().filter(method__in=JAR_METHODS)
 
 
