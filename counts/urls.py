@@ -12,4 +12,5 @@ urlpatterns = [
     path("counts/<int:pk>/void/", views.sample_void, name="sample-void"),
     path("colonies/<int:pk>/counts/new/", views.sample_add, name="sample-add"),
     path("yards/<int:pk>/counts/new/", views.yard_count, name="yard-count"),
+    path("yards/<int:pk>/which-colonies/", views.sampling_plan, name="sampling-plan"),
 ]

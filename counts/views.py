@@ -19,6 +19,7 @@ from counts.filters import SampleFilter
 from counts.forms import CorrectForm, SampleForm, VoidForm, YardCountForm, remembered
 from counts.measuring import half_cup_figures
 from counts.models import MiteSample
+from counts.planning import plan_of
 from counts.presenters import context_of, raw_words, rows_of, with_all
 from counts.samples import Method
 from counts.saying import sample_page
@@ -93,6 +94,15 @@ def yard_count(request: HttpRequest, pk: int) -> HttpResponse:
         return redirect("apiaries:yard-detail", pk=yard.pk)
     context = _form_context(form, yard) | {"formset": form.rows}
     return render(request, "counts/yard_count.html", context)
+
+
+@require_safe
+def sampling_plan(request: HttpRequest, pk: int) -> HttpResponse:
+    """Which colonies to sample, and how sure that makes."""
+    yard = recordable_yard_for(person_of(request), pk)
+    asked = request.GET
+    plan = plan_of(yard, on=today_in(yard), wanted=asked.get("k"), again=asked.get("draw"))
+    return render(request, "counts/sampling_plan.html", plan | {"yard": yard})
 
 
 def sample_correct(request: HttpRequest, pk: int) -> HttpResponse:
