@@ -6,7 +6,7 @@ from typing import Any
 from apiaries.templatetags.recount_words import MONTHS, plain, share
 from counts.action_levels import Level
 from counts.constants import Constant, Constants
-from counts.estimate import Estimate, Refusal, recovery_of
+from counts.estimate import Estimate, Refusal, bees_to_settle, recovery_of
 from counts.models import MiteSample
 from counts.presenters import measured_words, row_of
 from counts.samples import JAR_KINDS, BeesBy, Kind, Method
@@ -55,6 +55,7 @@ def sample_page(sample: MiteSample) -> dict[str, Any]:
         "bar_level": acting[0].per_100_or_day if len(acting) == 1 and _comparable(said) else None,
         "sums": sums_behind(sample, said, acting),
         "as_counted": as_counted_words(sample, said),
+        "settle": settle_words(said, acting),
     }
 
 
@@ -65,6 +66,20 @@ def sentence_of(said: Said, acting: list[Comparison]) -> str:
     if len(acting) == 1:
         return estimate_sentence(said.estimate, acting[0].level, acting[0].standing)
     return estimate_sentence(said.estimate)
+
+
+def settle_words(said: Said, acting: list[Comparison]) -> str:
+    """How many more bees would settle a count that could be either side; empty where there is nothing to settle."""
+    if said.estimate is None or said.key != "either_side" or len(acting) != 1 or not said.estimate.bees:
+        return ""
+    needed = bees_to_settle(said.estimate, acting[0].level.act_rate or 0.0)
+    if needed is None:
+        return "What would settle it: no amount of counting we would advise; the rate lies too close to the level."
+    more = needed - said.estimate.bees
+    return (
+        f"What would settle it: about {more:,} more bees of this colony, in jars like this one, "
+        "if they show the same rate. A plan, not a promise."
+    )
 
 
 def as_counted_words(sample: MiteSample, said: Said) -> str:

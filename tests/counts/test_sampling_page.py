@@ -11,7 +11,7 @@ from django.urls import reverse
 
 from apiaries.models import Person
 from tests.cast import Cast
-from tests.counts.counting import AT
+from tests.counts.counting import AT, kept
 
 
 @pytest.fixture(autouse=True)
@@ -62,3 +62,14 @@ def test_odd_number_gives_a_list_all_the_same(alice: Client, cast: Cast, odd: st
 def test_no_level_is_said(alice: Client, cast: Cast) -> None:
     type(cast.club).objects.filter(pk=cast.club.pk).update(action_level_issuer="")
     assert "no single action level" in _page(alice, cast)
+
+
+@pytest.mark.parametrize(
+    ("mites", "words"),
+    [(6, "more bees of this colony"), (9, "no amount of counting"), (0, ""), (40, "")],
+)
+def test_count_says_what_would_settle_it(alice: Client, cast: Cast, mites: int, words: str) -> None:
+    sample = kept(cast.colony, cast.alice, mites)
+    page = alice.get(reverse("counts:sample-detail", args=[sample.pk])).content.decode()
+    assert ("What would settle it" in page) is bool(words)
+    assert words in page
