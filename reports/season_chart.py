@@ -47,7 +47,9 @@ def season_chart(season: Season, *, theme: str, size: str) -> alt.TopLevelMixin:
 
 def _time(season: Season, field: str, axis: Any) -> Any:
     ends = [_at(season.since), _at(season.until) + 86_400_000]
-    return alt.X(f"{field}:T", title=None, axis=axis, scale=alt.Scale(type="utc", domain=ends, nice=False))
+    return alt.X(
+        f"{field}:T", title=None, axis=axis, scale=alt.Scale(type="utc", domain=ends, nice=False, padding=0)
+    )
 
 
 def _named_bands(season: Season, colours: dict[str, str], width: int) -> Any:
