@@ -83,7 +83,7 @@ def region_chart(
         sized = alt.layer(*layers, data=data).properties(width=several, height=150)
         # An axis each: a shared one would also stand under an empty place of the last row.
         chart = sized.facet(facet=facet, columns=columns).resolve_axis(x="independent")
-    return _dressed(chart.properties(background=colours["sheet"]), colours)
+    return dressed(chart.properties(background=colours["sheet"]), colours)
 
 
 def _layers(unit: str, colours: dict[str, str], *, narrow: bool) -> list[Any]:
@@ -109,7 +109,7 @@ def _layers(unit: str, colours: dict[str, str], *, narrow: bool) -> list[Any]:
     ]
 
 
-def _dressed(chart: Any, colours: dict[str, str]) -> Any:
+def dressed(chart: Any, colours: dict[str, str]) -> Any:
     text = {
         "labelColor": colours["ink"],
         "titleColor": colours["muted"],

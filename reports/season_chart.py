@@ -13,7 +13,7 @@ import altair as alt
 import vl_convert
 from django.core.cache import cache
 
-from reports.charts import KEPT_FOR, THEMES, _dressed
+from reports.charts import KEPT_FOR, THEMES, dressed
 from reports.season import Season
 
 VERSION = 1
@@ -42,7 +42,7 @@ def season_chart(season: Season, *, theme: str, size: str) -> alt.TopLevelMixin:
         if any(point.on_board is board and point.rate is not None for point in season.points):
             parts.append(_panel(season, colours, board=board, title=title, width=width, size=size))
     chart = alt.vconcat(*parts, spacing=14).properties(background=colours["sheet"])
-    return _dressed(chart, colours)
+    return dressed(chart, colours)
 
 
 def _time(season: Season, field: str, axis: Any) -> Any:
