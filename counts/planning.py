@@ -59,7 +59,7 @@ def _how_sure(yard: Yard, on: dt.date, k: int, of: int) -> dict[str, Any]:
             gain = gain_of_more(now, later) or 0.0
             shown = (now.right, now.wrong, now.no_call)
             rows.append((100 * part * level, [_in_100(one) for one in shown], round(100 * gain)))
-    stops = _stops(level * bees, within, min(of, 12))
+    stops = _stops(level * bees, within, min(k, 12))
     return {"level": level_words(levels[0]), "rows": rows, "more": more - k, "stops": stops}
 
 
