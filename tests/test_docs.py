@@ -18,7 +18,7 @@ from apiaries.permissions import Permission, Role
 BASE = Path(__file__).resolve().parent.parent
 DOCS = BASE / "docs"
 REFERENCE = DOCS / "reference"
-ABOUT = ("README.md", "DEVELOPERS.md", "CHANGELOG.md", "SECURITY.md")
+ABOUT = ("README.md", "DEVELOPERS.md", "SECURITY.md")
 PAGES = sorted([*DOCS.rglob("*.md"), *(BASE / name for name in ABOUT)])
 READ = re.compile(
     r'(?:environ(?:\.get|\.setdefault|\.pop)?[\[(]|_bool\(|_whole\(|env\.\w+\()\s*"([A-Z][A-Z_]+)"'

@@ -13,7 +13,6 @@ TOP = {
     ".ci",
     ".editorconfig",
     ".gitignore",
-    "CHANGELOG.md",
     "DEVELOPERS.md",
     "LICENSE",
     "Makefile",

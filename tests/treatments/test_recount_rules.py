@@ -11,8 +11,6 @@ from treatments.recount_rules import (
     Window,
     after_fit,
     before_fit,
-    is_suitable_after,
-    is_suitable_before,
     recount_status,
     recount_window,
     wanted_kinds,
@@ -100,15 +98,6 @@ def test_before_count_names_what_is_against_it():
     assert before(-3, voided=True) is Fit.VOIDED
     assert before(-3, sample_kind="roll") is Fit.OTHER_KIND
     assert before(-3, treatment_in_hive=True) is Fit.TREATMENT_IN_HIVE
-
-
-def test_is_suitable_says_the_same_in_one_word():
-    facts = {"sample_kind": "wash", "voided": False, "wanted_kind": "wash"}
-    assert is_suitable_after(sampled_on=day(14), window=WINDOW, **facts)
-    assert not is_suitable_after(sampled_on=day(13), window=WINDOW, **facts)
-    assert not is_suitable_after(sampled_on=day(20), window=WINDOW, next_dose_on=day(15), **facts)
-    assert is_suitable_before(sampled_on=day(-1), first_dose_on=END, **facts)
-    assert not is_suitable_before(sampled_on=day(-1), first_dose_on=END, treatment_in_hive=True, **facts)
 
 
 @pytest.mark.parametrize(
