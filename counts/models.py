@@ -1,6 +1,5 @@
 """Mite counts as they were made, and the published action levels they are compared with."""
 
-import datetime as dt
 import uuid
 
 from django.contrib.postgres.indexes import BrinIndex
@@ -51,11 +50,6 @@ class MiteSampleQuerySet(models.QuerySet["MiteSample"]):
     def standing(self) -> "MiteSampleQuerySet":
         """Those that count: neither voided nor replaced by a correction (a corrected one is voided)."""
         return self.filter(voided_at=None)
-
-    def in_month(self, month: dt.date) -> "MiteSampleQuerySet":
-        """Those sampled in the calendar month that begins on `month`."""
-        following = (month.replace(day=1) + dt.timedelta(days=32)).replace(day=1)
-        return self.filter(sampled_on__gte=month.replace(day=1), sampled_on__lt=following)
 
     def newest_first(self) -> "MiteSampleQuerySet":
         return self.order_by("-sampled_on", "-pk")

@@ -10,7 +10,7 @@ from django.db.models import QuerySet
 
 from apiaries.models import Colony, Person, Yard
 from apiaries.panels import Panel
-from apiaries.templatetags.recount_words import day, plain
+from apiaries.templatetags.recount_words import plain
 from counts.models import MiteSample
 from counts.samples import BeesBy, Kind
 from counts.standing import Published, Said
@@ -127,11 +127,6 @@ def history_of(sample: MiteSample) -> list[MiteSample]:
 def moment(at: dt.datetime, person: Person) -> dt.datetime:
     """A moment on the reader's own clock."""
     return at.astimezone(ZoneInfo(person.time_zone))
-
-
-def other_counts_words(samples: Iterable[MiteSample]) -> list[str]:
-    """Counts that are here already, in a few words each."""
-    return [f"{s.get_method_display()} of {day(s.sampled_on)}, {raw_words(s)}" for s in samples]
 
 
 def context_of(sample: MiteSample, person: Person) -> dict[str, Any]:

@@ -3,7 +3,6 @@
 from collections.abc import Sequence
 
 from apiaries.models import Colony
-from counts.estimate import Refusal
 from counts.models import MiteSample
 from counts.samples import Kind
 from treatments.around import Around
@@ -56,16 +55,7 @@ def after_counts(around: Around, colony: Colony, kind: Kind) -> Counted:
 
 def _telling(around: Around, colony: Colony) -> list[MiteSample]:
     """Counts that allow an estimate: what is refused on its own page cannot decide whether a treatment worked."""
-    silent = {
-        Refusal.NOT_A_COUNT,
-        Refusal.NO_BEES,
-        Refusal.FEW_BEES,
-        Refusal.NO_DAYS,
-        Refusal.SHORT_BOARD,
-        Refusal.SMALL_SHARE,
-        Refusal.FEW_MITES_ON_PART,
-    }
-    return [sample for sample in around.samples.get(colony.pk, ()) if sample.refusal not in silent]
+    return [sample for sample in around.samples.get(colony.pk, ()) if sample.rate is not None]
 
 
 def _fit(around: Around, colony: Colony, sample: MiteSample, kind: Kind) -> Fit:

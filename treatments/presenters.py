@@ -10,7 +10,6 @@ from django.db.models import QuerySet
 from apiaries.models import Colony, Person, Yard
 from apiaries.panels import Panel
 from apiaries.views.asking import today_in
-from counts.models import MiteSample
 from treatments.models import Round, Treatment
 from treatments.recount_rules import RecountStatus
 from treatments.results import Result, results_for
@@ -128,8 +127,3 @@ def detail_page(person: Person, treatment: Treatment, on: dt.date) -> dict[str, 
         "clear_on": treatment.clear_on(),
         "cautions": cautions_for(treatment.application),
     }
-
-
-def newest_after(result: Result) -> MiteSample | None:
-    """The newest of the after-counts."""
-    return max(result.after, key=lambda sample: (sample.sampled_on, sample.pk), default=None)

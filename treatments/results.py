@@ -116,6 +116,7 @@ def _result(around: Around, on: dt.date) -> Result:
     chosen = pairs or colonies
     before = tuple(sample for one in chosen for sample in one.before)
     after = tuple(sample for one in chosen for sample in one.after)
+    growing = growing_days(around, pairs, kind)
     refusal = _refusal(around, kind, pairs, on)
     outcome = (
         Outcome(None, None, None, _VERDICTS.get(refusal, Verdict.CANNOT_TELL), refusal)
@@ -125,7 +126,7 @@ def _result(around: Around, on: dt.date) -> Result:
             kind,
             target,
             treated=len(colonies),
-            growing=growing_days(around, pairs, kind),
+            growing=growing,
             picked=picked_high(around, pairs, kind),
         )
     )
@@ -144,7 +145,7 @@ def _result(around: Around, on: dt.date) -> Result:
         colonies_counted_before=sum(1 for one in colonies if one.before),
         colonies_counted_after=sum(1 for one in colonies if one.after),
         days_between=days_between(pairs),
-        growing_days=growing_days(around, pairs, kind),
+        growing_days=growing,
         target=target,
         controls=controls,
         control_colonies=number,
