@@ -121,6 +121,9 @@ class Constants(Tuned):
 
     club_yards_min: Constant = _choice(30, "fewer yards of two colonies do not replace the spread; simulated")
     prior_samples_min: Constant = _choice(30, "fewer counts of a region and month are no prior; simulated")
+    prior_keepers_min: Constant = _practice(3, "counts of fewer keepers stay their own: no prior is shown")
+    prior_yards_min: Constant = _practice(5, "nor counts of fewer yards")
+    prior_keeper_share_max: Constant = _practice(0.6, "nor where one keeper made a larger part of them")
     prior_c2_min: Constant = _choice(0.05, "colonies of a region never count as more alike than this")
     prior_c2_max: Constant = _choice(6.0, "nor as less alike than this")
 

@@ -8,6 +8,7 @@ from counts.action_levels import Level
 from counts.constants import Constant, Constants
 from counts.estimate import Estimate, Refusal, bees_to_settle, recovery_of
 from counts.models import MiteSample
+from counts.neighbours import Together, together
 from counts.presenters import measured_words, row_of
 from counts.samples import JAR_KINDS, BeesBy, Kind, Method
 from counts.sentences import (
@@ -42,6 +43,8 @@ def sample_page(sample: MiteSample) -> dict[str, Any]:
     row = row_of(sample, published)
     said, issuer = row.said, sample.yard.club.action_level_issuer
     acting = [one for one in said.compared if one.level.act_rate is not None]
+    comparable = said.estimate is not None and said.estimate.comparable
+    beside = together(sample, said.estimate, acting) if said.estimate and comparable else None
     return {
         "sample": sample,
         "row": row,
@@ -53,9 +56,10 @@ def sample_page(sample: MiteSample) -> dict[str, Any]:
         "others": [_line(level, said) for level in published.others(issuer, sample)],
         "no_level": no_level_words(sample, said, published.issuer_name(issuer)),
         "bar_level": acting[0].per_100_or_day if len(acting) == 1 and _comparable(said) else None,
-        "sums": sums_behind(sample, said, acting),
+        "sums": sums_behind(sample, said, acting, beside),
         "as_counted": as_counted_words(sample, said),
         "settle": settle_words(said, acting),
+        "together": beside,
     }
 
 
@@ -121,7 +125,9 @@ def months_words(level: Level) -> str:
     return first if first == last else f"{first} to {last}"
 
 
-def sums_behind(sample: MiteSample, said: Said, acting: list[Comparison]) -> list[tuple[str, str, str]]:
+def sums_behind(
+    sample: MiteSample, said: Said, acting: list[Comparison], beside: Together | None = None
+) -> list[tuple[str, str, str]]:
     """Name, value and where it is from, of everything that the figures of this page rest on."""
     estimate = said.estimate
     if estimate is None or sample.basis is None:
@@ -137,12 +143,12 @@ def sums_behind(sample: MiteSample, said: Said, acting: list[Comparison]) -> lis
     if estimate.rate is not None:
         lines.append(("Spread of everything together, squared", f"{estimate.c2:.4f}", "worked out"))
         lines.append(("Level of the range", share(constants.level.value), _where(constants.level)))
-        lines += _chances(estimate, acting, constants)
+        lines += _chances(estimate, acting, constants, beside)
     return lines
 
 
 def _chances(
-    estimate: Estimate, acting: list[Comparison], constants: Constants
+    estimate: Estimate, acting: list[Comparison], constants: Constants, beside: Together | None
 ) -> list[tuple[str, str, str]]:
     if not estimate.comparable:
         return []
@@ -151,6 +157,9 @@ def _chances(
         chance = estimate.chance_above(one.level.act_rate or 0.0)
         name = f"Chance of being above {level_words(one.level)}"
         lines.append((name, _chance(chance), "from this sample alone"))
+        if beside is not None and beside.chance is not None:
+            where = f"with {beside.counts} other counts of the region and month, by today's method"
+            lines.append((name, _chance(beside.chance), where))
     if lines:
         surely = constants.certain_at
         lines.append(("Called above or below from a chance of", share(surely.value), _where(surely)))

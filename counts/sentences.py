@@ -88,6 +88,20 @@ def estimate_sentence(
     return " ".join(parts)
 
 
+def together_sentence(
+    low: float, high: float, others: str, level: Level | None = None, standing: Standing | None = None
+) -> str:
+    """What a count says read together with `others` (which, in words); `low` and `high` are mites per 100 bees."""
+    found = f"Read together with {others}: between about {_halves(_down(low))} and {_mites(_up(high))} per 100 bees."
+    if level is None or level.act_rate is None or standing in (None, Standing.NOT_ENOUGH):
+        return found
+    if standing is Standing.EITHER_SIDE:
+        return f"{found} That includes the action level of {level_words(level)}."
+    inside = _down(low) <= level.act_rate * 100.0 <= _up(high)
+    sure = "very likely" if inside else "clearly"
+    return f"{found} That is {sure} {STANDING_WORDS[standing]} of {level_words(level)}."
+
+
 def level_words(level: Level) -> str:
     """An action level as published, with its issuer, and in the unit of the sentence where that differs."""
     if level.act_at is None:

@@ -13,7 +13,9 @@ from apiaries.models import Brood, Colony, Person, Yard
 from apiaries.panels import Panel
 from apiaries.views.asking import today_in
 from counts.constants import DEFAULTS as COUNTING
+from counts.estimate import Prior
 from counts.models import JAR_METHODS, MiteSample
+from counts.neighbours import neighbours_of
 from counts.standing import Published, stored_estimate
 from counts.yards import yard_says
 from treatments.constants import DEFAULTS
@@ -71,7 +73,9 @@ def colony_outlook(person: Person, colony: Colony) -> Panel | None:
     estimate = stored_estimate(sample)
     on = today_in(colony.yard)
     treated = sample.treatment_in_hive or _treated_since([colony.pk], sample.sampled_on, on)
-    says = _says(estimate, sample, Published(), brood=sample.brood, treated=treated, on=on)
+    others = neighbours_of(sample)
+    prior = others.prior if others else None
+    says = _says(estimate, sample, Published(), brood=sample.brood, treated=treated, on=on, prior=prior)
     return _panel(says)
 
 
@@ -107,6 +111,7 @@ def _says(
     brood: str,
     treated: bool,
     on: dt.date,
+    prior: Prior | None = None,
 ) -> OutlookSays:
     """With brood, where nobody noted it: mites then grow, and the day is the earlier one."""
     assumed = brood == Brood.UNKNOWN
@@ -125,6 +130,7 @@ def _says(
             brood=brood,
             treated_since=treated,
             season_ends_on=season_end(on),
+            prior=prior,
         )
     again = found if isinstance(found, CountAgain) else None
     days = int(DEFAULTS.outlook_sample_days_max.value)

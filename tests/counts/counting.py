@@ -4,13 +4,17 @@ import datetime as dt
 import uuid
 from typing import Any
 
-from apiaries.models import Colony, Person
+from apiaries.actions import add_numbered_colonies, add_yard
+from apiaries.models import Colony, Person, Region
+from apiaries.permissions import Role
 from counts.actions import NewCount, record_sample
 from counts.models import MiteSample
 from counts.samples import BeesBy, Method
+from tests.cast import STARTED, Cast, join, make_person
 
 AT = dt.datetime(2026, 8, 14, 10, tzinfo=dt.UTC)
 DAY = dt.date(2026, 8, 12)
+FOUND = (0, 1, 2, 0, 1, 3)
 
 
 def wash(colony: Colony, mites: int = 9, bees: int = 300, **more: Any) -> NewCount:
@@ -34,3 +38,17 @@ def typed(**more: Any) -> dict[str, str]:
         "sampled_on": "12 Aug 2026",
         "brood": "unknown",
     } | {name: str(value) for name, value in more.items()}
+
+
+def fill_region(cast: Cast, keepers: int, region: Region, on: dt.date = DAY) -> list[Colony]:
+    """Six yards of six colonies, shared among so many new keepers; a wash of each colony, `FOUND` in every yard."""
+    people = [join(cast.club, make_person(f"Keeper{n}"), Role.MEMBER) for n in range(keepers)]
+    colonies = []
+    for n in range(6):
+        keeper = people[n % keepers]
+        yard = add_yard(keeper=keeper, region=region, name=f"Yard {n}", by=keeper)
+        mine = add_numbered_colonies(yard=yard, first=1, last=6, started_on=STARTED, by=keeper)
+        for colony, mites in zip(mine, FOUND, strict=True):
+            kept(colony, keeper, mites, sampled_on=on)
+        colonies += mine
+    return colonies

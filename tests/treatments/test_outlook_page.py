@@ -8,6 +8,7 @@ from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
 
 from apiaries.models import Brood
+from tests.counts.counting import fill_region
 from tests.treatments.making import jar, treat
 from treatments.outlook_panel import colony_outlook, season_end, yard_outlook
 
@@ -78,6 +79,18 @@ def test_yard_costs_no_more_queries_for_more_colonies(cast):
         says = yard_outlook(cast.alice, cast.alice_yard).context["outlook"]
 
     assert len(few) == len(many) and says.again is not None
+
+
+def test_counts_of_the_region_are_taken_into_account(cast, client_for):
+    jar(cast.colonies[0], JULY, 6, brood=Brood.SOME)
+    alone = _outlook(cast).again
+    fill_region(cast, 3, cast.north, JULY)
+    says = _outlook(cast).again
+    page = client_for(cast.alice).get(reverse("apiaries:colony-detail", args=[cast.colonies[0].pk]))
+
+    assert not alone.with_prior and says.with_prior
+    assert says.by > alone.by and says.chance_now < alone.chance_now  # high rates are rare in that region
+    assert "The other counts of the region and month are taken into account." in page.content.decode()
 
 
 @pytest.mark.parametrize(
