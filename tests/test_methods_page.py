@@ -17,6 +17,7 @@ from counts.priors import NoPrior
 from counts.samples import Problem, Question
 from reports.pressure import SuppressReason
 from reports.trend import NoTrend
+from treatments.medicine import NoTerm
 from treatments.outcome import Reason, Verdict
 from treatments.outlook import NoOutlook
 from treatments.recount_rules import Fit
@@ -34,6 +35,7 @@ SUMS = (
         "treatments._ratio",
         "treatments._verdicts",
     ),
+    "treatments.medicine",
     *("treatments.outlook", "treatments.recount_rules", "reports.pressure", "reports.trend"),
 )
 OTHERS = {
@@ -63,6 +65,7 @@ REASONS = (
         NoSpread,
         NoTrend,
         NoOutlook,
+        NoTerm,
         SuppressReason,
         Problem,
         Question,

@@ -43,9 +43,19 @@ every recount is our own choice."""
 ABOUT_MEASURES = """\
 How many bees a measure holds. The sources disagree (half a cup is 300 or 400), so every count keeps the
 assumption it was made with. Counting the bees beats both weighing and measuring."""
+ABOUT_RECORD = """\
+What the rules of the European Union, the United Kingdom and the United States ask of a record of medicines, as far
+as we could read them. Recount has a box for all of it and marks what the rules of the club's country ask for and
+nobody has filled in; for a country without lines of its own it marks what any of them asks for. A line with *only if*
+is never marked as missing. **Your own country decides**; ask your inspector where this page and they differ.
+
+Where no term is listed, Recount names none: keep the record as your country or state says."""
 ABOUT_SOURCES = """\
 Where the lines in `fixtures/` come from. *How read* says how much of it was seen: many were read as an opening,
 an abstract or a quotation, not whole. A year is the year of publication where it was given."""
+
+REGIMES = {"eu": "European Union", "gb": "United Kingdom", "us": "United States", "au": "Australia"}
+ENTRIES = {"use": "Use", "purchase": "Purchase", "disposal": "Disposal", "all": "How long it is kept"}
 
 
 def rows(name: str) -> list[Row]:
@@ -169,6 +179,12 @@ WAYS: Columns = {
     "Brood": field("brood_note"),
     "Recount": recount_in_words,
 }
+RULES: Columns = {
+    "Rule of": lambda row: REGIMES[row["regime"]],
+    "Asks for": lambda row: f"{row['value']} years" if row["item"] == "keep" else field("item")(row),
+    "Clause": field("clause"),
+    "Only if": field("only_if"),
+}
 LIMITS: Columns = {
     "Way": lambda row: row["application"],
     "Limit": field("limit"),
@@ -221,6 +237,19 @@ def bees_per_measure() -> str:
     return page("# Bees per measure", ABOUT_MEASURES, table(MEASURES | SOURCED, rows("bees_per_measure.csv")))
 
 
+def medicine_record() -> str:
+    """The page of what a medicine record holds: who asks for what, and for how long it is kept."""
+    return page(
+        "# What a medicine record holds",
+        ABOUT_RECORD,
+        *(
+            f"## {heading}\n\n"
+            + table(RULES | SOURCED, (row for row in rows("record_rules.csv") if row["entry"] == entry))
+            for entry, heading in ENTRIES.items()
+        ),
+    )
+
+
 def sources() -> str:
     """The page of sources, by key."""
     return page("# Sources of the reference data", ABOUT_SOURCES, table(SOURCES, rows("sources.csv")))
@@ -230,6 +259,7 @@ PAGES = {
     "action-levels.md": action_levels,
     "ways-of-treating.md": ways_of_treating,
     "bees-per-measure.md": bees_per_measure,
+    "medicine-record.md": medicine_record,
     "sources.md": sources,
 }
 
