@@ -18,6 +18,7 @@ from counts.sentences import (
     gap_sentence,
     level_words,
     per_100,
+    settle_sentence,
 )
 from counts.standing import Comparison, Published, Said, constants_of
 
@@ -73,17 +74,10 @@ def sentence_of(said: Said, acting: list[Comparison]) -> str:
 
 
 def settle_words(said: Said, acting: list[Comparison]) -> str:
-    """How many more bees would settle a count that could be either side; empty where there is nothing to settle."""
-    if said.estimate is None or said.key != "either_side" or len(acting) != 1 or not said.estimate.bees:
+    """What more would settle a count that could be either side; empty where there is nothing to settle."""
+    if said.estimate is None or said.key != "either_side" or len(acting) != 1:
         return ""
-    needed = bees_to_settle(said.estimate, acting[0].level.act_rate or 0.0)
-    if needed is None:
-        return "What would settle it: no amount of counting we would advise; the rate lies too close to the level."
-    more = needed - said.estimate.bees
-    return (
-        f"What would settle it: about {more:,} more bees of this colony, in jars like this one, "
-        "if they show the same rate. A plan, not a promise."
-    )
+    return settle_sentence(said.estimate, bees_to_settle(said.estimate, acting[0].level.act_rate or 0.0))
 
 
 def as_counted_words(sample: MiteSample, said: Said) -> str:

@@ -102,6 +102,32 @@ def together_sentence(
     return f"{found} That is {sure} {STANDING_WORDS[standing]} of {level_words(level)}."
 
 
+def settle_sentence(estimate: Estimate, needed: int | None) -> str:
+    """How many bees in all, as worked out, would settle a colony's count; boards are told what says more."""
+    if estimate.unit is Unit.PER_DAY:
+        return "What would say more: a wash of about 300 bees, or a board that lies longer, up to a week."
+    if needed is None:
+        return "What would settle it: no amount of counting we would advise; the rate lies too close to the level."
+    more = needed - (estimate.bees or 0)
+    return (
+        f"What would settle it: about {more:,} more bees of this colony, in jars like this one, "
+        "if they show the same rate. A plan, not a promise."
+    )
+
+
+def settle_yard_sentence(needed: int | None, counted: int, colonies: int) -> str:
+    """How many colonies in all, as worked out, would settle a yard's mean."""
+    if needed is None or needed <= counted:
+        return (
+            f"What would settle it: not even all {colonies} colonies; the mean lies too close to the level."
+        )
+    more = needed - counted
+    return (
+        f"What would settle it: about {more} more {'colony' if more == 1 else 'colonies'}, {needed} of {colonies} "
+        "in all, if they show the same rate. A plan, not a promise."
+    )
+
+
 def level_words(level: Level) -> str:
     """An action level as published, with its issuer, and in the unit of the sentence where that differs."""
     if level.act_at is None:

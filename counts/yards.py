@@ -8,15 +8,14 @@ from dataclasses import dataclass
 from django.db.models import QuerySet
 
 from apiaries.models import Yard
-from counts.constants import DEFAULTS
-from counts.estimate import YardEstimate, jar_c2, recovery_of, yard_mean
+from counts.action_levels import Standing
+from counts.constants import DEFAULTS, Constant, Constants
+from counts.estimate import YardEstimate, colonies_to_settle, jar_c2, recovery_of, yard_mean
 from counts.models import JAR_METHODS, MiteSample
 from counts.samples import BeesBy, Kind, Method
-from counts.sentences import estimate_sentence, level_words
+from counts.sentences import estimate_sentence, level_words, settle_yard_sentence
+from counts.spread import ROUND_DAYS, constants_of_club
 from counts.standing import Comparison, Published, compare_yard, in_short
-
-COUNTING_DAYS = 3
-"""Jars of the newest day and the two before it are one round of counting (our choice)."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -32,6 +31,9 @@ class YardSays:
     roll: bool
     key: str
     sentence: str
+    spread: Constant
+    """Squared CV between the yard's colonies before any was counted: the club's own, or the default."""
+    settle: str
 
     @property
     def rate(self) -> float | None:
@@ -79,7 +81,8 @@ def yard_says(
     newest = max(jars, key=lambda jar: (jar.sampled_on, jar.pk))
     newest.yard = yard
     colonies = max(living, len({jar.colony_id for jar in jars}))
-    estimate = mean_of(jars, colonies)
+    constants = constants_of_club(yard.club_id)
+    estimate = mean_of(jars, colonies, constants)
     compared = compare_yard(estimate, published.of(yard.club.action_level_issuer, newest))
     return YardSays(
         estimate=estimate,
@@ -91,11 +94,40 @@ def yard_says(
         roll=newest.kind is Kind.ROLL,
         key=in_short(tuple(one for one in compared if one.level.act_rate is not None)),
         sentence=_sentence(estimate, compared, colonies),
+        spread=constants.between_c2,
+        settle=_settle(jars, colonies, compared, constants),
     )
 
 
-def mean_of(jars: Iterable[MiteSample], colonies: int) -> YardEstimate:
-    """The mean of a yard's colonies; two jars of one colony are one sample of it."""
+def mean_of(jars: Iterable[MiteSample], colonies: int, constants: Constants = DEFAULTS) -> YardEstimate:
+    """The mean of a yard's colonies; two jars of one colony are one sample of it.
+
+    `constants` are those of the yard's club (`counts.spread.constants_of_club`).
+    """
+    counted = _by_colony(jars, constants)
+    return yard_mean(
+        counted.mites,
+        counted.bees,
+        colonies,
+        recovery=[found / bees for found, bees in zip(counted.found, counted.bees, strict=True)],
+        between_c2=constants.between_c2.value,
+        within_c2=counted.within_c2,
+        prior_weight=constants.between_weight.value,
+        level=constants.level.value,
+    )
+
+
+@dataclass(frozen=True, slots=True)
+class _ByColony:
+    """Jars added up by colony: mites, bees, bees times what the methods find; and the largest c2 of a jar."""
+
+    mites: list[int]
+    bees: list[int]
+    found: list[float]
+    within_c2: float
+
+
+def _by_colony(jars: Iterable[MiteSample], constants: Constants) -> _ByColony:
     mites: Counter[int] = Counter()
     bees: Counter[int] = Counter()
     found: dict[int, float] = defaultdict(float)
@@ -104,19 +136,29 @@ def mean_of(jars: Iterable[MiteSample], colonies: int) -> YardEstimate:
         method = Method(jar.method)
         mites[jar.colony_id] += jar.mites
         bees[jar.colony_id] += jar.bees or 0
-        found[jar.colony_id] += (jar.bees or 0) * recovery_of(method).value
-        within = max(within, jar_c2(method, BeesBy(jar.bees_by)))
+        found[jar.colony_id] += (jar.bees or 0) * recovery_of(method, constants).value
+        within = max(within, jar_c2(method, BeesBy(jar.bees_by), constants))
     keys = list(bees)
-    return yard_mean(
-        [mites[key] for key in keys],
-        [bees[key] for key in keys],
+    return _ByColony([mites[key] for key in keys], [bees[key] for key in keys], [*found.values()], within)
+
+
+def _settle(
+    jars: Iterable[MiteSample], colonies: int, compared: tuple[Comparison, ...], constants: Constants
+) -> str:
+    """How many colonies in all would settle a mean that could be either side; empty where nothing is to settle."""
+    acting = [one for one in compared if one.level.act_rate is not None]
+    if len(acting) != 1 or acting[0].standing is not Standing.EITHER_SIDE:
+        return ""
+    counted = _by_colony(jars, constants)
+    needed = colonies_to_settle(
+        counted.mites,
+        counted.found,
         colonies,
-        recovery=[found[key] / bees[key] for key in keys],
-        between_c2=DEFAULTS.between_c2.value,
-        within_c2=within,
-        prior_weight=DEFAULTS.between_weight.value,
-        level=DEFAULTS.level.value,
+        acting[0].level.act_rate or 0.0,
+        within_c2=counted.within_c2,
+        constants=constants,
     )
+    return settle_yard_sentence(needed, len(counted.mites), colonies)
 
 
 def _newest_round(jars: "QuerySet[MiteSample]") -> list[MiteSample]:
@@ -124,7 +166,7 @@ def _newest_round(jars: "QuerySet[MiteSample]") -> list[MiteSample]:
     newest = jars.order_by("-sampled_on", "-pk").first()
     if newest is None:
         return []
-    since = newest.sampled_on - dt.timedelta(days=COUNTING_DAYS - 1)
+    since = newest.sampled_on - dt.timedelta(days=ROUND_DAYS - 1)
     same = [jar for jar in jars.filter(sampled_on__gte=since) if jar.kind is newest.kind]
     return sorted(same, key=lambda jar: jar.pk)
 

@@ -71,6 +71,7 @@ def test_one_colony_gives_no_day_for_a_yard(cast):
 
 def test_yard_costs_no_more_queries_for_more_colonies(cast):
     jar(cast.colonies[0], JULY, 1)
+    yard_outlook(cast.alice, cast.alice_yard)  # the club's own spread is kept for hours
     with CaptureQueriesContext(connection) as few:
         yard_outlook(cast.alice, cast.alice_yard)
     for colony in cast.colonies[1:]:
