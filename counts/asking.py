@@ -2,12 +2,13 @@
 
 import datetime as dt
 import hashlib
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from decimal import Decimal
 
 from apiaries.models import Colony, Person, Yard
 from apiaries.templatetags.recount_words import day
 from counts.actions import NewCount, yards_on
+from counts.beside import odd_beside
 from counts.models import MiteSample
 from counts.presenters import raw_words
 from counts.samples import BoardSample, JarSample, Method, Problem, problems_of, questions_about
@@ -41,6 +42,20 @@ def asks_about(count: NewCount, same_day: Iterable[MiteSample]) -> list[str]:
             f"Colony {count.colony.name} already has this method's count of {day(sample.sampled_on)}: "
             f"{raw_words(sample)}. Is this one more count?"
         )
+    return asked
+
+
+def asks_beside(counts: Sequence[NewCount], *, but: MiteSample | None = None) -> dict[int, list[str]]:
+    """By colony, what to ask about counts of one method and day beside their yard and each colony's last count."""
+    if not counts:
+        return {}
+    first = counts[0]
+    asked: dict[int, list[str]] = {}
+    yards = yards_on([(count.colony, count.sampled_on) for count in counts])
+    for yard_id in dict.fromkeys(yard.pk for yard in yards):
+        mine = [count for count, yard in zip(counts, yards, strict=True) if yard.pk == yard_id]
+        found = odd_beside(mine, method=first.method, on=first.sampled_on, yard_id=yard_id, but=but)
+        asked |= {colony: [odd.sentence for odd in odds] for colony, odds in found.items()}
     return asked
 
 

@@ -130,6 +130,7 @@ class Constants(Tuned):
     odd_chance: Constant = _choice(0.001, "a colony less likely than this beside its yard is asked about")
     odd_between_c2: Constant = _choice(1.5, "colonies count as at least so unlike there; from simulations")
     odd_colonies_min: Constant = _choice(3, "fewer colonies cannot show one of them as odd")
+    odd_change_days_max: Constant = _choice(90, "two counts of a colony further apart are not held together")
     odd_z: Constant = _choice(3.0, "a change beyond so many standard errors is asked about")
     growth_max_per_day: Constant = _choice(0.05, "no growth inside a colony is faster; from simulations")
     heaped_mites_min: Constant = _choice(10, "only counts from here on should end in every digit alike")

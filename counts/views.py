@@ -15,6 +15,7 @@ from apiaries.views.asking import person_of, today_in
 from apiaries.who_sees import who_sees_yard
 from counts.access import editable_sample_for, sample_for
 from counts.actions import correct_sample, record_sample, record_samples, void_sample
+from counts.beside import odd_about
 from counts.filters import SampleFilter
 from counts.forms import CorrectForm, SampleForm, VoidForm, YardCountForm, remembered
 from counts.measuring import half_cup_figures
@@ -51,7 +52,8 @@ def sample_detail(request: HttpRequest, pk: int) -> HttpResponse:
     person = person_of(request)
     sample = sample_for(person, pk)
     may_edit = sample.voided_at is None and MiteSample.objects.editable_by(person).filter(pk=pk).exists()
-    context = sample_page(sample) | context_of(sample, person) | {"may_edit": may_edit}
+    context = sample_page(sample) | context_of(sample, person)
+    context |= {"may_edit": may_edit, "odd": odd_about(sample)}
     return render(request, "counts/sample_detail.html", context)
 
 

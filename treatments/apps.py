@@ -11,9 +11,13 @@ class Treatments(AppConfig):
     def ready(self) -> None:
         # Models cannot be imported before all apps are loaded.
         from apiaries.panels import colony_panels, yard_panels
+        from counts.beside import treated_in
+        from treatments.around import treated_spans
         from treatments.outlook_panel import colony_outlook, yard_outlook
         from treatments.presenters import colony_panel, yard_panel
 
+        if treated_spans not in treated_in:
+            treated_in.append(treated_spans)
         yard_panels.register(yard_panel)
         colony_panels.register(colony_panel)
         yard_panels.register(yard_outlook)

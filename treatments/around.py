@@ -5,9 +5,11 @@ from collections import defaultdict
 from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
+from django.db.backends.postgresql.psycopg_any import DateRange
 from django.db.models import Q
 
 from apiaries.models import Colony
+from counts.beside import Span
 from counts.models import MiteSample
 from treatments.constants import DEFAULTS
 from treatments.ingredients import Ingredient, is_biotechnical
@@ -138,3 +140,27 @@ def _others(
         if sample.yard_id == treatment.yard_id
     }
     return tuple(sorted(found.values(), key=_reading_order))
+
+
+def treated_spans(spans: Collection[Span]) -> set[Span]:
+    """Those spans between two counts of a colony in which something was given to it or was in its hive. One query."""
+    if not spans:
+        return set()
+    doses = Dose.objects.filter(
+        colony__in={span.colony_id for span in spans},
+        voided_at=None,
+        round__given_on__isnull=False,
+        in_hive__overlap=DateRange(
+            min(span.first for span in spans), max(span.last for span in spans), bounds="[]"
+        ),
+    )
+    given: dict[int, list[DateRange]] = defaultdict(list)
+    for colony_id, in_hive in doses.values_list("colony_id", "in_hive"):
+        given[colony_id].append(in_hive)
+    return {span for span in spans if any(_within(one, span) for one in given[span.colony_id])}
+
+
+def _within(in_hive: DateRange, span: Span) -> bool:
+    """Whether a stretch of days, its end not included, touches a span. An open end reaches on."""
+    begins = in_hive.lower is None or in_hive.lower <= span.last
+    return begins and (in_hive.upper is None or in_hive.upper > span.first)

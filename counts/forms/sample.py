@@ -8,7 +8,15 @@ from apiaries.fields import OneLine
 from apiaries.forms.base import PageForm
 from apiaries.models import Brood, Colony
 from counts.actions import AlreadyVoided, EntryKeyReused, NewCount, NotPossible
-from counts.asking import asks_about, asks_about_days, elsewhere, fingerprint, problems_with, same_day_counts
+from counts.asking import (
+    asks_about,
+    asks_about_days,
+    asks_beside,
+    elsewhere,
+    fingerprint,
+    problems_with,
+    same_day_counts,
+)
 from counts.forms.basics import SAVED_BEFORE, CountBasics, words_for
 from counts.forms.fields import Whole
 from counts.measuring import way_of, ways_of
@@ -74,7 +82,8 @@ class SampleForm(CountBasics):
         if MiteSample.objects.filter(entry_key=count.entry_key).exists():
             return  # sent twice: whatever there was to ask has been answered
         same_day = same_day_counts([count], but=self.corrected).get(self.colony.pk, [])
-        asked = asks_about(count, same_day) + asks_about_days([self.colony], count.sampled_on)
+        beside = asks_beside([count], but=self.corrected).get(self.colony.pk, [])
+        asked = asks_about(count, same_day) + beside + asks_about_days([self.colony], count.sampled_on)
         if asked and self.data.get(self.add_prefix("sure")) != fingerprint(asked):
             self.questions = asked
 

@@ -7,7 +7,15 @@ from django import forms
 
 from apiaries.models import Colony
 from counts.actions import NewCount, NotPossible
-from counts.asking import asks_about, asks_about_days, elsewhere, fingerprint, problems_with, same_day_counts
+from counts.asking import (
+    asks_about,
+    asks_about_days,
+    asks_beside,
+    elsewhere,
+    fingerprint,
+    problems_with,
+    same_day_counts,
+)
 from counts.forms.basics import CountBasics, words_for
 from counts.forms.fields import Whole
 from counts.measuring import COUNTED
@@ -131,9 +139,10 @@ class YardCountForm(CountBasics):
         sent = {count.entry_key for count in self.counts}
         if MiteSample.objects.filter(entry_key__in=sent).exists():
             return  # sent twice: whatever there was to ask has been answered
-        same_day = same_day_counts(self.counts)
+        same_day, beside = same_day_counts(self.counts), asks_beside(self.counts)
         for row, count in zip(filled, self.counts, strict=True):
-            row.ask(asks_about(count, same_day.get(row.colony.pk, [])))
+            asked = asks_about(count, same_day.get(row.colony.pk, [])) + beside.get(row.colony.pk, [])
+            row.ask(asked)
         asked = asks_about_days([row.colony for row in filled], self.counts[0].sampled_on)
         self.questions = asked if self.data.get("sure") != fingerprint(asked) else []
 

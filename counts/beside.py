@@ -1,0 +1,125 @@
+"""What is odd about counts beside the yard's other colonies and the colony's last count.
+
+Asked once before a count is kept, and told on its page; never a reason to refuse or to delete it.
+"""
+
+import datetime as dt
+from collections.abc import Callable, Collection, Iterable, Sequence
+from dataclasses import dataclass
+from typing import Protocol
+
+from apiaries.models import Colony
+from apiaries.templatetags.recount_words import day
+from counts.constants import DEFAULTS
+from counts.data_checks import Oddity, odd_change, odd_in_yard
+from counts.models import MiteSample
+from counts.presenters import raw_words
+from counts.samples import JAR_KINDS, Kind, Method, kind_of
+from counts.sentences import ODDITY_SENTENCES
+from counts.spread import ROUND_DAYS
+
+
+class Counted(Protocol):
+    """A count that is kept, or one that is about to be."""
+
+    @property
+    def colony(self) -> Colony: ...
+    @property
+    def mites(self) -> int: ...
+    @property
+    def bees(self) -> int | None: ...
+
+
+@dataclass(frozen=True, slots=True)
+class Odd:
+    """What is odd about a count, in words."""
+
+    oddity: Oddity
+    sentence: str
+
+
+@dataclass(frozen=True, slots=True)
+class Span:
+    """The days from one count of a colony to the next."""
+
+    colony_id: int
+    first: dt.date
+    last: dt.date
+
+
+treated_in: list[Callable[[Collection[Span]], set[Span]]] = []
+"""Those who know in which spans something was in the hive. The layers point one way, so treatments registers here."""
+
+
+def odd_beside(
+    counts: Sequence[Counted], *, method: Method, on: dt.date, yard_id: int, but: MiteSample | None = None
+) -> dict[int, list[Odd]]:
+    """By colony, what is odd about these counts of one yard, method and day; three queries, however many."""
+    kind = kind_of(method)
+    jars = [one for one in counts if one.bees and one.bees >= DEFAULTS.jar_bees_min.value]
+    if kind not in JAR_KINDS or not jars:
+        return {}
+    same = MiteSample.objects.standing().filter(method__in=_methods(kind), rate__isnull=False)
+    if but is not None:
+        same = same.exclude(pk=but.pk)
+    found: dict[int, list[Odd]] = {}
+    nearby = same.filter(yard_id=yard_id, sampled_on__range=_round(on))
+    for colony_id in _hot(jars, nearby.order_by("sampled_on", "pk")):
+        hot = Odd(Oddity.HOT_OR_TYPING, ODDITY_SENTENCES[Oddity.HOT_OR_TYPING])
+        found.setdefault(colony_id, []).append(hot)
+    since = on - dt.timedelta(days=DEFAULTS.odd_change_days_max.value)
+    mine = same.filter(colony__in=[one.colony.pk for one in jars], sampled_on__gte=since, sampled_on__lt=on)
+    last = {one.colony_id: one for one in mine.order_by("colony", "-sampled_on", "-pk").distinct("colony")}
+    for colony_id, change in _changes(jars, last, on):
+        found.setdefault(colony_id, []).append(change)
+    return found
+
+
+def odd_about(sample: MiteSample) -> list[str]:
+    """The same in words, for the page of one kept count."""
+    if sample.voided_at is not None:
+        return []
+    method = Method(sample.method)
+    found = odd_beside([sample], method=method, on=sample.sampled_on, yard_id=sample.yard_id, but=sample)
+    return [odd.sentence for odd in found.get(sample.colony_id, [])]
+
+
+def _methods(kind: Kind) -> list[str]:
+    return [method.value for method in Method if kind_of(method) is kind]
+
+
+def _round(on: dt.date) -> tuple[dt.date, dt.date]:
+    around = dt.timedelta(days=ROUND_DAYS - 1)
+    return on - around, on + around
+
+
+def _hot(jars: Sequence[Counted], nearby: Iterable[MiteSample]) -> list[int]:
+    """Colonies of these jars far above the others of their yard; of two jars of a colony the newer one."""
+    asked = {one.colony.pk for one in jars}
+    by_colony = {one.colony_id: (one.mites, one.bees or 0) for one in nearby}
+    by_colony |= {one.colony.pk: (one.mites, one.bees or 0) for one in jars}
+    keys = list(by_colony)
+    odd = odd_in_yard([by_colony[key][0] for key in keys], [by_colony[key][1] for key in keys])
+    return [keys[place] for place in odd if keys[place] in asked]
+
+
+def _changes(jars: Sequence[Counted], last: dict[int, MiteSample], on: dt.date) -> Iterable[tuple[int, Odd]]:
+    spans = {key: Span(key, before.sampled_on, on) for key, before in last.items()}
+    treated: set[Span] = set()
+    for asks in treated_in:
+        treated |= asks(spans.values())
+    for jar in jars:
+        before = last.get(jar.colony.pk)
+        if before is None:
+            continue
+        oddity = odd_change(
+            before.mites,
+            before.bees or 0,
+            jar.mites,
+            jar.bees or 0,
+            (on - before.sampled_on).days,
+            treated_between=spans[before.colony_id] in treated,
+        )
+        if oddity is not None:
+            told = f"The count before: {raw_words(before)} on {day(before.sampled_on)}."
+            yield before.colony_id, Odd(oddity, f"{ODDITY_SENTENCES[oddity]} {told}")
