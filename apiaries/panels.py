@@ -1,4 +1,4 @@
-"""Parts of the yard and colony pages that other apps bring along.
+"""Parts of the pages of yards, colonies and members that other apps bring along.
 
 The layers point one way, so this app cannot ask for counts or treatments; those apps register here (in their
 AppConfig.ready) a function that returns the part of the page they are responsible for.
@@ -8,7 +8,7 @@ from collections.abc import Callable, Iterable
 from dataclasses import dataclass, field
 from typing import Any, Generic, TypeVar
 
-from apiaries.models import Colony, Person, Yard
+from apiaries.models import Club, Colony, Person, Yard
 
 Subject = TypeVar("Subject")
 
@@ -24,7 +24,7 @@ class Panel:
 
 @dataclass
 class Panels(Generic[Subject]):
-    """Those who have something to say about a yard (or a colony)."""
+    """Those who have something to say about a yard (or a colony, or the members of a club)."""
 
     makers: list[Callable[[Person, Subject], Panel | None]] = field(default_factory=list)
 
@@ -41,3 +41,4 @@ class Panels(Generic[Subject]):
 
 yard_panels: Panels[Yard] = Panels()
 colony_panels: Panels[Colony] = Panels()
+member_panels: Panels[Club] = Panels()

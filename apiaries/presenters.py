@@ -8,7 +8,7 @@ from django.http import HttpRequest
 from django.template.loader import render_to_string
 
 from apiaries.models import Club, Colony, Membership, Person, Yard
-from apiaries.panels import Panel, colony_panels, yard_panels
+from apiaries.panels import Panel, colony_panels, member_panels, yard_panels
 from apiaries.who_sees import who_sees_yard
 
 OWN, HELPED, SEEN = 0, 1, 2
@@ -72,6 +72,11 @@ def members_for_list(club: Club) -> "QuerySet[Membership]":
         .annotate(yards=Coalesce(Subquery(number), 0))
         .order_by("person__name", "pk")
     )
+
+
+def members_page(request: HttpRequest, person: Person, club: Club) -> list[str]:
+    """What other apps say about the club's members to this person, as HTML."""
+    return _rendered(request, member_panels.for_page(person, club), club=club)
 
 
 def _rendered(request: HttpRequest, panels: Any, **subject: Any) -> list[str]:

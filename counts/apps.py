@@ -10,8 +10,10 @@ class Counts(AppConfig):
 
     def ready(self) -> None:
         # Models cannot be imported before all apps are loaded.
-        from apiaries.panels import colony_panels, yard_panels
+        from apiaries.panels import colony_panels, member_panels, yard_panels
+        from counts.habits import members_panel
         from counts.presenters import colony_panel, yard_panel
 
         yard_panels.register(yard_panel)
         colony_panels.register(colony_panel)
+        member_panels.register(members_panel)

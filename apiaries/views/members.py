@@ -11,7 +11,7 @@ from apiaries.access import club_for, member_for
 from apiaries.actions import LastAdministrator, assign_regions, end_membership
 from apiaries.forms import MemberRegionsForm, posted
 from apiaries.permissions import Permission, Role
-from apiaries.presenters import members_for_list
+from apiaries.presenters import members_for_list, members_page
 from apiaries.views.asking import person_of
 
 PER_PAGE = 40
@@ -29,6 +29,7 @@ def member_list(request: HttpRequest) -> HttpResponse:
         "may_invite": person.can(Permission.MEMBER_INVITE),
         "may_edit": person.can(Permission.CLUB_EDIT),
         "inspector": Role.INSPECTOR,
+        "sections": members_page(request, person, club),
     }
     return render(request, "apiaries/member_list.html", context)
 
