@@ -66,8 +66,18 @@ def broodless(constants: Constants = DEFAULTS) -> Brood:
     return Brood(0.0, math.exp(-constants.mites_die_per_day.value), 0.0, np.zeros(1))
 
 
-def course(brood: Brood, rounds: Collection[int], kill: float, days: int, arrivals: float = 0.0) -> Course:
-    """Mites through `days` days with rounds on some of them; `arrivals` from elsewhere a day."""
+def course(
+    brood: Brood,
+    rounds: Collection[int],
+    kill: float,
+    days: int,
+    arrivals: float = 0.0,
+    cells_until: int | None = None,
+) -> Course:
+    """Mites through `days` days with rounds on some of them; `arrivals` from elsewhere a day.
+
+    With the queen caged no cell is capped from day `cells_until` on: mites then come out, and none go in.
+    """
     whole = 1.0 + float(brood.capped.sum())
     on_bees, capped = 1.0 / whole, brood.capped / whole
     rows, born, died = [], 0.0, 0.0
@@ -79,7 +89,8 @@ def course(brood: Brood, rounds: Collection[int], kill: float, days: int, arriva
         born += (brood.returns - 1.0) * float(capped[-1]) + arrivals
         died += on_bees * (1.0 - brood.survives)
         alive, out = on_bees * brood.survives, brood.returns * float(capped[-1])
-        on_bees = alive * (1.0 - brood.enters) + out + arrivals
-        capped = np.concatenate(([alive * brood.enters], capped[:-1]))
+        enters = brood.enters if cells_until is None or day < cells_until else 0.0
+        on_bees = alive * (1.0 - enters) + out + arrivals
+        capped = np.concatenate(([alive * enters], capped[:-1]))
     bees, inside, born_by, died_by = np.asarray(rows).T
     return Course(bees, inside, born_by, died_by, start_on_bees=1.0 / whole)

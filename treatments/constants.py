@@ -81,6 +81,12 @@ class Constants(Tuned):
     outlook_sample_days_max: Constant = _choice(30, "older counts say nothing of what comes")
 
     capped_days: Constant = _practice(12, "days a worker cell is capped")
+    capped_from_day: Constant = Constant(
+        9,
+        Mark.COMPUTED,
+        "day after laying on which a worker cell is capped: 21 days of brood (COLOSS BEEBOOK II, varroa 4.2.2) "
+        "less 12 days capped",
+    )
     dispersal_days: Constant = Constant(7.0, Mark.SOURCE, _DISPERSAL)
     dispersal_days_short: Constant = _choice(4.0, "the least lucky case: most mites under cappings")
     dispersal_days_long: Constant = _choice(10.0, "the luckiest case: most mites on bees")

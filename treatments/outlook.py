@@ -207,15 +207,19 @@ def rounds_outlook(
     brood: bool,
     growth: float | None = None,
     arrivals: float = 0.0,
+    caged_on: int | None = None,
     constants: Constants = DEFAULTS,
 ) -> RoundsOutlook | NoOutlook:
     """What rounds on these days leave, for the band of what a round kills of the mites on bees.
 
     Never one number alone: in field trials rounds with brood killed far less than without. `arrivals` from
     elsewhere a day, as a part of the mites at the start. Day 0 is any day before or of the first round.
+    `caged_on` is the day the queen was caged, to the end of the treatment: what she laid before goes on being
+    capped for some days, so a round too soon after finds mites under cappings.
     """
     days = sorted(set(round_days))
-    span = days[-1] - days[0] if days else 0
+    begins = min([*days[:1], *([] if caged_on is None else [caged_on])], default=0)
+    span = days[-1] - begins if days else 0
     steps = (1 <= len(days) <= ROUNDS_MAX) and 0 <= span <= constants.outlook_days_max.value
     rate = constants.growth_per_day.value if growth is None else growth
     if not (steps and 0 <= rate <= 1 and 0 <= arrivals < math.inf):
@@ -232,7 +236,13 @@ def rounds_outlook(
     )
     expected, least, most = (
         left_after(
-            days, kill.value, stay.value if stay else None, growth=rate, arrivals=arrivals, constants=c
+            days,
+            kill.value,
+            stay.value if stay else None,
+            growth=rate,
+            arrivals=arrivals,
+            caged_on=caged_on,
+            constants=c,
         )
         for kill, stay in rows
     )
@@ -246,19 +256,20 @@ def left_after(
     *,
     growth: float = DEFAULTS.growth_per_day.value,
     arrivals: float = 0.0,
+    caged_on: int | None = None,
     constants: Constants = DEFAULTS,
 ) -> Left:
     """What rounds on these days leave if each kills `kill` of the mites on bees; no brood without dispersal.
 
-    Only the days between rounds matter: until the first one nothing changes but the number of mites.
+    Only the days between rounds matter: until the first one (or the caging) nothing changes but their number.
     """
-    first, after = min(round_days), int(constants.recount_after_days.value)
+    first = min([*round_days, *([] if caged_on is None else [caged_on])])
     rounds = {day - first for day in round_days}
-    last = max(rounds)
+    last, after = max(rounds), int(constants.recount_after_days.value)
     brood = brood_of(dispersal_days, growth, constants) if dispersal_days else broodless(constants)
-    treated, alone = (
-        course(brood, given, kill, last + max(after, 2), arrivals) for given in (rounds, frozenset[int]())
-    )
+    until = None if caged_on is None else caged_on - first + int(constants.capped_from_day.value)
+    treated = course(brood, rounds, kill, last + max(after, 2), arrivals, cells_until=until)
+    alone = course(brood, frozenset(), kill, last + max(after, 2), arrivals)
     return Left(
         kill=kill,
         dispersal_days=dispersal_days or 0.0,
