@@ -20,6 +20,7 @@ from reports.trend import NoTrend
 from treatments.medicine import NoTerm
 from treatments.outcome import Reason, Verdict
 from treatments.outlook import NoOutlook
+from treatments.possible import Reason as InTheWay
 from treatments.recount_rules import Fit
 
 BASE = Path(__file__).resolve().parent.parent
@@ -35,7 +36,7 @@ SUMS = (
         "treatments._ratio",
         "treatments._verdicts",
     ),
-    "treatments.medicine",
+    *("treatments.medicine", "treatments.possible"),
     *("treatments.outlook", "treatments.recount_rules", "reports.pressure", "reports.trend"),
 )
 OTHERS = {
@@ -51,6 +52,7 @@ OTHERS = {
         "counts.sentences",
         "reports.constants",
         "treatments.constants",
+        "treatments.possible_words",
         "treatments.sentences",
     ),
     "treatments.status",
@@ -66,6 +68,7 @@ REASONS = (
         NoTrend,
         NoOutlook,
         NoTerm,
+        InTheWay,
         SuppressReason,
         Problem,
         Question,

@@ -190,6 +190,8 @@ def test_way_has_a_recount_window_in_order(row):
 def test_way_has_known_words_and_ordered_limits(row):
     assert row["jurisdiction"] in {"US", "CA", "GB", "EU", "DE", "FR", "CH", "any"}
     assert row["supers"] in {"off", "allowed", "label_decides"}
+    assert row["brood"] in {"only_without", "best_without", "needed", "any"}
+    assert (row["brood"] == "only_without") == bool(re.search("(only|once,) without brood", row["brood_note"]))
     synthetic = {"amitraz", "flumethrin", "tau_fluvalinate", "coumaphos"}
     assert row["is_synthetic"] == str(row["ingredient"] in synthetic).lower()
     assert int(row["rounds_default"]) >= 1

@@ -33,6 +33,8 @@ _GROWTH = (
     "derived from Kraus & Page 1995 (300-fold in a year: 0.0156 a day) and from Varroa jacobsoni Oud. in "
     "cold climates (Finland, 8.2-24.6-fold: 0.0174-0.0247 a day over 150 days), abstracts"
 )
+_DEPTH = "lead-acid batteries are planned with half of their depth; 50-80 % is told"
+_PEUKERT = "table of typical exponents, https://utilitiesbunker.com/kb/peukert-law"
 
 
 def _choice(value: float, note: str, sd: float = 0.0) -> Constant:
@@ -95,6 +97,13 @@ class Constants(Tuned):
     kill_brood: Constant = _choice(0.6, "the same, expected with brood")
     kill_broodless: Constant = _choice(0.95, "the same, expected without brood")
     kill_high: Constant = _choice(0.9, "the same, at best, with brood")
+    first_warm_days: Constant = Constant(
+        3,
+        Mark.SOURCE,
+        "days on which the higher limit for formic acid strips holds: UK pack text, formic acid 68.2 g strip, "
+        "doczz.net/doc/2472508",
+    )
+    brood_seen_days_max: Constant = _choice(14, "brood looked at longer ago counts as not known")
     recount_after_days: Constant = _choice(14, "a capped period and two days; sooner, a jar shows too much")
 
     days_between_max: Constant = _choice(180, "over longer, growth and reinvasion cannot be corrected for")
@@ -104,6 +113,18 @@ class Constants(Tuned):
     )
 
     spare_share: Constant = _choice(0.10, "spare to bring on a treatment day")
+
+    carry_minutes: Constant = _choice(1, "a person carries a heater to the next hive")
+    set_up_minutes: Constant = _choice(2, "a person fits the heater, closes the hive, switches on")
+    draw_minutes: Constant = _choice(1, "a person draws the heater and seals the entrance again")
+    open_minutes: Constant = _choice(1, "a person opens one hive")
+    wait_before_drawing_minutes: Constant = _practice(5, "from the end of the heating until it is drawn")
+    sealed_minutes: Constant = _practice(15, "a hive stays shut after the last vapour; 10-15 is told")
+
+    battery_usable_share: Constant = _practice(0.5, _DEPTH)
+    peukert_flooded: Constant = Constant(1.2, Mark.SOURCE, "flooded lead-acid 1.2-1.3: " + _PEUKERT)
+    peukert_none: Constant = _choice(1, "lithium: no loss at high currents is reckoned with")
+    battery_rated_hours: Constant = _practice(20, "hours at which the printed capacity of a lead battery holds")
 
     version: str = field(default=METHOD_VERSION)
 
