@@ -1,23 +1,51 @@
 """The season chart, from one definition, as SVG without a browser or the network.
 
-Bars are ranges, rings the estimates, lines the action level; boards have an axis of their own under that of washes and
-rolls, and treatments are bands through both with their ingredient in words above.
+Bars are ranges, the mark on a bar is the estimate and its shape the kind of count, named above; lines are the action
+level. Boards have an axis of their own under that of washes and rolls, boards under a treatment a third without a
+level, and treatments are bands through all with their ingredient in words above.
 """
 
 import datetime as dt
 import hashlib
 import json
+from collections import Counter
+from collections.abc import Sequence
 from typing import Any
 
 import altair as alt
 import vl_convert
 from django.core.cache import cache
 
+from counts.samples import Kind
 from reports.charts import KEPT_FOR, THEMES, dressed
-from reports.season import Season
+from reports.season_marks import FALL_WORDS, KIND_WORDS, Place, Point, Season
 
-VERSION = 1
+VERSION = 2
+"""Raised when the drawing changes, so that no old one is taken from the cache."""
 WIDTHS = {"wide": 640, "narrow": 262}
+TITLES = {
+    Place.JARS: "Mites per 100 bees",
+    Place.BOARDS: "Mites per day (boards)",
+    Place.FALL: "Mites per day under a treatment",
+}
+HEIGHTS = {Place.JARS: 200, Place.BOARDS: 130, Place.FALL: 90}
+SHAPES = {
+    KIND_WORDS[Kind.WASH]: "circle",
+    KIND_WORDS[Kind.ROLL]: "triangle-up",
+    KIND_WORDS[Kind.BOARD]: "square",
+    FALL_WORDS: "cross",
+}
+DAY = 86_400_000
+MARK = (5.0, 9.0)
+"""Pixels across a mark where many stand together, and where few do (our choice)."""
+BESIDE = 1.3
+"""Marks of one day stand so many times their own width apart (our choice)."""
+BAND_MIN = 4.0
+"""A treatment of one day is drawn so many pixels wide, or it could not be seen (our choice)."""
+AXIS_ROOM = 34
+"""Pixels for the figures beside each axis: the same for all, so that their days stand under each other."""
+TICKS = {"wide": ((9, 1), (18, 2)), "narrow": ((6, 2), (9, 3))}
+"""Up to so many months shown, a name every so many months; beyond, every half year."""
 
 
 def season_svg(season: Season, *, theme: str, size: str) -> str:
@@ -35,27 +63,24 @@ def season_svg(season: Season, *, theme: str, size: str) -> str:
 
 
 def season_chart(season: Season, *, theme: str, size: str) -> alt.TopLevelMixin:
-    """The definition: treatments in words, then washes and rolls, then boards; only what there is."""
-    colours, width = THEMES[theme], WIDTHS[size]
-    parts = [_named_bands(season, colours, width)] if season.bands else []
-    for board, title in ((False, "Mites per 100 bees"), (True, "Mites per day (boards)")):
-        if any(point.on_board is board and point.rate is not None for point in season.points):
-            parts.append(_panel(season, colours, board=board, title=title, width=width, size=size))
+    """The definition: treatments in words, then a part for each place that has counts."""
+    colours = THEMES[theme]
+    parts = [_named_bands(season, colours, WIDTHS[size])] if season.bands else []
+    parts += [_panel(season, colours, place, size) for place in Place if season.drawn_in(place)]
     chart = alt.vconcat(*parts, spacing=14).properties(background=colours["sheet"])
-    return dressed(chart, colours)
+    return dressed(chart.resolve_scale(shape="independent"), colours)
 
 
 def _time(season: Season, field: str, axis: Any) -> Any:
-    ends = [_at(season.since), _at(season.until) + 86_400_000]
-    return alt.X(
-        f"{field}:T", title=None, axis=axis, scale=alt.Scale(type="utc", domain=ends, nice=False, padding=0)
-    )
+    ends = [_at(season.begins), _at(season.until) + DAY]
+    scale = alt.Scale(type="utc", domain=ends, nice=False, padding=MARK[1])
+    return alt.X(f"{field}:T", title=None, axis=axis, scale=scale)
 
 
 def _named_bands(season: Season, colours: dict[str, str], width: int) -> Any:
     names = list(dict.fromkeys(band.ingredient for band in season.bands))
     row = alt.Y("ingredient:N", sort=names, title=None, axis=None)
-    base = alt.Chart(alt.InlineData(values=_band_values(season)))
+    base = alt.Chart(alt.InlineData(values=_band_values(season, width)))
     bars = base.mark_bar(height=9, yOffset=8, color=colours["ink"], opacity=0.75).encode(
         x=_time(season, "first", None), x2="last:T", y=row
     )
@@ -66,49 +91,118 @@ def _named_bands(season: Season, colours: dict[str, str], width: int) -> Any:
     return alt.layer(bars, words).properties(width=width, height=34 * len(names))
 
 
-def _panel(season: Season, colours: dict[str, str], *, board: bool, title: str, width: int, size: str) -> Any:
-    points = [
-        {"on": _at(p.on), "rate": p.rate, "low": p.low, "high": p.high, "ranged": p.low is not None}
-        for p in season.points
-        if p.on_board is board and p.rate is not None
-    ]
-    lines = [
-        {"first": _at(span.first), "last": _at(span.last), "level": span.level}
-        for span in season.levels
-        if span.on_board is board
-    ]
-    ticks = {"interval": "month", "step": 2 if size == "wide" else 6}
-    axis = alt.Axis(format="%b %Y" if size == "narrow" else "%b %y", tickCount=ticks, labelOverlap=True)
-    base = alt.Chart(alt.InlineData(values=points)).encode(x=_time(season, "on", axis))
-    ring: dict[str, Any] = {"stroke": colours["ink"], "strokeWidth": 2, "size": 60, "opacity": 1}
-    whole, alone = base.transform_filter("datum.ranged"), base.transform_filter("!datum.ranged")
+def _panel(season: Season, colours: dict[str, str], place: Place, size: str) -> Any:
+    points, width = season.drawn_in(place), WIDTHS[size]
+    across = _across(points, width)
+    data = alt.InlineData(values=_point_values(season, points, width, across))
+    axis = _month_axis(season, size)
+    base = alt.Chart(data).encode(x=_time(season, "on", axis))
     layers = [
-        whole.mark_bar(width=7, color=colours["accent"], opacity=0.65).encode(
-            y=alt.Y("low:Q", title=title, scale=alt.Scale(zero=True)), y2="high:Q"
-        ),
-        alt.Chart(alt.InlineData(values=lines))
-        .mark_rule(color=colours["above"], strokeWidth=2)
-        .encode(x=_time(season, "first", axis), x2="last:T", y="level:Q"),
-        whole.mark_point(filled=True, fill=colours["sheet"], **ring).encode(y="rate:Q"),
-        alone.mark_point(filled=False, shape="diamond", **ring).encode(y="rate:Q"),
+        *_ranges(base, colours, across),
+        _level(season, colours, place).encode(x=_time(season, "first", axis), x2="last:T", y="level:Q"),
+        base.mark_point(
+            fill=colours["sheet"], stroke=colours["ink"], strokeWidth=2, size=across**2, opacity=1
+        ).encode(y="rate:Q", shape=_shapes(points, colours)),
     ]
     if season.bands:
-        shade = alt.Chart(alt.InlineData(values=_band_values(season)))
+        shade = alt.Chart(alt.InlineData(values=_band_values(season, width)))
         bands = shade.mark_rect(color=colours["muted"], opacity=0.22)
         layers.insert(0, bands.encode(x=_time(season, "first", axis), x2="last:T"))
-    return alt.layer(*layers).properties(width=width, height=130 if board else 200)
+    title = alt.TitleParams(
+        TITLES[place], anchor="start", frame="group", fontSize=13, fontWeight="normal", color=colours["muted"]
+    )
+    return alt.layer(*layers).properties(width=width, height=HEIGHTS[place], title=title)
 
 
-def _band_values(season: Season) -> list[dict[str, Any]]:
-    """Bands, at least three days wide so that a single day can be seen, and never before the chart begins."""
+def _ranges(base: Any, colours: dict[str, str], across: float) -> list[Any]:
+    """Ranges as bars: full, or an outline where one colony of a yard shows its own."""
+    up = alt.Y("low:Q", axis=alt.Axis(title=None, minExtent=AXIS_ROOM), scale=alt.Scale(zero=True))
+    full = base.transform_filter("!datum.alone").mark_bar(
+        width=across * 0.8, color=colours["accent"], opacity=0.65
+    )
+    outline = base.transform_filter("datum.alone").mark_bar(
+        width=across * 0.8, fill=colours["sheet"], stroke=colours["accent"], strokeWidth=1.5
+    )
+    return [full.encode(y=up, y2="high:Q"), outline.encode(y=up, y2="high:Q")]
+
+
+def _level(season: Season, colours: dict[str, str], place: Place) -> Any:
+    lines = [
+        {"first": _at(span.first), "last": _at(span.last) + DAY, "level": span.level}
+        for span in season.shown_levels
+        if span.place is place
+    ]
+    return alt.Chart(alt.InlineData(values=lines)).mark_rule(color=colours["above"], strokeWidth=2)
+
+
+def _shapes(points: Sequence[Point], colours: dict[str, str]) -> Any:
+    """A shape for each kind of count that is there, named above the axis."""
+    there = [kind for kind in SHAPES if kind in {point.method for point in points}]
+    legend = alt.Legend(
+        orient="top",
+        title=None,
+        symbolFillColor=colours["sheet"],
+        symbolStrokeColor=colours["ink"],
+        symbolStrokeWidth=2,
+        labelFontSize=13,
+        labelColor=colours["ink"],
+        labelLimit=WIDTHS["narrow"],
+    )
+    return alt.Shape(
+        "method:N", scale=alt.Scale(domain=there, range=[SHAPES[kind] for kind in there]), legend=legend
+    )
+
+
+def _across(points: Sequence[Point], width: int) -> float:
+    """How wide a mark is drawn: smaller where many share the width."""
+    smallest, largest = MARK
+    return round(min(largest, max(smallest, width / len(points) / BESIDE)), 1)
+
+
+def _point_values(season: Season, points: Sequence[Point], width: int, across: float) -> list[dict[str, Any]]:
+    """Counts as rows; those of one day side by side around it."""
+    on_day, placed = Counter(point.on for point in points), Counter[dt.date]()
+    step = across * BESIDE * _per_pixel(season, width)
+    rows = []
+    for point in points:
+        beside = placed[point.on] - (on_day[point.on] - 1) / 2
+        placed[point.on] += 1
+        rows.append(
+            {
+                "on": _at(point.on) + round(DAY / 2 + beside * step),
+                "rate": point.rate,
+                "low": point.low,
+                "high": point.high,
+                "method": point.method,
+                "alone": point.alone,
+            }
+        )
+    return rows
+
+
+def _band_values(season: Season, width: int) -> list[dict[str, Any]]:
+    """Bands, wide enough to be seen, and never before the chart begins."""
+    least = round(BAND_MIN * _per_pixel(season, width))
     return [
         {
-            "first": max(_at(band.first), _at(season.since)),
-            "last": max(_at(band.last) + 86_400_000, _at(band.first) + 3 * 86_400_000),
+            "first": max(_at(band.first), _at(season.begins)),
+            "last": max(_at(band.last) + DAY, _at(band.first) + least),
             "ingredient": band.ingredient,
         }
         for band in season.bands
     ]
+
+
+def _month_axis(season: Season, size: str) -> Any:
+    months = (season.until - season.begins).days / 30.44
+    step = next((step for most, step in TICKS[size] if months <= most), 6 if size == "narrow" else 3)
+    ticks = {"interval": "month", "step": step}
+    return alt.Axis(format="%b %Y", tickCount=ticks, labelOverlap=True, labelFlush=False)
+
+
+def _per_pixel(season: Season, width: int) -> float:
+    """Milliseconds that a pixel stands for."""
+    return (_at(season.until) + DAY - _at(season.begins)) / width
 
 
 def _at(on: dt.date) -> int:

@@ -6,8 +6,9 @@ from django.views.decorators.http import require_safe
 from apiaries.access import colony_for, yard_for
 from apiaries.views.asking import person_of, today_in
 from reports.charts import THEMES
-from reports.season import Season, season_of_colony, season_of_yard
+from reports.season import season_of_colony, season_of_yard
 from reports.season_chart import WIDTHS, season_svg
+from reports.season_marks import Season
 
 
 @require_safe
