@@ -8,7 +8,6 @@ level, and treatments are bands through all with their ingredient in words above
 import datetime as dt
 import hashlib
 import json
-from collections import Counter
 from collections.abc import Sequence
 from typing import Any
 
@@ -18,6 +17,7 @@ from django.core.cache import cache
 
 from counts.samples import Kind
 from reports.charts import KEPT_FOR, THEMES, dressed
+from reports.season_beside import ROOMY, placed
 from reports.season_marks import FALL_WORDS, KIND_WORDS, Place, Point, Season
 
 VERSION = 2
@@ -28,7 +28,7 @@ TITLES = {
     Place.BOARDS: "Mites per day (boards)",
     Place.FALL: "Mites per day under a treatment",
 }
-HEIGHTS = {Place.JARS: 200, Place.BOARDS: 130, Place.FALL: 90}
+HEIGHTS = {Place.JARS: 200, Place.BOARDS: 150, Place.FALL: 90}
 SHAPES = {
     KIND_WORDS[Kind.WASH]: "circle",
     KIND_WORDS[Kind.ROLL]: "triangle-up",
@@ -36,10 +36,10 @@ SHAPES = {
     FALL_WORDS: "cross",
 }
 DAY = 86_400_000
-MARK = (5.0, 9.0)
+MARK = (4.0, 8.0)
 """Pixels across a mark where many stand together, and where few do (our choice)."""
-BESIDE = 1.3
-"""Marks of one day stand so many times their own width apart (our choice)."""
+THIN = 6.0
+"""Smaller marks have a thinner line, or their shapes would fill up (our choice)."""
 BAND_MIN = 4.0
 """A treatment of one day is drawn so many pixels wide, or it could not be seen (our choice)."""
 AXIS_ROOM = 34
@@ -100,9 +100,12 @@ def _panel(season: Season, colours: dict[str, str], place: Place, size: str) -> 
     layers = [
         *_ranges(base, colours, across),
         _level(season, colours, place).encode(x=_time(season, "first", axis), x2="last:T", y="level:Q"),
-        base.mark_point(
-            fill=colours["sheet"], stroke=colours["ink"], strokeWidth=2, size=across**2, opacity=1
-        ).encode(y="rate:Q", shape=_shapes(points, colours)),
+        base.mark_point(strokeWidth=2 if across >= THIN else 1.3, size=across**2, opacity=1).encode(
+            y="rate:Q",
+            shape=_shapes(points, colours),
+            fill=alt.value(colours["sheet"]),
+            stroke=alt.value(colours["ink"]),
+        ),
     ]
     if season.bands:
         shade = alt.Chart(alt.InlineData(values=_band_values(season, width)))
@@ -141,8 +144,6 @@ def _shapes(points: Sequence[Point], colours: dict[str, str]) -> Any:
     legend = alt.Legend(
         orient="top",
         title=None,
-        symbolFillColor=colours["sheet"],
-        symbolStrokeColor=colours["ink"],
         symbolStrokeWidth=2,
         labelFontSize=13,
         labelColor=colours["ink"],
@@ -156,28 +157,24 @@ def _shapes(points: Sequence[Point], colours: dict[str, str]) -> Any:
 def _across(points: Sequence[Point], width: int) -> float:
     """How wide a mark is drawn: smaller where many share the width."""
     smallest, largest = MARK
-    return round(min(largest, max(smallest, width / len(points) / BESIDE)), 1)
+    return round(min(largest, max(smallest, width / len(points) / ROOMY)), 1)
 
 
 def _point_values(season: Season, points: Sequence[Point], width: int, across: float) -> list[dict[str, Any]]:
-    """Counts as rows; those of one day side by side around it."""
-    on_day, placed = Counter(point.on for point in points), Counter[dt.date]()
-    step = across * BESIDE * _per_pixel(season, width)
-    rows = []
-    for point in points:
-        beside = placed[point.on] - (on_day[point.on] - 1) / 2
-        placed[point.on] += 1
-        rows.append(
-            {
-                "on": _at(point.on) + round(DAY / 2 + beside * step),
-                "rate": point.rate,
-                "low": point.low,
-                "high": point.high,
-                "method": point.method,
-                "alone": point.alone,
-            }
-        )
-    return rows
+    """Counts as rows, oldest first; those that would cover each other side by side."""
+    pixel = _per_pixel(season, width)
+    days = [(_at(point.on) + DAY / 2) / pixel for point in points]
+    return [
+        {
+            "on": round(place * pixel),
+            "rate": point.rate,
+            "low": point.low,
+            "high": point.high,
+            "method": point.method,
+            "alone": point.alone,
+        }
+        for point, place in zip(points, placed(days, across), strict=True)
+    ]
 
 
 def _band_values(season: Season, width: int) -> list[dict[str, Any]]:

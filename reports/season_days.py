@@ -36,7 +36,13 @@ def points_of_yard(
     days: dict[tuple[dt.date, Kind, bool], list[MiteSample]] = defaultdict(list)
     for sample in samples:
         days[sample.sampled_on, sample.kind, _under_treatment(sample)].append(sample)
-    return [_day(days[key], living(key[0]), constants) for key in sorted(days)]
+    return [_day(days[key], living(key[0]), constants) for key in sorted(days, key=_in_order)]
+
+
+def _in_order(key: tuple[dt.date, Kind, bool]) -> tuple[dt.date, int, bool]:
+    """By day; on one day washes, rolls, boards."""
+    on, kind, under_treatment = key
+    return on, list(Kind).index(kind), under_treatment
 
 
 def board_mean(boards: Iterable[MiteSample], colonies: int) -> YardEstimate:

@@ -135,11 +135,6 @@ class Season:
     def has_fall(self) -> bool:
         return bool(self.drawn_in(Place.FALL))
 
-    @property
-    def has_shared_days(self) -> bool:
-        days = [(point.on, point.place) for point in self.points if point.rate is not None]
-        return len(set(days)) < len(days)
-
     def drawn_in(self, place: Place) -> list[Point]:
         """The counts that stand in a part of the chart."""
         return [point for point in self.points if point.place is place and point.rate is not None]
