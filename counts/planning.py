@@ -5,35 +5,46 @@ import math
 from random import Random
 from typing import Any
 
+from django.http import QueryDict
+
 from apiaries.models import Colony, Yard
-from counts.constants import DEFAULTS
+from counts.constants import Constant
 from counts.estimate import jar_c2, recovery_of
+from counts.forms.planning import ChooseForm
 from counts.models import MiteSample
 from counts.samples import BeesBy, Method
-from counts.sampling_plan import decision_chances, draw_colonies, gain_of_more, stopping_lines
+from counts.sampling_plan import (
+    decision_chances,
+    draw_colonies,
+    gain_of_more,
+    precision_of,
+    stopping_lines,
+)
 from counts.sentences import level_words
+from counts.spread import constants_of_club
 from counts.standing import Published
 
-USUAL, MORE, SPARES, BEES, ERROR = (
-    8,
-    3,
-    3,
-    300,
-    0.1,
-)  # 8 colonies: Lee et al. 2010, abstract; the rest our choice
+MORE, SPARES, BEES, ERROR = 3, 3, 300, 0.1  # our choice
 TRUE_RATES = (1 / 3, 1 / 2, 3 / 2, 2)  # as parts of the action level
 
 
-def plan_of(yard: Yard, *, on: dt.date, wanted: str | None, again: str | None) -> dict[str, Any]:
-    """The list for this day, the same at every look; `again` asks for another one."""
+def plan_of(yard: Yard, *, on: dt.date, asked: QueryDict) -> dict[str, Any]:
+    """The list for this day, the same at every look; `draw` in what is asked for brings another one."""
     colonies = {str(one.pk): one for one in yard.colonies.living().in_reading_order()}
-    k = max(1, min(_whole(wanted, USUAL), max(len(colonies), 1)))
-    draw_no = _whole(again, 0)
+    form = ChooseForm(asked if "k" in asked else None, of=len(colonies))
+    k, draw_no = form.usable if colonies else 0, _whole(asked.get("draw"), 0)
     random = Random(f"{yard.pk} {on.isoformat()} {draw_no}")  # noqa: S311 (a fair list, no secret)
     drawn = draw_colonies(colonies, k, SPARES, random)
     chosen: list[Colony] = [colonies[key] for key in drawn.chosen]
-    plan = {"chosen": chosen, "spares": [colonies[key] for key in drawn.spares], "k": k, "on": on}
-    return plan | {"of": len(colonies), "next_draw": draw_no + 1} | _how_sure(yard, on, k, len(colonies))
+    plan = {
+        "chosen": chosen,
+        "spares": [colonies[key] for key in drawn.spares],
+        "k": k,
+        "on": on,
+        "form": form,
+    }
+    plan |= {"of": len(colonies), "next_draw": draw_no + 1}
+    return plan | _how_sure(yard, on, k, len(colonies), constants_of_club(yard.club_id).between_c2)
 
 
 def _whole(text: str | None, otherwise: int) -> int:
@@ -41,8 +52,8 @@ def _whole(text: str | None, otherwise: int) -> int:
     return int(text) if text and text.isascii() and text.isdigit() and len(text) <= 4 else otherwise
 
 
-def _how_sure(yard: Yard, on: dt.date, k: int, of: int) -> dict[str, Any]:
-    """Chances of each call at plausible true means, and the lines; nothing without one level for this month."""
+def _how_sure(yard: Yard, on: dt.date, k: int, of: int, between: Constant) -> dict[str, Any]:
+    """Precision and chances of each call at plausible true means, and the lines; nothing without one level."""
     wash = MiteSample(method=Method.ALCOHOL_WASH.value, sampled_on=on)
     levels = [one for one in Published().of(yard.club.action_level_issuer, wash) if one.act_rate]
     if len(levels) != 1 or not of:
@@ -53,14 +64,34 @@ def _how_sure(yard: Yard, on: dt.date, k: int, of: int) -> dict[str, Any]:
     bees = BEES * recovery_of(Method.ALCOHOL_WASH).value
     for part in TRUE_RATES:
         now, later = (
-            decision_chances(n, of, part * level, level, bees=bees, within_c2=within) for n in (k, more)
+            decision_chances(
+                n, of, part * level, level, bees=bees, between_c2=between.value, within_c2=within
+            )
+            for n in (k, more)
         )
         if now:
             gain = gain_of_more(now, later) or 0.0
             shown = (now.right, now.wrong, now.no_call)
             rows.append((100 * part * level, [_in_100(one) for one in shown], round(100 * gain)))
-    stops = _stops(level * bees, within, min(k, 12))
-    return {"level": level_words(levels[0]), "rows": rows, "more": more - k, "stops": stops}
+    precise = [
+        (
+            n,
+            round(
+                100 * precision_of(n, level, bees, between_c2=between.value, within_c2=within, colonies=of)
+            ),
+        )
+        for n in dict.fromkeys((k, more))
+    ]
+    stops = _stops(level * bees, within, between.value, min(k, 12))
+    return {
+        "level": level_words(levels[0]),
+        "level_rate": 100 * level,
+        "rows": rows,
+        "more": more - k,
+        "precise": precise,
+        "spread": between,
+        "stops": stops,
+    }
 
 
 def _in_100(chance: float) -> str:
@@ -70,9 +101,9 @@ def _in_100(chance: float) -> str:
     return "under 1" if chance < 0.01 else str(round(100 * chance))
 
 
-def _stops(mites: float, within: float, colonies: int) -> list[tuple[int, int | None, int]]:
+def _stops(mites: float, within: float, between: float, colonies: int) -> list[tuple[int, int | None, int]]:
     """After so many colonies: stop below at so few mites (None: not yet), above at so many; half against level."""
-    lines = stopping_lines(mites / 2, mites, 1 / (DEFAULTS.between_c2.value + within), ERROR, ERROR)
+    lines = stopping_lines(mites / 2, mites, 1 / (between + within), ERROR, ERROR)
     if lines is None:
         return []
     found = []

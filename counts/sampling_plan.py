@@ -3,7 +3,7 @@
     units_for_precision_nb, units_for_precision_taylor   sampling units for a wanted standard error
     mites_for_precision_poisson                          mites to count altogether
     finite_yard                                          fewer units, where the yard has few colonies
-    colonies_for_precision                               colonies to sample, one jar each
+    colonies_for_precision, precision_of                 colonies to sample, one jar each; and the other way round
     stopping_lines                                       stop as soon as the count says enough
     colonies_for_decision                                a first guess for a call, above or below
     decision_chances, gain_of_more                       how often a plan ends in the right call
@@ -67,6 +67,21 @@ def colonies_for_precision(
     if not (rate > 0 and bees > 0 and precision > 0 and colonies > 0):
         return math.inf
     return (between_c2 + within_c2 + 1.0 / (bees * rate)) / (precision**2 + between_c2 / colonies)
+
+
+def precision_of(
+    k: float,
+    rate: float,
+    bees: float,
+    *,
+    between_c2: float,
+    within_c2: float,
+    colonies: float = math.inf,
+) -> float:
+    """The precision that `k` colonies give, so many bees each: `colonies_for_precision` the other way round."""
+    if not (k > 0 and rate > 0 and bees > 0 and colonies >= k):
+        return math.inf
+    return math.sqrt(max((between_c2 + within_c2 + 1.0 / (bees * rate)) / k - between_c2 / colonies, 0.0))
 
 
 @dataclass(frozen=True, slots=True)
@@ -158,6 +173,7 @@ __all__ = [
     "finite_yard",
     "gain_of_more",
     "mites_for_precision_poisson",
+    "precision_of",
     "stopping_lines",
     "units_for_precision_nb",
     "units_for_precision_taylor",

@@ -102,8 +102,7 @@ def yard_count(request: HttpRequest, pk: int) -> HttpResponse:
 def sampling_plan(request: HttpRequest, pk: int) -> HttpResponse:
     """Which colonies to sample, and how sure that makes."""
     yard = recordable_yard_for(person_of(request), pk)
-    asked = request.GET
-    plan = plan_of(yard, on=today_in(yard), wanted=asked.get("k"), again=asked.get("draw"))
+    plan = plan_of(yard, on=today_in(yard), asked=request.GET)
     return render(request, "counts/sampling_plan.html", plan | {"yard": yard})
 
 

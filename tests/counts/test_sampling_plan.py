@@ -5,10 +5,18 @@ import math
 from pathlib import Path
 
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
 from scipy import stats
 
 from counts import sampling_plan
-from counts.sampling_plan import colonies_for_precision, finite_yard, stopping_lines, units_for_precision_nb
+from counts.sampling_plan import (
+    colonies_for_precision,
+    finite_yard,
+    precision_of,
+    stopping_lines,
+    units_for_precision_nb,
+)
 
 EXAMPLES = Path(__file__).parents[2] / "fixtures" / "worked_examples" / "sampling_plan.csv"
 FUNCTIONS = (
@@ -115,3 +123,26 @@ def test_eight_colonies_are_a_quarter_precision_plan_for_even_yards():
     needed = colonies_for_precision(0.03, 300, between_c2=0.4, within_c2=0.0536, precision=0.27)
 
     assert needed == pytest.approx(8, abs=0.3)
+
+
+@pytest.mark.parametrize(("between", "printed"), [(0.2, 0.21), (0.4, 0.27), (0.8, 0.35), (2, 0.52)])
+def test_precision_of_eight_colonies(between, printed):
+    # Eight colonies of 300 bees (Lee et al. 2010, abstract) at 3 per 100: precision calculated by the formula.
+    assert precision_of(8, 0.03, 300, between_c2=between, within_c2=0.0536) == pytest.approx(
+        printed, abs=5e-3
+    )
+
+
+@given(st.integers(1, 200), st.floats(1e-4, 0.5), st.floats(50, 1000), st.floats(0, 3), st.integers(0, 1000))
+def test_precision_and_colonies_are_each_others_inverse(k, rate, bees, between, more):
+    plan = {"between_c2": between, "within_c2": 0.0536, "colonies": k + more}
+    precision = precision_of(k, rate, bees, **plan)
+
+    assert colonies_for_precision(rate, bees, precision=precision, **plan) == pytest.approx(k, rel=1e-6)
+    assert precision_of(k + 1, rate, bees, **(plan | {"colonies": k + more + 1})) > 0
+
+
+@pytest.mark.parametrize("odd", [(0, 0.03, 300), (8, 0, 300), (8, 0.03, 0), (8, 0.03, 300, 7)])
+def test_no_precision_where_there_is_no_plan(odd):
+    of = odd[3] if len(odd) > 3 else math.inf
+    assert precision_of(*odd[:3], between_c2=0.8, within_c2=0.05, colonies=of) == math.inf
