@@ -1,4 +1,4 @@
-"""Ways of treating (reference data), treatments as they were given, and the recount each of them owes."""
+"""Treatments as they were given, and the recount each of them owes."""
 
 import datetime as dt
 import uuid
@@ -11,73 +11,9 @@ from django.db.models import F, Q
 from apiaries.history import keeps_history
 from apiaries.models import Colony, Person, Yard
 from treatments.ingredients import Ingredient
-from treatments.recount_rules import RecountRule, RecountStatus, Window
+from treatments.models.ways import Application
+from treatments.recount_rules import Window
 from treatments.status import RoundDates, TreatmentStatus, finished_on, treatment_status
-
-
-class Application(models.Model):
-    """An ingredient, a way of giving it and whose label it follows: reference data, loaded from fixtures/.
-
-    `row` is the line of the file it came from, whole: every limit with its source and date. The label in the
-    keeper's hand decides; nothing here is a substitute for it.
-    """
-
-    key = models.CharField(max_length=80, unique=True)
-    name = models.CharField(max_length=120)
-    ingredient = models.CharField(max_length=32)
-    way = models.CharField(max_length=40)
-    jurisdiction = models.CharField(max_length=8)
-    is_synthetic = models.BooleanField()
-    dose_amount = models.DecimalField(max_digits=8, decimal_places=3, null=True)
-    dose_unit = models.CharField(max_length=24, blank=True)
-    rounds_default = models.PositiveSmallIntegerField(default=1)
-    days_between_rounds = models.PositiveSmallIntegerField(null=True)
-    stays_in_days = models.PositiveSmallIntegerField(default=0)
-    withdrawal_days = models.PositiveSmallIntegerField(null=True, help_text="Empty: the label says.")
-    recount_kind = models.CharField(max_length=8)
-    recount_earliest_days = models.PositiveSmallIntegerField()
-    recount_ideal_days = models.PositiveSmallIntegerField()
-    recount_latest_days = models.PositiveSmallIntegerField()
-    recount_reason = models.CharField(max_length=300)
-    valid_from = models.DateField(null=True)
-    valid_to = models.DateField(null=True)
-    row = models.JSONField()
-
-    class Meta:
-        ordering = ["name", "jurisdiction"]
-        constraints = [
-            models.CheckConstraint(
-                condition=Q(recount_earliest_days__lte=F("recount_ideal_days"))
-                & Q(recount_ideal_days__lte=F("recount_latest_days")),
-                name="treatments_application_recount_in_order",
-            )
-        ]
-
-    def __str__(self) -> str:
-        return self.name
-
-    @property
-    def label_says_how_long(self) -> bool:
-        """Whether a dose stays in the hive for days that are not published here: the keeper says when it came out."""
-        return self.row.get("stays_in_days", "") == ""
-
-    @property
-    def stays(self) -> bool:
-        """Whether something of a dose stays in the hive until it is taken out."""
-        return self.label_says_how_long or self.stays_in_days > 0
-
-    @property
-    def recount_rule(self) -> RecountRule:
-        """When to recount after it, as the pure rule."""
-        return RecountRule(
-            earliest_days=self.recount_earliest_days,
-            ideal_days=self.recount_ideal_days,
-            latest_days=self.recount_latest_days,
-            kind=self.recount_kind,
-            reason=self.recount_reason,
-            source=self.row.get("recount_source", ""),
-            mark=self.row.get("recount_mark", ""),
-        )
 
 
 class TreatmentQuerySet(models.QuerySet["Treatment"]):
@@ -102,7 +38,14 @@ class Treatment(models.Model):
     application = models.ForeignKey(Application, on_delete=models.PROTECT, related_name="treatments")
     product = models.CharField(max_length=120, blank=True, help_text="As the pack says; typed by the keeper.")
     batch = models.CharField(max_length=60, blank=True)
+    registration = models.CharField(max_length=60, blank=True, help_text="The pack's registration number.")
     supplier = models.CharField(max_length=200, blank=True)
+    supplier_address = models.CharField(max_length=300, blank=True)
+    proof = models.CharField(
+        max_length=200, blank=True, help_text="Which invoice or receipt, and where it is."
+    )
+    vet = models.CharField(max_length=200, blank=True, help_text="Who prescribed it, if anybody did.")
+    given_by = models.CharField(max_length=120, blank=True, help_text="If not the one who recorded it.")
     withdrawal_days = models.PositiveSmallIntegerField(null=True, blank=True)
     note = models.CharField(max_length=500, blank=True)
     entry_key = models.UUIDField(unique=True, default=uuid.uuid4)
@@ -290,6 +233,3 @@ class Recount(models.Model):
     def window(self) -> Window:
         """Earliest, ideal and latest day."""
         return Window(self.earliest_on, self.ideal_on, self.latest_on)
-
-
-__all__ = ["Application", "Dose", "Recount", "RecountStatus", "Round", "Treatment"]
