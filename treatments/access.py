@@ -1,10 +1,11 @@
-"""The only way for a request to get a treatment or a recount."""
+"""The only way for a request to get a treatment, a recount, or an entry of a medicine record."""
 
 from django.shortcuts import get_object_or_404
 
 from apiaries.access import allowed_or_refused
 from apiaries.models import Person
-from treatments.models import Recount, Treatment
+from treatments.models import MedicineDisposal, MedicinePurchase, Recount, Treatment
+from treatments.models.medicines import keepers_logged_by, keepers_seen_by
 
 
 def treatment_for(person: Person, pk: int) -> Treatment:
@@ -25,3 +26,20 @@ def recordable_recount_for(person: Person, pk: int) -> Recount:
     """A recount the person may do or skip."""
     recounts = Recount.objects.select_related("treatment__application", "treatment__yard__club")
     return allowed_or_refused(pk, visible=recounts.visible_to(person), allowed=recounts.recordable_by(person))
+
+
+def recordable_keeper_for(person: Person, pk: int) -> Person:
+    """A keeper for whom the person may log purchases and disposals."""
+    return allowed_or_refused(pk, visible=keepers_seen_by(person), allowed=keepers_logged_by(person))
+
+
+def editable_purchase_for(person: Person, pk: int) -> MedicinePurchase:
+    """A purchase the person may correct or void."""
+    purchases = MedicinePurchase.objects.select_related("keeper")
+    return allowed_or_refused(pk, visible=purchases.visible_to(person), allowed=purchases.editable_by(person))
+
+
+def editable_disposal_for(person: Person, pk: int) -> MedicineDisposal:
+    """A disposal the person may correct or void."""
+    disposals = MedicineDisposal.objects.select_related("keeper")
+    return allowed_or_refused(pk, visible=disposals.visible_to(person), allowed=disposals.editable_by(person))

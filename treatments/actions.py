@@ -20,6 +20,18 @@ from treatments.models import Application, Dose, Recount, Round, Treatment
 from treatments.recount_rules import recount_window
 from treatments.signals import treatment_changed
 
+TYPED = (
+    "product",
+    "batch",
+    "registration",
+    "supplier",
+    "supplier_address",
+    "proof",
+    "vet",
+    "given_by",
+    "note",
+)
+
 
 @dataclass(frozen=True)
 class NewDose:
@@ -48,7 +60,12 @@ class NewTreatment:
     rounds: tuple[NewRound, ...]
     product: str = ""
     batch: str = ""
+    registration: str = ""
     supplier: str = ""
+    supplier_address: str = ""
+    proof: str = ""
+    vet: str = ""
+    given_by: str = ""
     withdrawal_days: int | None = None
     note: str = ""
     entry_key: uuid.UUID = field(default_factory=uuid.uuid4)
@@ -87,14 +104,11 @@ def record_treatment(*, new: NewTreatment, at: dt.datetime, by: Person) -> Treat
     treatment = Treatment(
         yard=new.yard,
         application=new.application,
-        product=new.product.strip(),
-        batch=new.batch.strip(),
-        supplier=new.supplier.strip(),
         withdrawal_days=new.withdrawal_days,
-        note=new.note.strip(),
         entry_key=new.entry_key,
         recorded_at=at,
         recorded_by=by,
+        **{name: getattr(new, name).strip() for name in TYPED},
     )
     treatment.clean_fields()
     treatment.save()
