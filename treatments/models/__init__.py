@@ -1,7 +1,21 @@
-"""Ways of treating, treatments as they were given, the recount each owes, and medicines bought and disposed of."""
+"""Ways of treating, treatments as they were given, the day's sheet, the recount each owes, and medicines kept."""
 
+from treatments.models.days import DaySheet, Device, SheetHive, SheetMark, Step
 from treatments.models.given import Dose, Recount, Round, Treatment
 from treatments.models.medicines import MedicineDisposal, MedicinePurchase
 from treatments.models.ways import Application
 
-__all__ = ["Application", "Dose", "MedicineDisposal", "MedicinePurchase", "Recount", "Round", "Treatment"]
+__all__ = [
+    "Application",
+    "DaySheet",
+    "Device",
+    "Dose",
+    "MedicineDisposal",
+    "MedicinePurchase",
+    "Recount",
+    "Round",
+    "SheetHive",
+    "SheetMark",
+    "Step",
+    "Treatment",
+]
