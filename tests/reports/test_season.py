@@ -102,10 +102,13 @@ def test_what_fell_under_a_treatment_stands_apart_without_a_level(cast, colony):
 def test_each_kind_has_a_shape_of_its_own_named_in_words(cast, colony):
     count(colony, JULY, 3, Method.SUGAR_ROLL)
     drawn = season_svg(season_of_colony(cast.alice, colony, ON), theme="light", size="wide")
-    named = re.findall(r'class="mark-text role-legend-label".*?<text[^>]*>([^<]+)</text>', drawn)
+    legend = r'role-legend-symbol"[^>]*><path[^>]* d="([^"]+)"[^>]* stroke="(#\w+)".*?<text[^>]*>(\w+)</text>'
+    found = {word: (shape, line) for shape, line, word in re.findall(legend, drawn)}
 
     assert len(set(SHAPES.values())) == len(SHAPES) == 4
-    assert set(named) | set(ElementTree.fromstring(drawn).itertext()) >= {"Wash", "Roll", "Board"}
+    assert found.keys() == {"Wash", "Roll", "Board"}
+    assert len({shape for shape, _ in found.values()}) == 3
+    assert {line for _, line in found.values()} == {season_chart.THEMES["light"]["ink"]}
 
 
 def test_one_colony_of_several_shows_its_own_range_and_says_so(cast, colony):
@@ -274,6 +277,17 @@ def test_reading_costs_no_more_for_more_counts(cast, colony, django_assert_num_q
 
     with django_assert_num_queries(len(few)):
         season_of_yard(cast.alice, cast.alice_yard, ON)
+
+
+def test_reading_a_colony_costs_no_more_for_more_counts(cast, colony, django_assert_num_queries):
+    with CaptureQueriesContext(connection) as few:
+        season_of_colony(cast.alice, colony, ON)
+    for days in range(1, 5):
+        count(colony, JULY + dt.timedelta(days=days), 3)
+        treated([colony], on=dt.date(2026, 7, 20 + days))
+
+    with django_assert_num_queries(len(few)):
+        season_of_colony(cast.alice, colony, ON)
 
 
 @pytest.mark.parametrize("page", ["colony", "yard"])
