@@ -36,6 +36,11 @@ _GROWTH = (
 _DEPTH = "lead-acid batteries are planned with half of their depth; 50-80 % is told"
 _PEUKERT = "table of typical exponents, https://utilitiesbunker.com/kb/peukert-law"
 
+_PEUKERT_AGM = (
+    "AGM lead-acid 1.05-1.2: pages on Peukert's law, https://cal57.calculator.city and "
+    "https://utilitiesbunker.com/kb/peukert-law; towards the upper end is our choice"
+)
+
 
 def _choice(value: float, note: str, sd: float = 0.0) -> Constant:
     return Constant(value, Mark.CHOICE, note, sd)
@@ -123,8 +128,12 @@ class Constants(Tuned):
 
     battery_usable_share: Constant = _practice(0.5, _DEPTH)
     peukert_flooded: Constant = Constant(1.2, Mark.SOURCE, "flooded lead-acid 1.2-1.3: " + _PEUKERT)
+    peukert_agm: Constant = Constant(1.15, Mark.SOURCE, _PEUKERT_AGM)
     peukert_none: Constant = _choice(1, "lithium: no loss at high currents is reckoned with")
-    battery_rated_hours: Constant = _practice(20, "hours at which the printed capacity of a lead battery holds")
+    lithium_usable_share: Constant = _choice(0.8, "a fifth in hand; the maker's sheet may allow more or less")
+    battery_rated_hours: Constant = _practice(
+        20, "hours at which the printed capacity of a lead battery holds"
+    )
 
     version: str = field(default=METHOD_VERSION)
 
