@@ -4,7 +4,7 @@ from django.shortcuts import get_object_or_404
 
 from apiaries.access import allowed_or_refused
 from apiaries.models import Person
-from treatments.models import MedicineDisposal, MedicinePurchase, Recount, Treatment
+from treatments.models import DaySheet, MedicineDisposal, MedicinePurchase, Recount, Round, Treatment
 from treatments.models.medicines import keepers_logged_by, keepers_seen_by
 
 
@@ -43,3 +43,22 @@ def editable_disposal_for(person: Person, pk: int) -> MedicineDisposal:
     """A disposal the person may correct or void."""
     disposals = MedicineDisposal.objects.select_related("keeper")
     return allowed_or_refused(pk, visible=disposals.visible_to(person), allowed=disposals.editable_by(person))
+
+
+def planned_round_for(person: Person, pk: int, number: int) -> Round:
+    """A round of a standing treatment that the person may go on with and that was not given yet; else 404."""
+    treatment = recordable_treatment_for(person, pk)
+    rows = Round.objects.select_related("treatment__application", "treatment__yard__club")
+    return get_object_or_404(
+        rows, treatment=treatment, number=number, given_on=None, treatment__cancelled_at=None
+    )
+
+
+def sheet_for(person: Person, pk: int, number: int) -> DaySheet:
+    """The sheet of a round that the person may see."""
+    treatment = treatment_for(person, pk)
+    rows = DaySheet.objects.select_related(
+        "device", "recorded_by", "round__treatment__application", "round__treatment__yard__club"
+    )
+    rows = rows.select_related("round__treatment__recount")
+    return get_object_or_404(rows, round__treatment=treatment, round__number=number)

@@ -7,6 +7,7 @@ from typing import Any
 
 from counts.samples import Kind
 from counts.sentences import REFUSAL_SENTENCES, estimate_sentence
+from counts.spread import constants_of_club
 from counts.standing import Published, Said, compare_yard, in_short
 from counts.yards import mean_of
 from treatments._verdicts import Drop, Outcome, Reason, Verdict
@@ -156,7 +157,8 @@ def standing_now(result: Result) -> dict[str, Any] | None:
     last = max(result.after, key=lambda sample: (sample.sampled_on, sample.pk))
     if len(result.after) == 1 or result.kind is Kind.BOARD:
         return _one_now(published.said(last))
-    estimate = mean_of(result.after, max(result.treated, result.colonies_counted_after))
+    constants = constants_of_club(last.yard.club_id)
+    estimate = mean_of(result.after, max(result.treated, result.colonies_counted_after), constants)
     compared = compare_yard(estimate, published.of(last.yard.club.action_level_issuer, last))
     acting = [one for one in compared if one.level.act_rate is not None]
     level = (acting[0].level, acting[0].standing) if len(acting) == 1 else (None, None)

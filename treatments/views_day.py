@@ -1,14 +1,27 @@
 """The treatment day: what is possible, how long it takes, and the sheet to work from."""
 
+from django.contrib import messages
 from django.http import HttpRequest, HttpResponse
-from django.shortcuts import render
+from django.shortcuts import get_object_or_404, redirect, render
+from django.utils import timezone
 from django.views.decorators.http import require_safe
 
 from apiaries.access import recordable_yard_for
+from apiaries.forms.base import posted
+from apiaries.models import Person
 from apiaries.views.asking import person_of, today_in
+from counts.asking import fingerprint
+from treatments.access import planned_round_for, sheet_for
 from treatments.constants import DEFAULTS
+from treatments.day_actions import plan_day, set_sheet
+from treatments.expect import TRIALS
 from treatments.forms.day import DayForm
+from treatments.forms.plan import PlanForm
+from treatments.models import Application, Treatment
+from treatments.possible import YardToday
 from treatments.possible_page import ways_on, yard_on
+from treatments.sheet_page import as_planned, in_the_way, sheet_page
+from treatments.ways import cautions_for, limits_of
 
 
 @require_safe
@@ -33,3 +46,71 @@ def day_possible(request: HttpRequest, pk: int) -> HttpResponse:
         "brood_days": int(DEFAULTS.brood_seen_days_max.value),
     }
     return render(request, "treatments/day_possible.html", context)
+
+
+def day_plan(request: HttpRequest, pk: int, way: str) -> HttpResponse:
+    """The plan of a day with one way of treating: kept as a planned treatment with its sheet."""
+    person = person_of(request)
+    yard = recordable_yard_for(person, pk)
+    application = get_object_or_404(Application, key=way.replace("\0", ""))
+    today = today_in(yard)
+    form = PlanForm(posted(request), yard=yard, application=application, person=person, today=today)
+    asked: list[str] = []
+    if form.is_valid():
+        told = yard_on(yard, form.cleaned_data["on"])
+        asked = in_the_way(application, told)
+        if form.cleaned_data.get("sure") == fingerprint(asked) or not asked:
+            saved: list[Treatment] = []
+            if form.saves(lambda: saved.append(_planned(form, person))):
+                messages.success(request, "Planned. This is the sheet of the day.")
+                return redirect("treatments:round-sheet", pk=saved[0].pk, number=1)
+    context = _plan_context(form, application, yard_on(yard, today)) | {"asked": asked}
+    context["sure"] = fingerprint(asked)
+    return render(request, "treatments/day_plan.html", context)
+
+
+def _planned(form: PlanForm, person: Person) -> Treatment:
+    return plan_day(new=form.new_treatment(), sheet=form.new_sheet(), at=timezone.now(), by=person)
+
+
+def round_plan(request: HttpRequest, pk: int, number: int) -> HttpResponse:
+    """The sheet of a round that is planned already, made or made anew."""
+    person = person_of(request)
+    round_ = planned_round_for(person, pk, number)
+    treatment = round_.treatment
+    form = PlanForm(
+        posted(request),
+        yard=treatment.yard,
+        application=treatment.application,
+        person=person,
+        today=today_in(treatment.yard),
+        round_=round_,
+        initial=as_planned(round_),
+    )
+    if form.is_valid() and form.saves(
+        lambda: set_sheet(round_=round_, sheet=form.new_sheet(), at=timezone.now(), by=person)
+    ):
+        messages.success(request, "Planned. This is the sheet of the day.")
+        return redirect("treatments:round-sheet", pk=pk, number=number)
+    context = _plan_context(form, treatment.application, yard_on(treatment.yard, round_.planned_on))
+    return render(request, "treatments/day_plan.html", context | {"round": round_})
+
+
+def _plan_context(form: PlanForm, application: Application, told: YardToday) -> dict[str, object]:
+    return {
+        "form": form,
+        "yard": form.yard,
+        "application": application,
+        "limits": limits_of(application),
+        "cautions": cautions_for(application),
+        "vapour": form.vapour,
+        "brood": told.with_brood,
+        "trials": TRIALS if form.vapour and told.with_brood else (),
+    }
+
+
+@require_safe
+def round_sheet(request: HttpRequest, pk: int, number: int) -> HttpResponse:
+    """The sheet of a round's day, on screen and for printing."""
+    person = person_of(request)
+    return render(request, "treatments/round_sheet.html", sheet_page(sheet_for(person, pk, number), person))

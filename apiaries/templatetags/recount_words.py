@@ -107,6 +107,12 @@ def weekday_day(value: date | None) -> str:
 
 
 @register.filter
+def clock(value: datetime | None) -> str:
+    """The time of day of a moment, on the clock that the moment itself is on: 09:30."""
+    return f"{value:%H:%M}" if isinstance(value, datetime) else ""
+
+
+@register.filter
 def month_year(value: date | None) -> str:
     """A month of figures: Aug 2026."""
     return f"{MONTHS[value.month - 1]} {value.year}" if isinstance(value, date) else ""

@@ -76,6 +76,11 @@ class DayForm(PageForm):
         """The boxes for expected highs, day by day."""
         return [self[f"high_{n}"] for n in range(DAYS)]
 
+    @property
+    def highs_typed(self) -> bool:
+        """Whether anything was typed there, or is to be mended."""
+        return "scale" in self.errors or any(field.value() for field in self.high_fields())
+
     def clean(self) -> dict[str, Any]:
         cleaned: dict[str, Any] = super().clean() or self.cleaned_data
         for n in range(DAYS):

@@ -1,0 +1,57 @@
+"""What rounds of oxalic acid vapour may leave: a band with published trials beside it, never one promised number."""
+
+import datetime as dt
+from collections.abc import Sequence
+from dataclasses import dataclass
+
+from treatments.models import Application
+from treatments.outlook import NoOutlook, rounds_outlook
+
+
+@dataclass(frozen=True, slots=True)
+class Trial:
+    """What a published trial found, in a sentence, with where it was published."""
+
+    sentence: str
+    source: str
+
+
+TRIALS = (
+    Trial(
+        "Seven vaporisations five days apart, in 99 colonies with brood, did not bring mites below the level for "
+        "treating.",
+        "Berry et al. 2022, abstract, pmc.ncbi.nlm.nih.gov/articles/PMC8825467",
+    ),
+    Trial(
+        "Three weekly vaporisations, ten colonies a group: 4 g left fewer mites than 1 g, and 1 g no fewer than none.",
+        "Jack et al. 2021, Determining the dose of oxalic acid applied via vaporization, abstract, "
+        "discovery.researcher.life",
+    ),
+    Trial(
+        "Trickled three times with brood, three groups: 52, 41 and 39 % of the mites killed; once without brood, 99 %.",
+        "Gregorc & Planinc 2001, Apidologie 32:333-340, abstract",
+    ),
+)
+
+
+@dataclass(frozen=True, slots=True)
+class Expected:
+    """The band in words; mites in 100 of those at the start, on the last day, those under cappings among them."""
+
+    least: int
+    expected: int
+    most: int
+    rounds: int
+    brood: bool
+    trials: Sequence[Trial]
+
+
+def expected_of(way: Application, days: Sequence[dt.date], *, brood: bool) -> Expected | None:
+    """What rounds on these days may leave; None for other ingredients, and where nothing can be said."""
+    if way.ingredient != "oxalic_acid" or way.way != "vapour" or not days:
+        return None
+    found = rounds_outlook([(day - days[0]).days for day in days], brood=brood)
+    if isinstance(found, NoOutlook):
+        return None
+    least, expected, most = (round(100 * one.left) for one in (found.most, found.expected, found.least))
+    return Expected(least, expected, most, len(days), brood, TRIALS if brood else ())

@@ -1,0 +1,228 @@
+"""The plan of a treatment day: when, which colonies, how much, with what and whom."""
+
+import datetime as dt
+import uuid
+from decimal import ROUND_CEILING, Decimal
+from typing import Any, ClassVar
+
+from django import forms
+from django.core.exceptions import ValidationError
+
+from apiaries.fields import OneLine, TypedDate
+from apiaries.models import Person, Yard
+from treatments.actions import AlreadyClosed, EntryKeyReused, NewRound, NewTreatment
+from treatments.constants import DEFAULTS
+from treatments.day_actions import NewHive, NewSheet, NoHives, SheetInUse
+from treatments.forms.doses import DoseForm
+from treatments.forms.treatment import FARTHEST_AHEAD, SAVED_BEFORE
+from treatments.models import Application, Device, Round
+
+ROUNDS_MAX = 10
+VAPOUR = "vapour"
+USUAL_START = dt.time(9, 0)
+MINUTES = "Enter minutes from 0 to 240, such as 15 or 2.5."
+
+
+class ClockTime(forms.CharField):
+    """A time of day as people type it: 9, 9:30, 9.30, 14:05, 2:05 pm; cleans to a time."""
+
+    wrong = "Enter the time, such as 9:30 or 14:05."
+    widget = forms.TextInput(attrs={"autocomplete": "off", "maxlength": "12", "size": "8"})
+
+    def __init__(self, **kwargs: Any) -> None:
+        super().__init__(error_messages={"required": self.wrong}, **kwargs)
+
+    def prepare_value(self, value: Any) -> Any:
+        return f"{value:%H:%M}" if isinstance(value, dt.time) else value
+
+    def to_python(self, value: Any) -> Any:
+        text = str(super().to_python(value) or "").strip().lower().replace(".", ":")
+        if not text:
+            return None
+        half = next((one for one in ("am", "pm") if text.endswith(one)), "")
+        parts = text.removesuffix(half).strip().split(":")
+        if len(parts) > 2 or not all(part.isascii() and part.isdigit() and len(part) <= 2 for part in parts):
+            raise ValidationError(self.wrong, code="invalid")
+        hour, minute = int(parts[0]), int(parts[1]) if len(parts) == 2 else 0
+        if half:
+            hour = hour % 12 + (12 if half == "pm" else 0) if 1 <= hour <= 12 else 99
+        if hour > 23 or minute > 59:
+            raise ValidationError(self.wrong, code="invalid")
+        return dt.time(hour, minute)
+
+
+class Minutes(forms.DecimalField):
+    """Minutes typed with a point or a comma."""
+
+    def __init__(self, **kwargs: Any) -> None:
+        names = (
+            "required",
+            "invalid",
+            "min_value",
+            "max_value",
+            "max_digits",
+            "max_decimal_places",
+            "max_whole_digits",
+        )
+        super().__init__(
+            min_value=Decimal(0),
+            max_value=Decimal(240),
+            max_digits=6,
+            decimal_places=2,
+            error_messages=dict.fromkeys(names, MINUTES),
+            widget=forms.TextInput(attrs={"inputmode": "decimal", "autocomplete": "off", "size": "6"}),
+            **kwargs,
+        )
+
+    def to_python(self, value: Any) -> Any:
+        return super().to_python(value.strip().replace(",", ".") if isinstance(value, str) else value)
+
+
+def _whole(label: str, wrong: str, most: int, **kwargs: Any) -> forms.IntegerField:
+    return forms.IntegerField(
+        label=label,
+        min_value=1,
+        max_value=most,
+        error_messages=dict.fromkeys(("required", "invalid", "min_value", "max_value"), wrong),
+        widget=forms.TextInput(attrs={"inputmode": "numeric", "autocomplete": "off", "size": "4"}),
+        **kwargs,
+    )
+
+
+class PlanForm(DoseForm):
+    """A day to come (or today), planned. With `round_` the sheet of a round that is planned already."""
+
+    entry_key = forms.UUIDField(widget=forms.HiddenInput)
+    on = TypedDate(label="Day", future=True)
+    rounds = _whole("Rounds", f"Enter how many rounds, from 1 to {ROUNDS_MAX}.", ROUNDS_MAX)
+    gap = _whole(
+        "Days from one round to the next", "Enter the days between rounds, from 1 to 90.", 90, required=False
+    )
+    starts_at = ClockTime(label="Start", help_text="On the yard’s clock.")
+    people = forms.TypedChoiceField(
+        label="Who works",
+        choices=[("1", "One person"), ("2", "Two people")],
+        coerce=int,
+        widget=forms.RadioSelect,
+        error_messages=dict.fromkeys(("required", "invalid_choice"), "Choose one person or two."),
+    )
+    device = forms.ModelChoiceField(
+        label="Heater",
+        queryset=Device.objects.none(),
+        required=False,
+        empty_label="no heater of mine: times stay unknown",
+    )
+    heaters = _whole("How many of them", "Enter how many heaters, from 1 to 12.", 12)
+    wait_minutes = Minutes(
+        label="Wait before drawing the heater",
+        help_text="From the end of heating. Common practice, no source.",
+    )
+    sealed_minutes = Minutes(
+        label="Kept shut after the last vapour",
+        help_text="10 to 15 minutes is published for pans; the label decides.",
+    )
+    note = OneLine(label="Note", required=False, max_length=500)
+    sure = forms.CharField(required=False, widget=forms.HiddenInput)
+
+    refusals: ClassVar = {
+        EntryKeyReused: (None, SAVED_BEFORE),
+        AlreadyClosed: (None, "This round was given before, or its treatment was cancelled."),
+        SheetInUse: (None, "Something was ticked on this sheet. It is no longer planned anew."),
+        NoHives: ("colonies", "Tick at least one colony."),
+    }
+
+    def __init__(
+        self,
+        *args: Any,
+        yard: Yard,
+        application: Application,
+        person: Person,
+        today: dt.date,
+        round_: Round | None = None,
+        **kwargs: Any,
+    ) -> None:
+        start = {
+            "entry_key": uuid.uuid4(),
+            "on": today,
+            "rounds": application.rounds_default,
+            "gap": application.days_between_rounds,
+            "starts_at": USUAL_START,
+            "people": 1,
+            "heaters": 1,
+            "wait_minutes": int(DEFAULTS.wait_before_drawing_minutes.value),
+            "sealed_minutes": int(DEFAULTS.sealed_minutes.value),
+        }
+        super().__init__(
+            *args, yard=yard, application=application, initial=start | kwargs.pop("initial", {}), **kwargs
+        )
+        self.round_, self.vapour = round_, application.way == VAPOUR
+        self.fields["colonies"].label = "Colonies to treat"
+        self.fields["colonies"].error_messages["required"] = "Tick the colonies to treat."
+        self.initial.setdefault("colonies", [colony.pk for colony in self.living])
+        self._set_days(today)
+        devices = Device.objects.of(person)
+        self.fields["device"].queryset = devices
+        if first := devices.first():
+            self.initial.setdefault("device", first.pk)
+        if not self.vapour:
+            for name in ("people", "device", "heaters", "wait_minutes", "sealed_minutes"):
+                del self.fields[name]
+        if round_ is not None:
+            for name in ("on", "rounds", "gap", "note"):
+                del self.fields[name]
+
+    def _set_days(self, today: dt.date) -> None:
+        day_field = self.fields["on"]
+        day_field.today, day_field.earliest = today, today
+        day_field.earliest_words = "This day is past. What was given already is recorded, not planned."
+        day_field.latest = today + FARTHEST_AHEAD
+        day_field.latest_words = "This is more than two years ahead. Look at the year again."
+
+    def clean(self) -> dict[str, Any]:
+        cleaned: dict[str, Any] = super().clean() or self.cleaned_data
+        self.clean_doses()
+        if (cleaned.get("rounds") or 1) > 1 and not cleaned.get("gap") and "gap" not in self.errors:
+            self.add_error("gap", "Enter the days from one round to the next.")
+        device, heaters = cleaned.get("device"), cleaned.get("heaters")
+        if device is not None and heaters and heaters > device.number:
+            self.add_error("heaters", f"You noted {device.number} of these. Enter that number or less.")
+        above = self.above_limit()
+        if above and "note" in self.fields and not cleaned.get("note") and "note" not in self.errors:
+            self.add_error(
+                "note", f"{above[0]}. If your label allows it, write here why; else change the dose."
+            )
+        return cleaned
+
+    def planned_days(self) -> list[dt.date]:
+        """The days of the rounds."""
+        first, gap = self.cleaned_data["on"], dt.timedelta(days=self.cleaned_data.get("gap") or 1)
+        return [first + gap * number for number in range(self.cleaned_data["rounds"])]
+
+    def new_treatment(self) -> NewTreatment:
+        """The planned treatment as typed."""
+        return NewTreatment(
+            yard=self.yard,
+            application=self.application,
+            rounds=tuple(NewRound(day) for day in self.planned_days()),
+            note=self.cleaned_data.get("note") or "",
+            entry_key=self.cleaned_data["entry_key"],
+        )
+
+    def new_sheet(self) -> NewSheet:
+        """The sheet as typed, hives in reading order."""
+        data = self.cleaned_data
+        return NewSheet(
+            starts_at=data["starts_at"],
+            hives=tuple(self._hive(dose.colony, dose.amount) for dose in self.new_doses()),
+            people=data.get("people") or 1,
+            device=data.get("device"),
+            heaters=data.get("heaters") or 1,
+            wait_minutes=data.get("wait_minutes") or Decimal(0),
+            sealed_minutes=data.get("sealed_minutes") or Decimal(0),
+        )
+
+    def _hive(self, colony: Any, amount: Decimal) -> NewHive:
+        device = self.cleaned_data.get("device")
+        most = device.grams_per_load if device is not None and self.vapour else None
+        loads = int((amount / most).to_integral_value(ROUND_CEILING)) if most else 1
+        return NewHive(colony=colony, amount=amount, loads=max(loads, 1))
