@@ -19,13 +19,14 @@ class Place:
     current: bool
 
 
-# Five at most for each role. Names of pages, so that this app need not know the others.
+# Six at most for each role. Names of pages, so that this app need not know the others.
 PLACES: dict[Role, tuple[tuple[str, str], ...]] = {
     Role.MEMBER: (
         ("Today", "treatments:today"),
         ("Yards", "apiaries:yard-list"),
         ("Counts", "counts:sample-list"),
         ("Treatments", "treatments:treatment-list"),
+        ("Records", "treatments:medicine-record"),
         ("Region", "reports:region-month"),
     ),
     Role.COORDINATOR: (
@@ -39,6 +40,7 @@ PLACES: dict[Role, tuple[tuple[str, str], ...]] = {
         ("Yards", "apiaries:yard-list"),
         ("Counts", "counts:sample-list"),
         ("Treatments", "treatments:treatment-list"),
+        ("Records", "treatments:medicine-record"),
         ("Region", "reports:region-month"),
     ),
     Role.ADMINISTRATOR: (

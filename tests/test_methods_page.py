@@ -42,6 +42,7 @@ SUMS = (
 OTHERS = {
     *(
         "apiaries.permissions",
+        "apiaries.sheet_out",
         "apiaries.typed",
         "reports.due_days",
         "treatments.dose",
@@ -56,6 +57,7 @@ OTHERS = {
         "treatments.sentences",
     ),
     "treatments.status",
+    "treatments.record_words",
 }
 """Pure, but no method: words, days, doses, rights. Modules that begin with _ are shown by those that use them."""
 REASONS = (

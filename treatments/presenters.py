@@ -4,13 +4,16 @@ import datetime as dt
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from typing import Any
+from urllib.parse import urlencode
 
 from django.db.models import QuerySet
+from django.urls import reverse
 
 from apiaries.models import Colony, Person, Yard
 from apiaries.panels import Panel
 from apiaries.views.asking import today_in
 from treatments.models import Round, Treatment
+from treatments.record_changes import changes_of
 from treatments.recount_rules import RecountStatus
 from treatments.results import Result, results_for
 from treatments.status import TreatmentStatus, out_due_on
@@ -87,6 +90,12 @@ def colony_panel(person: Person, colony: Colony) -> Panel:
     return Panel("treatments/_colony_panel.html", PANEL_ORDER, context)
 
 
+def record_address(keeper_pk: int, on: dt.date | None, yard_pk: int) -> str:
+    """Where the medicine record of that yard and year stands."""
+    asked = {"keeper": keeper_pk, "yard": yard_pk} | ({"year": on.year} if on else {})
+    return f"{reverse('treatments:medicine-record')}?{urlencode(asked)}"
+
+
 @dataclass(frozen=True, slots=True)
 class RoundRow:
     """One round with its doses, and what can be done about it."""
@@ -126,4 +135,6 @@ def detail_page(person: Person, treatment: Treatment, on: dt.date) -> dict[str, 
         "may_skip": may_act and treatment.recount.skipped_at is None and not row.result.done,
         "clear_on": treatment.clear_on(),
         "cautions": cautions_for(treatment.application),
+        "changes": changes_of([treatment]).get(treatment.pk, []),
+        "record_url": record_address(treatment.yard.keeper_id, row.first_on, treatment.yard_id),
     }

@@ -2,7 +2,7 @@
 
 from django.urls import path
 
-from treatments import views, views_day
+from treatments import views, views_day, views_records
 
 app_name = "treatments"
 urlpatterns = [
@@ -15,5 +15,15 @@ urlpatterns = [
     path("treatments/<int:pk>/rounds/<int:number>/out/", views.round_out, name="round-out"),
     path("treatments/<int:pk>/cancel/", views.treatment_cancel, name="treatment-cancel"),
     path("treatments/<int:pk>/did-it-work/", views.outcome, name="outcome"),
+    path("treatments/<int:pk>/record/", views_records.treatment_record, name="treatment-record"),
+    path("records/", views_records.medicine_record, name="medicine-record"),
+    path("records/csv/", views_records.medicine_record_csv, name="medicine-record-csv"),
+    path("records/pdf/", views_records.medicine_record_pdf, name="medicine-record-pdf"),
+    path("keepers/<int:pk>/purchases/new/", views_records.purchase_add, name="purchase-add"),
+    path("purchases/<int:pk>/correct/", views_records.purchase_correct, name="purchase-correct"),
+    path("purchases/<int:pk>/void/", views_records.purchase_void, name="purchase-void"),
+    path("keepers/<int:pk>/disposals/new/", views_records.disposal_add, name="disposal-add"),
+    path("disposals/<int:pk>/correct/", views_records.disposal_correct, name="disposal-correct"),
+    path("disposals/<int:pk>/void/", views_records.disposal_void, name="disposal-void"),
     path("recounts/<int:pk>/skip/", views.recount_skip, name="recount-skip"),
 ]

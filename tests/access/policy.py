@@ -53,6 +53,16 @@ treatments:round-out         | round in the hive   | GET  | in  404 200 200 404 
 treatments:treatment-cancel  | treatment           | GET  | in  404 200 200 404 403 404 404 404
 treatments:recount-skip      | recount             | GET  | in  404 200 200 404 403 404 404 404
 treatments:outcome           | treatment           | GET  | in  404 200 200 404 200 404 404 404
+treatments:treatment-record  | treatment           | GET  | in  404 200 200 404 403 404 404 404
+treatments:medicine-record   |                     | GET  | in  200 200 200 200 200 200 200 200
+treatments:medicine-record-csv |                   | GET  | in  200 200 200 200 200 200 200 200
+treatments:medicine-record-pdf |                   | GET  | in  200 200 200 200 200 200 200 200
+treatments:purchase-add      | keeper              | GET  | in  404 200 200 404 403 404 404 404
+treatments:purchase-correct  | purchase            | GET  | in  404 403 200 404 403 404 404 404
+treatments:purchase-void     | purchase            | GET  | in  404 403 200 404 403 404 404 404
+treatments:disposal-add      | keeper              | GET  | in  404 200 200 404 403 404 404 404
+treatments:disposal-correct  | disposal            | GET  | in  404 403 200 404 403 404 404 404
+treatments:disposal-void     | disposal            | GET  | in  404 403 200 404 403 404 404 404
 
 reports:region-month         |                     | GET  | in  200 200 200 200 200 200 200 200
 reports:region-chart         |                     | GET  | in  200 200 200 200 200 200 200 200

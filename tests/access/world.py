@@ -2,6 +2,7 @@
 
 import datetime as dt
 from dataclasses import dataclass
+from decimal import Decimal
 from typing import Any
 
 from apiaries.actions import invite
@@ -12,7 +13,8 @@ from counts.models import MiteSample
 from counts.samples import BeesBy, Method
 from tests.cast import Cast
 from treatments.actions import NewDose, NewRound, NewTreatment, record_treatment
-from treatments.models import Application, Treatment
+from treatments.medicine_actions import NewDisposal, NewPurchase, record_disposal, record_purchase
+from treatments.models import Application, MedicineDisposal, MedicinePurchase, Treatment
 
 AT = dt.datetime(2026, 8, 12, 10, tzinfo=dt.UTC)
 DAY = dt.date(2026, 8, 12)
@@ -28,6 +30,8 @@ class World:
     treatment: Treatment
     helper: YardHelper
     invitation: Invitation
+    purchase: MedicinePurchase
+    disposal: MedicineDisposal
 
     def arguments(self, words: str) -> dict[str, Any]:
         """The arguments of an address from the short word in the table."""
@@ -45,6 +49,9 @@ class World:
             "treatment": {"pk": self.treatment.pk},
             "round to give": {"pk": self.treatment.pk, "number": 2},
             "round in the hive": {"pk": self.treatment.pk, "number": 1},
+            "keeper": {"pk": cast.alice.pk},
+            "purchase": {"pk": self.purchase.pk},
+            "disposal": {"pk": self.disposal.pk},
             "recount": {"pk": self.treatment.recount.pk},
             "wrong word": {"token": "nonsense"},
             "reset key": {"uidb36": "1", "key": "set-password"},
@@ -84,5 +91,17 @@ def make_world(cast: Cast) -> World:
             role=Role.MEMBER,
             at=dt.datetime.now(dt.UTC),
             by=cast.dana,
+        ),
+        purchase=record_purchase(
+            keeper=cast.alice,
+            new=NewPurchase(product="strips", bought_on=DAY, quantity=Decimal(10), unit="strips"),
+            at=AT,
+            by=cast.alice,
+        ),
+        disposal=record_disposal(
+            keeper=cast.alice,
+            new=NewDisposal(product="strips", disposed_on=DAY, quantity=Decimal(2), unit="strips"),
+            at=AT,
+            by=cast.alice,
         ),
     )

@@ -1,7 +1,17 @@
 """What is typed about treatments."""
 
 from treatments.forms.doses import GiveRoundForm
+from treatments.forms.records import DisposalForm, PurchaseForm, RecordChoice, RecordForm
 from treatments.forms.steps import TakeOutForm, WhyForm
 from treatments.forms.treatment import TreatmentForm
 
-__all__ = ["GiveRoundForm", "TakeOutForm", "TreatmentForm", "WhyForm"]
+__all__ = [
+    "DisposalForm",
+    "GiveRoundForm",
+    "PurchaseForm",
+    "RecordChoice",
+    "RecordForm",
+    "TakeOutForm",
+    "TreatmentForm",
+    "WhyForm",
+]

@@ -9,11 +9,12 @@ from django import forms
 from apiaries.fields import OneLine, TypedDate
 from apiaries.models import Yard
 from apiaries.templatetags.recount_words import day
-from treatments.actions import EntryKeyReused, NewRound, NewTreatment, NotPossible, TwiceAtOnce
+from treatments.actions import TYPED, EntryKeyReused, NewRound, NewTreatment, NotPossible, TwiceAtOnce
 from treatments.forms.doses import TWICE, DoseForm
 from treatments.models import Application
 
 MORE_ROUNDS = 2
+MORE_FOR_THE_RECORD = ("supplier_address", "proof", "vet", "given_by", "registration")
 FARTHEST_AHEAD = dt.timedelta(days=730)  # a slip of the year, such as 2062 for 2026, is no plan
 WITHDRAWAL = (
     "Enter the days as a whole number, even if it is 0, or leave it empty until you have read the label."
@@ -31,6 +32,11 @@ class TreatmentForm(DoseForm):
     )
     batch = OneLine(label="Batch number", required=False, max_length=60)
     supplier = OneLine(label="Supplier", required=False, max_length=200)
+    supplier_address = OneLine(label="Supplier's address", required=False, max_length=300)
+    proof = OneLine(label="Proof of purchase", required=False, max_length=200)
+    vet = OneLine(label="Veterinarian, if one prescribed it", required=False, max_length=200)
+    given_by = OneLine(label="Given by, if not by you", required=False, max_length=120)
+    registration = OneLine(label="Registration number on the pack", required=False, max_length=60)
     withdrawal_days = forms.IntegerField(
         label="Withdrawal period in days",
         required=False,
@@ -111,6 +117,14 @@ class TreatmentForm(DoseForm):
         """Whether anything was typed for further rounds."""
         return any(field.value() for field in self.more_fields())
 
+    def record_fields(self) -> list[forms.BoundField]:
+        """What a medicine record may ask for beside product, batch, supplier and withdrawal period."""
+        return [self[name] for name in MORE_FOR_THE_RECORD]
+
+    def record_typed(self) -> bool:
+        """Whether any of it was typed."""
+        return any(field.value() for field in self.record_fields())
+
     def clean(self) -> dict[str, Any]:
         cleaned: dict[str, Any] = super().clean() or self.cleaned_data
         self.clean_doses()
@@ -164,7 +178,7 @@ class TreatmentForm(DoseForm):
                 given = on <= self.today
                 doses = self.new_doses() if given else ()
                 rounds.append(NewRound(on, on if given else None, data.get(f"out_{number}"), doses))
-        texts = {name: data[name] for name in ("product", "batch", "supplier", "note")}
+        texts = {name: data[name] for name in TYPED}
         return NewTreatment(
             yard=self.yard,
             application=self.application,

@@ -1,0 +1,89 @@
+"""What was changed in the record fields of treatments: what stood there, what stands there, who, when and why."""
+
+import datetime as dt
+from collections.abc import Sequence
+from dataclasses import dataclass
+from itertools import pairwise
+from typing import Any
+from zoneinfo import ZoneInfo
+
+from django.apps import apps
+
+from apiaries.models import Person
+from treatments.medicine_actions import RECORD_FIELDS
+from treatments.models import Treatment
+
+FIELD_WORDS = {
+    "product": "Product",
+    "batch": "Batch number",
+    "registration": "Registration number",
+    "supplier": "Supplier",
+    "supplier_address": "Supplier's address",
+    "proof": "Proof of purchase",
+    "vet": "Veterinarian",
+    "given_by": "Given by",
+    "withdrawal_days": "Withdrawal period",
+}
+
+
+@dataclass(frozen=True, slots=True)
+class Change:
+    """One field as it was and as it became; `old` is empty where it was filled in."""
+
+    field: str
+    old: str
+    new: str
+    by: str
+    at: dt.datetime
+    why: str
+
+
+def changes_of(treatments: Sequence[Treatment]) -> dict[int, list[Change]]:
+    """Changes of each treatment, oldest first, in two queries however many there are."""
+    events: dict[int, list[Any]] = {}
+    kept = (
+        apps.get_model("treatments", "TreatmentEvent")
+        .objects.filter(pgh_obj__in=[one.pk for one in treatments])
+        .select_related("pgh_context")
+    )
+    for event in kept.order_by("pgh_id"):
+        events.setdefault(event.pgh_obj_id, []).append(event)
+    zones = {one.pk: ZoneInfo(one.yard.time_zone) for one in treatments}
+    names = dict(Person.objects.filter(pk__in=_people(events)).values_list("pk", "name"))
+    return {
+        pk: [change for old, new in pairwise(rows) for change in _changes(old, new, names, zones[pk])]
+        for pk, rows in events.items()
+    }
+
+
+def _told(event: Any) -> dict[str, Any]:
+    return event.pgh_context.metadata if event.pgh_context else {}
+
+
+def _people(events: dict[int, list[Any]]) -> set[int]:
+    return {_told(event)["by"] for rows in events.values() for event in rows if _told(event).get("by")}
+
+
+def _changes(old: Any, new: Any, names: dict[int, str], zone: ZoneInfo) -> list[Change]:
+    told = _told(new)
+    at = dt.datetime.fromisoformat(told["at"]) if "at" in told else new.pgh_created_at
+    by = names.get(told.get("by", 0), "")
+    return [
+        Change(
+            FIELD_WORDS[name],
+            _text(old, name),
+            _text(new, name),
+            by,
+            at.astimezone(zone),
+            told.get("why", ""),
+        )
+        for name in RECORD_FIELDS
+        if getattr(old, name) != getattr(new, name)
+    ]
+
+
+def _text(event: Any, name: str) -> str:
+    value = getattr(event, name)
+    if name == "withdrawal_days" and value is not None:
+        return f"{value} day{'' if value == 1 else 's'}"
+    return value or ""

@@ -1,0 +1,271 @@
+"""The medicine record: reading it, completing a treatment's part of it, purchases and disposals."""
+
+from collections.abc import Callable
+from typing import Any
+from urllib.parse import urlencode
+from zoneinfo import ZoneInfo
+
+from django.contrib import messages
+from django.http import Http404, HttpRequest, HttpResponse
+from django.shortcuts import redirect, render
+from django.urls import reverse
+from django.utils import timezone
+from django.views.decorators.http import require_safe
+
+from apiaries.forms.base import posted
+from apiaries.models import Person, Yard
+from apiaries.paper import Paper
+from apiaries.views.asking import person_of, today_in
+from treatments.access import (
+    editable_disposal_for,
+    editable_purchase_for,
+    recordable_keeper_for,
+    recordable_treatment_for,
+)
+from treatments.forms import DisposalForm, PurchaseForm, RecordChoice, RecordForm, WhyForm
+from treatments.forms.records import KeptForm
+from treatments.medicine_actions import (
+    complete_record,
+    correct_disposal,
+    correct_purchase,
+    record_disposal,
+    record_purchase,
+    void_disposal,
+    void_purchase,
+)
+from treatments.medicine_record import record_of
+from treatments.models import MedicineDisposal, MedicinePurchase
+from treatments.record_changes import changes_of
+from treatments.record_csv import record_csv
+from treatments.record_facts import bill_facts, given_facts, kept_facts, voided_words
+from treatments.record_lines import KeptLine, MedicineRecord
+from treatments.record_pdf import record_pdf
+
+VOIDED_BEFORE = "This entry was corrected or voided before. Nothing was changed."
+
+
+def _chosen(request: HttpRequest) -> tuple[RecordChoice, MedicineRecord | None]:
+    """What was asked for, and the record; None when the question cannot be answered."""
+    person = person_of(request)
+    choice = RecordChoice(request.GET, person=person, today=today_in(person))
+    if not choice.is_valid():
+        return choice, None
+    asked = choice.cleaned_data
+    year, yard = choice.year_chosen(), asked["yard"]
+    return choice, record_of(person, asked["keeper"], year=year, yard=yard, on=today_in(person))
+
+
+@require_safe
+def medicine_record(request: HttpRequest) -> HttpResponse:
+    """Doses given, purchases and disposals of one keeper."""
+    choice, record = _chosen(request)
+    context = {"form": choice, "record": record, "query": _query(record) if record else ""}
+    if record is not None:
+        context |= _entries(person_of(request), record)
+    return render(request, "treatments/medicine_record.html", context)
+
+
+def _entries(person: Person, record: MedicineRecord) -> dict[str, Any]:
+    """The entries with their facts in words, and what the reader may do about each."""
+    yards = set(Yard.objects.recordable_by(person).filter(keeper=record.keeper).values_list("pk", flat=True))
+    return {
+        "uses": [
+            {
+                "line": line,
+                "given": given_facts(line),
+                "bill": bill_facts(line),
+                "voided_words": voided_words(line),
+                "may_complete": line.treatment.yard_id in yards,
+            }
+            for line in record.uses
+        ],
+        "purchases": [_kept(line, "purchase") for line in record.purchases],
+        "disposals": [_kept(line, "disposal") for line in record.disposals],
+    }
+
+
+def _kept(line: KeptLine, noun: str) -> dict[str, Any]:
+    return {
+        "line": line,
+        "day": line.on,
+        "facts": kept_facts(line),
+        "voided_words": voided_words(line),
+        "correct_url": reverse(f"treatments:{noun}-correct", args=[line.entry.pk]),
+        "void_url": reverse(f"treatments:{noun}-void", args=[line.entry.pk]),
+    }
+
+
+@require_safe
+def medicine_record_csv(request: HttpRequest) -> HttpResponse:
+    """The same for spreadsheets."""
+    record = _asked_record(request)
+    return _file(record_csv(record), "text/csv; charset=utf-8", f"{_file_name(record)}.csv")
+
+
+@require_safe
+def medicine_record_pdf(request: HttpRequest) -> HttpResponse:
+    """The same on paper, A4 or US Letter."""
+    paper = next((one for one in Paper if one.value == request.GET.get("paper", Paper.A4)), None)
+    if paper is None:
+        raise Http404
+    record = _asked_record(request)
+    at = timezone.now().astimezone(ZoneInfo(person_of(request).time_zone))
+    name = f"{_file_name(record)}-{paper}.pdf"
+    return _file(record_pdf(record, paper=paper, as_of=at), "application/pdf", name)
+
+
+def _asked_record(request: HttpRequest) -> MedicineRecord:
+    _, record = _chosen(request)
+    if record is None:
+        raise Http404
+    return record
+
+
+def _file_name(record: MedicineRecord) -> str:
+    return f"medicine-record-{record.year or 'all-years'}"
+
+
+def _file(contents: bytes, kind: str, name: str) -> HttpResponse:
+    answer = HttpResponse(contents, content_type=kind)
+    answer["Content-Disposition"] = f'attachment; filename="{name}"'
+    return answer
+
+
+def _query(record: MedicineRecord) -> str:
+    """The question as an address asks it, for the same record as a file."""
+    asked = {"keeper": record.keeper.pk, "year": record.year or "all"}
+    return urlencode(asked | ({"yard": record.yard.pk} if record.yard else {}))
+
+
+def treatment_record(request: HttpRequest, pk: int) -> HttpResponse:
+    """What the pack and the bill say of a treatment."""
+    person = person_of(request)
+    treatment = recordable_treatment_for(person, pk)
+    form = RecordForm(posted(request), treatment=treatment)
+    if form.is_valid() and form.saves(
+        lambda: complete_record(
+            treatment=treatment,
+            told=form.told(),
+            why=form.cleaned_data["why"],
+            at=timezone.now(),
+            by=person,
+        )
+    ):
+        messages.success(request, "Record saved. What stood there before stays to be seen.")
+        return redirect("treatments:treatment-detail", pk=pk)
+    context = {"form": form, "treatment": treatment, "changes": changes_of([treatment]).get(pk, [])}
+    return render(request, "treatments/treatment_record.html", context)
+
+
+def purchase_add(request: HttpRequest, pk: int) -> HttpResponse:
+    """A medicine that was bought."""
+    person = person_of(request)
+    keeper = recordable_keeper_for(person, pk)
+    form = PurchaseForm(posted(request), today=today_in(keeper))
+    return _entry(
+        request,
+        form,
+        keeper,
+        "purchase",
+        lambda: record_purchase(keeper=keeper, new=form.new(), at=timezone.now(), by=person),
+    )
+
+
+def disposal_add(request: HttpRequest, pk: int) -> HttpResponse:
+    """A medicine that was disposed of."""
+    person = person_of(request)
+    keeper = recordable_keeper_for(person, pk)
+    form = DisposalForm(posted(request), today=today_in(keeper))
+    return _entry(
+        request,
+        form,
+        keeper,
+        "disposal",
+        lambda: record_disposal(keeper=keeper, new=form.new(), at=timezone.now(), by=person),
+    )
+
+
+def purchase_correct(request: HttpRequest, pk: int) -> HttpResponse:
+    """A corrected purchase in the place of one that stays, struck through."""
+    person = person_of(request)
+    old = editable_purchase_for(person, pk)
+    form = PurchaseForm(posted(request), today=today_in(old.keeper), old=old)
+
+    def write() -> MedicinePurchase:
+        why = form.cleaned_data["why"]
+        return correct_purchase(purchase=old, new=form.new(), why=why, at=timezone.now(), by=person)
+
+    return _entry(request, form, old.keeper, "purchase", write, old=old)
+
+
+def disposal_correct(request: HttpRequest, pk: int) -> HttpResponse:
+    """A corrected disposal in the place of one that stays, struck through."""
+    person = person_of(request)
+    old = editable_disposal_for(person, pk)
+    form = DisposalForm(posted(request), today=today_in(old.keeper), old=old)
+
+    def write() -> MedicineDisposal:
+        why = form.cleaned_data["why"]
+        return correct_disposal(disposal=old, new=form.new(), why=why, at=timezone.now(), by=person)
+
+    return _entry(request, form, old.keeper, "disposal", write, old=old)
+
+
+def _entry(
+    request: HttpRequest,
+    form: KeptForm,
+    keeper: Person,
+    noun: str,
+    write: Callable[[], object],
+    old: MedicinePurchase | MedicineDisposal | None = None,
+) -> HttpResponse:
+    """The page of one entry's form; saved, it leads to the year in which the entry stands."""
+    if form.is_valid() and form.saves(write):
+        verb = "corrected. The old one stays to be seen, struck through" if old else "saved"
+        messages.success(request, f"{noun.capitalize()} {verb}.")
+        return redirect(record_url(keeper, form.cleaned_data[form.day_field].year))
+    back = record_url(keeper, None)
+    context = {"form": form, "keeper": keeper, "noun": noun, "old": old, "back_url": back}
+    return render(request, "treatments/kept_form.html", context)
+
+
+def purchase_void(request: HttpRequest, pk: int) -> HttpResponse:
+    """A purchase that was entered by mistake."""
+    person = person_of(request)
+    entry = editable_purchase_for(person, pk)
+    return _void(request, entry, "purchase", entry.bought_on.year, void_purchase, person)
+
+
+def disposal_void(request: HttpRequest, pk: int) -> HttpResponse:
+    """A disposal that was entered by mistake."""
+    person = person_of(request)
+    entry = editable_disposal_for(person, pk)
+    return _void(request, entry, "disposal", entry.disposed_on.year, void_disposal, person)
+
+
+def _void(
+    request: HttpRequest,
+    entry: MedicinePurchase | MedicineDisposal,
+    noun: str,
+    year: int,
+    action: Callable[..., Any],
+    person: Person,
+) -> HttpResponse:
+    back = record_url(entry.keeper, year)
+    if entry.voided_at is not None:
+        messages.warning(request, VOIDED_BEFORE)
+        return redirect(back)
+    form = WhyForm(posted(request))
+    if form.is_valid() and form.saves(
+        lambda: action(**{noun: entry}, why=form.cleaned_data["why"], at=timezone.now(), by=person)
+    ):
+        messages.success(request, f"{noun.capitalize()} voided. It stays to be seen, struck through.")
+        return redirect(back)
+    context = {"form": form, "entry": entry, "noun": noun, "back_url": back}
+    return render(request, "treatments/kept_void.html", context)
+
+
+def record_url(keeper: Person, year: int | None) -> str:
+    """Where a keeper's record of a year stands; of this year when none is named."""
+    asked = {"keeper": keeper.pk} | ({"year": year} if year else {})
+    return f"{reverse('treatments:medicine-record')}?{urlencode(asked)}"
