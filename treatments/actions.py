@@ -39,6 +39,8 @@ class NewDose:
 
     colony: Colony
     amount: Decimal
+    why_above: str = ""
+    """The keeper's reason, where the amount is above the published limit."""
 
 
 @dataclass(frozen=True)
@@ -228,6 +230,7 @@ def _give(round_: Round, doses: Sequence[NewDose]) -> None:
             round=round_,
             colony=dose.colony,
             amount=dose.amount,
+            why_above=dose.why_above.strip(),
             unit=unit_of(application.dose_unit, application.way),
             ingredient=application.ingredient,
             in_hive=_days_in_hive(round_),

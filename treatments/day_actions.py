@@ -2,7 +2,7 @@
 
 import datetime as dt
 import uuid
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from decimal import Decimal
 from typing import Any
@@ -11,8 +11,17 @@ from django.db import IntegrityError, transaction
 
 from apiaries.history import action
 from apiaries.models import Colony, Person
-from treatments.actions import AlreadyClosed, EntryKeyReused, NewTreatment, record_treatment
+from treatments.actions import (
+    AlreadyClosed,
+    EntryKeyReused,
+    NewDose,
+    NewTreatment,
+    NotPossible,
+    give_round,
+    record_treatment,
+)
 from treatments.dose import unit_of
+from treatments.medicine_actions import RecordFields, complete_record
 from treatments.models import DaySheet, Device, Round, SheetHive, SheetMark, Step, Treatment
 
 
@@ -36,6 +45,9 @@ class NewSheet:
     people: int = 1
     device: Device | None = None
     heaters: int = 1
+
+
+FINISHED = "filled in when the day was finished"
 
 
 class SheetInUse(ValueError):
@@ -111,6 +123,30 @@ def set_sheet(*, round_: Round, sheet: NewSheet, at: dt.datetime, by: Person) ->
         for place, one in enumerate(sheet.hives, start=1)
     )
     return kept
+
+
+@action
+def finish_round(
+    *,
+    round_: Round,
+    given_on: dt.date,
+    doses: Sequence[NewDose],
+    told: RecordFields,
+    began_at: dt.datetime | None = None,
+    ended_at: dt.datetime | None = None,
+    at: dt.datetime,
+    by: Person,
+) -> Round:
+    """Turn a worked sheet into doses, and note what the pack says. All or nothing; the recount moves with it.
+
+    Errors: those of `give_round`; NotPossible where it ended before it began.
+    """
+    if began_at is not None and ended_at is not None and ended_at < began_at:
+        raise NotPossible("The work cannot have ended before it began.")
+    given = give_round(round_=round_, given_on=given_on, doses=doses, at=at, by=by)
+    DaySheet.objects.filter(round=given).update(began_at=began_at, ended_at=ended_at)
+    complete_record(treatment=given.treatment, told=told, why=FINISHED, at=at, by=by)
+    return given
 
 
 @action

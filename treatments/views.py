@@ -19,7 +19,7 @@ from treatments.actions import cancel_treatment, give_round, record_treatment, s
 from treatments.due import due_list
 from treatments.filters import TreatmentFilter
 from treatments.forms import GiveRoundForm, TakeOutForm, TreatmentForm, WhyForm
-from treatments.models import Application, Round, Treatment
+from treatments.models import Application, DaySheet, Round, Treatment
 from treatments.outcome_page import outcome_page
 from treatments.presenters import detail_page, listed, rows_of
 from treatments.ways import cautions_for, earlier_label, limits_of, ways_for
@@ -125,6 +125,8 @@ def round_give(request: HttpRequest, pk: int, number: int) -> HttpResponse:
         return _nothing_to_do(
             request, treatment, "This round was given before, or its treatment was cancelled."
         )
+    if DaySheet.objects.filter(round=round_).exists():
+        return redirect("treatments:round-finish", pk=pk, number=number)
     treated = treatment.rounds.filter(doses__voided_at=None).values_list("doses__colony", flat=True)
     known = [colony for colony in set(treated) if colony is not None]
     form = GiveRoundForm(posted(request), round_=round_, treated=known, today=today_in(treatment.yard))

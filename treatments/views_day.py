@@ -9,13 +9,16 @@ from django.views.decorators.http import require_safe
 from apiaries.access import recordable_yard_for
 from apiaries.forms.base import posted
 from apiaries.models import Person
+from apiaries.templatetags.recount_words import weekday_day
 from apiaries.views.asking import person_of, today_in
 from counts.asking import fingerprint
-from treatments.access import planned_round_for, sheet_for
+from treatments.access import planned_round_for, sheet_for, treatment_for
 from treatments.constants import DEFAULTS
-from treatments.day_actions import plan_day, set_sheet
+from treatments.day_actions import finish_round, plan_day, set_sheet
 from treatments.expect import TRIALS
+from treatments.finish_page import worked
 from treatments.forms.day import DayForm
+from treatments.forms.finish import FinishForm
 from treatments.forms.plan import PlanForm
 from treatments.models import Application, Treatment
 from treatments.possible import YardToday
@@ -114,3 +117,40 @@ def round_sheet(request: HttpRequest, pk: int, number: int) -> HttpResponse:
     """The sheet of a round's day, on screen and for printing."""
     person = person_of(request)
     return render(request, "treatments/round_sheet.html", sheet_page(sheet_for(person, pk, number), person))
+
+
+def round_finish(request: HttpRequest, pk: int, number: int) -> HttpResponse:
+    """The end of the day: the sheet becomes doses, the recount is set."""
+    person = person_of(request)
+    round_ = planned_round_for(person, pk, number)
+    sheet = sheet_for(person, pk, number)
+    done = worked(sheet)
+    form = FinishForm(
+        posted(request),
+        sheet=sheet,
+        hives=done.hives,
+        ticked=done.ticked,
+        treated=done.treated,
+        times=(done.began, done.ended),
+        today=today_in(round_.treatment.yard),
+    )
+    if form.is_valid() and form.saves(
+        lambda: finish_round(
+            round_=round_,
+            given_on=form.cleaned_data["given_on"],
+            doses=form.new_doses(),
+            told=form.told(),
+            began_at=form.moment("began", done.zone),
+            ended_at=form.moment("ended", done.zone),
+            at=timezone.now(),
+            by=person,
+        )
+    ):
+        recount = treatment_for(person, pk).recount
+        messages.success(
+            request,
+            f"Round {number} is noted as given. Recount on {weekday_day(recount.ideal_on)}: {recount.reason}",
+        )
+        return redirect("treatments:treatment-detail", pk=pk)
+    context = {"form": form, "treatment": round_.treatment, "round": round_, "yard": round_.treatment.yard}
+    return render(request, "treatments/round_finish.html", context)

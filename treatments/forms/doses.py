@@ -7,7 +7,7 @@ from typing import Any, ClassVar
 
 from django import forms
 
-from apiaries.fields import TypedDate
+from apiaries.fields import OneLine, TypedDate
 from apiaries.forms.base import PageForm
 from apiaries.models import Colony, Yard
 from apiaries.templatetags.recount_words import plain
@@ -112,11 +112,18 @@ class DoseForm(PageForm):
 
     def new_doses(self) -> tuple[NewDose, ...]:
         """What each ticked colony got; for work on the brood, that it was done."""
-        usual = self.application.dose_amount or Decimal(1)
-        return tuple(
-            NewDose(colony, self.cleaned_data[f"dose_{colony.brood_boxes}"] if self.measured else usual)
-            for colony in self.cleaned_data["colonies"]
-        )
+        return tuple(self._new_dose(colony) for colony in self.cleaned_data["colonies"])
+
+    def _new_dose(self, colony: Colony) -> NewDose:
+        if not self.measured:
+            return NewDose(colony, self.application.dose_amount or Decimal(1))
+        amount, most = self.cleaned_data[f"dose_{colony.brood_boxes}"], self.most(colony.brood_boxes)
+        above = most is not None and amount > most
+        return NewDose(colony, amount, self.why_above() if above else "")
+
+    def why_above(self) -> str:
+        """The keeper's reason for more than the published limit, as typed."""
+        return str(self.cleaned_data.get("why_above") or "")
 
 
 class GiveRoundForm(DoseForm):
@@ -125,6 +132,12 @@ class GiveRoundForm(DoseForm):
     given_on = TypedDate(label="Given on")
     out_on = TypedDate(
         label="Taken out on", required=False, help_text="Leave it empty while it is still in the hives."
+    )
+    why_above = OneLine(
+        label="Why more than the published limit",
+        required=False,
+        max_length=200,
+        help_text="Only where a dose is above it; your label decides.",
     )
     field_order: ClassVar = ["given_on", "out_on", "colonies"]
 
@@ -158,4 +171,9 @@ class GiveRoundForm(DoseForm):
     def clean(self) -> dict[str, Any]:
         cleaned: dict[str, Any] = super().clean() or self.cleaned_data
         self.clean_doses()
+        above = self.above_limit()
+        if above and not cleaned.get("why_above") and "why_above" not in self.errors:
+            self.add_error(
+                "why_above", f"{above[0]}. If your label allows it, write here why; else change the dose."
+            )
         return cleaned

@@ -112,9 +112,17 @@ class DaySheet(models.Model):
     sealed_minutes = _minutes(help_text="A hive stays shut for so long after the last vapour.")
     recorded_at = models.DateTimeField()
     recorded_by = models.ForeignKey(Person, on_delete=models.PROTECT, related_name="sheets_recorded")
+    began_at = models.DateTimeField(
+        null=True, blank=True, help_text="When work really began; empty: nobody said."
+    )
+    ended_at = models.DateTimeField(null=True, blank=True)
 
     class Meta:
         constraints = [
+            models.CheckConstraint(
+                condition=Q(began_at=None) | Q(ended_at=None) | Q(ended_at__gte=F("began_at")),
+                name="treatments_daysheet_ends_after_it_began",
+            ),
             models.CheckConstraint(
                 condition=Q(people__gte=1, people__lte=2, heaters__gte=1, heaters__lte=12),
                 name="treatments_daysheet_numbers_plausible",

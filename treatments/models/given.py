@@ -134,6 +134,9 @@ class Dose(models.Model):
     colony = models.ForeignKey(Colony, on_delete=models.PROTECT, related_name="doses")
     amount = models.DecimalField(max_digits=8, decimal_places=3)
     unit = models.CharField(max_length=24)
+    why_above = models.CharField(
+        max_length=200, blank=True, help_text="The keeper's reason for more than the published limit."
+    )
     # The next two repeat facts of the treatment so that PostgreSQL can refuse the same ingredient twice at once.
     ingredient = models.CharField(max_length=32)
     in_hive = DateRangeField(help_text="From the day it was given to the day after it was taken out.")
