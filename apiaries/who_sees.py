@@ -54,6 +54,7 @@ ROW_RULES: tuple[RowRule, ...] = (
         note="a helper only their own counts. Nothing is erased: it is struck through, with who and why.",
     ),
     RowRule("Change the yard, its colonies and its helpers"),
+    RowRule("See the keeper's purchases and disposals of medicine", helper=True, inspector_here=True),
 )
 
 

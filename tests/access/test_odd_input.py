@@ -73,6 +73,9 @@ def test_odd_values_from_strangers(world: World, view: str, settings: Any) -> No
 ASKED = {
     "counts:sample-list": ("yard", "colony", "method", "voided", "from", "to", "page"),
     "treatments:treatment-list": ("yard", "page"),
+    "treatments:medicine-record": ("keeper", "year", "yard"),
+    "treatments:medicine-record-csv": ("keeper", "year", "yard"),
+    "treatments:medicine-record-pdf": ("keeper", "year", "yard", "paper"),
     "reports:region-month": ("kind", "year", "region"),
     "reports:region-chart": ("kind", "year", "region", "theme", "size"),
 }
