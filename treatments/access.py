@@ -4,7 +4,7 @@ from django.shortcuts import get_object_or_404
 
 from apiaries.access import allowed_or_refused
 from apiaries.models import Person
-from treatments.models import DaySheet, MedicineDisposal, MedicinePurchase, Recount, Round, Treatment
+from treatments.models import DaySheet, Device, MedicineDisposal, MedicinePurchase, Recount, Round, Treatment
 from treatments.models.medicines import keepers_logged_by, keepers_seen_by
 
 
@@ -62,3 +62,8 @@ def sheet_for(person: Person, pk: int, number: int) -> DaySheet:
     )
     rows = rows.select_related("round__treatment__recount")
     return get_object_or_404(rows, round__treatment=treatment, round__number=number)
+
+
+def own_device_for(person: Person, pk: int) -> Device:
+    """A device of the person's own, also one put away; 404 for everybody else's."""
+    return get_object_or_404(Device, keeper=person, pk=pk)

@@ -2,7 +2,7 @@
 
 from django.urls import path
 
-from treatments import views, views_day, views_records
+from treatments import views, views_day, views_device, views_records
 
 app_name = "treatments"
 urlpatterns = [
@@ -25,5 +25,10 @@ urlpatterns = [
     path("keepers/<int:pk>/disposals/new/", views_records.disposal_add, name="disposal-add"),
     path("disposals/<int:pk>/correct/", views_records.disposal_correct, name="disposal-correct"),
     path("disposals/<int:pk>/void/", views_records.disposal_void, name="disposal-void"),
+    path("me/heaters/", views_device.device_list, name="device-list"),
+    path("me/heaters/new/", views_device.device_add, name="device-add"),
+    path("heaters/<int:pk>/edit/", views_device.device_edit, name="device-edit"),
+    path("heaters/<int:pk>/trial/", views_device.device_trial, name="device-trial"),
+    path("heaters/<int:pk>/put-away/", views_device.device_put_away, name="device-put-away"),
     path("recounts/<int:pk>/skip/", views.recount_skip, name="recount-skip"),
 ]

@@ -53,6 +53,11 @@ treatments:round-out         | round in the hive   | GET  | in  404 200 200 404 
 treatments:treatment-cancel  | treatment           | GET  | in  404 200 200 404 403 404 404 404
 treatments:recount-skip      | recount             | GET  | in  404 200 200 404 403 404 404 404
 treatments:outcome           | treatment           | GET  | in  404 200 200 404 200 404 404 404
+treatments:device-list       |                     | GET  | in  200 200 200 200 200 200 200 200
+treatments:device-add        |                     | GET  | in  200 200 200 200 200 200 200 200
+treatments:device-edit       | heater              | GET  | in  404 404 200 404 404 404 404 404
+treatments:device-trial      | heater              | GET  | in  404 404 200 404 404 404 404 404
+treatments:device-put-away   | heater              | GET  | in  404 404 200 404 404 404 404 404
 treatments:treatment-record  | treatment           | GET  | in  404 200 200 404 403 404 404 404
 treatments:medicine-record   |                     | GET  | in  200 200 200 200 200 200 200 200
 treatments:medicine-record-csv |                   | GET  | in  200 200 200 200 200 200 200 200

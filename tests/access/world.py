@@ -13,8 +13,9 @@ from counts.models import MiteSample
 from counts.samples import BeesBy, Method
 from tests.cast import Cast
 from treatments.actions import NewDose, NewRound, NewTreatment, record_treatment
+from treatments.device_actions import add_device
 from treatments.medicine_actions import NewDisposal, NewPurchase, record_disposal, record_purchase
-from treatments.models import Application, MedicineDisposal, MedicinePurchase, Treatment
+from treatments.models import Application, Device, MedicineDisposal, MedicinePurchase, Treatment
 
 AT = dt.datetime(2026, 8, 12, 10, tzinfo=dt.UTC)
 DAY = dt.date(2026, 8, 12)
@@ -28,6 +29,7 @@ class World:
     sample: MiteSample
     bobs_sample: MiteSample
     treatment: Treatment
+    device: Device
     helper: YardHelper
     invitation: Invitation
     purchase: MedicinePurchase
@@ -52,6 +54,7 @@ class World:
             "keeper": {"pk": cast.alice.pk},
             "purchase": {"pk": self.purchase.pk},
             "disposal": {"pk": self.disposal.pk},
+            "heater": {"pk": self.device.pk},
             "recount": {"pk": self.treatment.recount.pk},
             "wrong word": {"token": "nonsense"},
             "reset key": {"uidb36": "1", "key": "set-password"},
@@ -84,6 +87,7 @@ def make_world(cast: Cast) -> World:
         sample=count(cast.alice, 0),
         bobs_sample=count(cast.bob, 1),
         treatment=treatment,
+        device=add_device(keeper=cast.alice, facts={"name": "pan"}, at=AT, by=cast.alice),
         helper=cast.alice_yard.helpers.get(),
         invitation=invite(
             club=cast.club,
