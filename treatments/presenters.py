@@ -115,7 +115,8 @@ def detail_page(person: Person, treatment: Treatment, on: dt.date) -> dict[str, 
         and Yard.objects.recordable_by(person).filter(pk=treatment.yard_id).exists()
     )
     treatment = row.treatment
-    rounds = list(treatment.rounds.prefetch_related("doses__colony", "doses__voided_by").order_by("number"))
+    found = treatment.rounds.select_related("sheet").prefetch_related("doses__colony", "doses__voided_by")
+    rounds = list(found.order_by("number"))
     return {
         "row": row,
         "treatment": treatment,

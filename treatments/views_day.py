@@ -1,14 +1,16 @@
 """The treatment day: what is possible, how long it takes, and the sheet to work from."""
 
 from django.contrib import messages
-from django.http import HttpRequest, HttpResponse
+from django.http import Http404, HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
+from django.urls import reverse
 from django.utils import timezone
 from django.views.decorators.http import require_safe
 
 from apiaries.access import recordable_yard_for
 from apiaries.forms.base import posted
 from apiaries.models import Person
+from apiaries.paper import Paper
 from apiaries.templatetags.recount_words import weekday_day
 from apiaries.views.asking import person_of, today_in
 from counts.asking import fingerprint
@@ -24,6 +26,7 @@ from treatments.models import Application, Treatment
 from treatments.possible import YardToday
 from treatments.possible_page import ways_on, yard_on
 from treatments.sheet_page import as_planned, in_the_way, sheet_page
+from treatments.sheet_pdf import day_sheet_pdf
 from treatments.ways import cautions_for, limits_of
 
 
@@ -117,6 +120,20 @@ def round_sheet(request: HttpRequest, pk: int, number: int) -> HttpResponse:
     """The sheet of a round's day, on screen and for printing."""
     person = person_of(request)
     return render(request, "treatments/round_sheet.html", sheet_page(sheet_for(person, pk, number), person))
+
+
+@require_safe
+def round_sheet_pdf(request: HttpRequest, pk: int, number: int) -> HttpResponse:
+    """The same on paper, A4 or US Letter."""
+    paper = next((one for one in Paper if one.value == request.GET.get("paper", Paper.A4)), None)
+    if paper is None:
+        raise Http404
+    person = person_of(request)
+    page = sheet_page(sheet_for(person, pk, number), person)
+    address = request.build_absolute_uri(reverse("treatments:round-sheet", args=[pk, number]))
+    answer = HttpResponse(day_sheet_pdf(page, address=address, paper=paper), content_type="application/pdf")
+    answer["Content-Disposition"] = f'attachment; filename="sheet-{pk}-{number}-{paper}.pdf"'
+    return answer
 
 
 def round_finish(request: HttpRequest, pk: int, number: int) -> HttpResponse:

@@ -13,6 +13,7 @@ from counts.models import MiteSample
 from counts.samples import BeesBy, Method
 from tests.cast import Cast
 from treatments.actions import NewDose, NewRound, NewTreatment, record_treatment
+from treatments.day_actions import NewHive, NewSheet, set_sheet
 from treatments.device_actions import add_device
 from treatments.medicine_actions import NewDisposal, NewPurchase, record_disposal, record_purchase
 from treatments.models import Application, Device, MedicineDisposal, MedicinePurchase, Treatment
@@ -41,6 +42,7 @@ class World:
         return {
             "": {},
             "yard": {"pk": cast.alice_yard.pk},
+            "yard and way": {"pk": cast.alice_yard.pk, "way": "formic_gel_strip_us"},
             "helper": {"pk": cast.alice_yard.pk, "helper_pk": self.helper.pk},
             "colony": {"pk": cast.colony.pk},
             "charlies membership": {"pk": cast.charlie.memberships.get().pk},
@@ -82,6 +84,13 @@ def make_world(cast: Cast) -> World:
         at=AT,
         by=cast.alice,
     )
+    sheet = NewSheet(
+        starts_at=dt.time(9),
+        hives=tuple(NewHive(colony=colony, amount=Decimal(2)) for colony in cast.colonies),
+        wait_minutes=Decimal(5),
+        sealed_minutes=Decimal(15),
+    )
+    set_sheet(round_=treatment.rounds.get(number=2), sheet=sheet, at=AT, by=cast.alice)
     return World(
         cast=cast,
         sample=count(cast.alice, 0),

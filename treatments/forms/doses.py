@@ -119,9 +119,9 @@ class DoseForm(PageForm):
             return NewDose(colony, self.application.dose_amount or Decimal(1))
         amount, most = self.cleaned_data[f"dose_{colony.brood_boxes}"], self.most(colony.brood_boxes)
         above = most is not None and amount > most
-        return NewDose(colony, amount, self.why_above() if above else "")
+        return NewDose(colony, amount, self.reason_above() if above else "")
 
-    def why_above(self) -> str:
+    def reason_above(self) -> str:
         """The keeper's reason for more than the published limit, as typed."""
         return str(self.cleaned_data.get("why_above") or "")
 

@@ -162,6 +162,9 @@ class TreatmentForm(DoseForm):
                 f"on_{number}", f"This label held until {day(last)}. Choose the later one for this day."
             )
 
+    def reason_above(self) -> str:
+        return str(self.cleaned_data.get("note") or "")[:200]
+
     def saves(self, write: Any) -> bool:
         try:
             return super().saves(write)
