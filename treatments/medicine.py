@@ -184,9 +184,9 @@ def keep_until(last_on: dt.date | None, regime: Regime | None, terms: Iterable[T
 
     A term that holds in a certain case only sets no day; it is left to be told in words.
     """
+    term = next((one for one in terms if one.regime is regime and not one.only_if), None)
+    if term is None:
+        return Kept(reason=NoTerm.NO_TERM_HERE)
     if last_on is None:
         return Kept(reason=NoTerm.NOT_OVER)
-    for term in terms:
-        if term.regime is regime and not term.only_if:
-            return Kept(until=years_after(last_on, term.years), term=term)
-    return Kept(reason=NoTerm.NO_TERM_HERE)
+    return Kept(until=years_after(last_on, term.years), term=term)

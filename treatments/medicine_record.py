@@ -20,6 +20,7 @@ from treatments.ingredients import Ingredient, is_biotechnical
 from treatments.medicine import (
     Entry,
     Item,
+    NoTerm,
     Regime,
     Rule,
     Term,
@@ -115,6 +116,12 @@ def _whole_kept_words(uses: Sequence[UseLine], lines: Sequence[KeptLine], regime
     return _kept_in_words(max(known) if len(known) == len(days) else None, regime)
 
 
+def _own_kept_words(last_on: dt.date | None, regime: Regime | None) -> str:
+    """The term of one entry; where there is none, it is said once for the whole record."""
+    kept = keep_until(last_on, regime, terms())
+    return "" if kept.reason is NoTerm.NO_TERM_HERE else kept_words(kept, regime, terms(), day(kept.until))
+
+
 def _kept_in_words(last_on: dt.date | None, regime: Regime | None) -> str:
     kept = keep_until(last_on, regime, terms())
     return kept_words(kept, regime, terms(), day(kept.until))
@@ -185,7 +192,7 @@ def _use_line(
         total=_total(dose for one in rounds for dose in one.doses),
         bill=bill,
         clear_on=treatment.clear_on() if status is TreatmentStatus.FINISHED else None,
-        kept_words=_kept_in_words(last_on, regime),
+        kept_words=_own_kept_words(last_on, regime),
         changes=tuple(changes),
         voided=_voided(
             treatment.cancelled_at, treatment.cancelled_by, treatment.cancelled_why, treatment.yard.time_zone

@@ -21,12 +21,10 @@ class Fact:
     is_empty: bool = False
 
 
-def _fact(
-    label: str, text: str, missing: tuple[Item, ...], item: Item | None = None, empty: str = EMPTY
-) -> Fact:
+def _fact(label: str, text: str, missing: tuple[Item, ...], item: Item | None = None) -> Fact:
     if item is not None and item in missing:
         return Fact(label, (MISSING,), is_missing=True)
-    return Fact(label, (text or empty,), is_empty=not text)
+    return Fact(label, (text or EMPTY,), is_empty=not text)
 
 
 def _days(number: int | None) -> str:
@@ -77,17 +75,25 @@ def bill_facts(line: UseLine) -> tuple[Fact, ...]:
     from_bill = f" (from the purchase of {day(line.bill.bought_on)})" if line.bill and not own else ""
     recorded_on = treatment.yard.local_date(treatment.recorded_at)
     recorded = f"{treatment.recorded_by.name}, {day(recorded_on)}"
+    kept = (Fact("How long to keep", (line.kept_words,)),) if line.kept_words else ()
     return (
         _fact("Supplier", line.supplier and line.supplier + from_bill, missing, Item.SUPPLIER),
         _fact("Supplier's address", line.supplier_address, missing, Item.SUPPLIER_ADDRESS),
         _fact("Proof of purchase", line.proof, missing, Item.PROOF),
-        _fact("Veterinarian", treatment.vet, missing, empty="none named"),
+        Fact("Veterinarian", (treatment.vet or "none named",)),
         _fact("Withdrawal period", _days(treatment.withdrawal_days), missing, Item.WITHDRAWAL_DAYS),
         Fact("Clear date", (_clear(line),)),
         Fact("Given by", (line.given_by,)),
         Fact("Recorded by", (recorded,)),
-        Fact("How long to keep", (line.kept_words,)),
+        *kept,
     )
+
+
+def empty_together(facts: tuple[Fact, ...]) -> tuple[Fact, ...]:
+    """The same with all that nobody asked for and nobody filled in as one last line."""
+    empty = [fact.label[0].lower() + fact.label[1:] for fact in facts if fact.is_empty]
+    told = tuple(fact for fact in facts if not fact.is_empty)
+    return (*told, Fact(EMPTY.capitalize(), (", ".join(empty),), is_empty=True)) if empty else told
 
 
 def kept_facts(line: KeptLine) -> tuple[Fact, ...]:

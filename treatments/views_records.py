@@ -37,7 +37,7 @@ from treatments.medicine_record import record_of
 from treatments.models import MedicineDisposal, MedicinePurchase
 from treatments.record_changes import changes_of
 from treatments.record_csv import record_csv
-from treatments.record_facts import bill_facts, given_facts, kept_facts, voided_words
+from treatments.record_facts import bill_facts, empty_together, given_facts, kept_facts, voided_words
 from treatments.record_lines import KeptLine, MedicineRecord
 from treatments.record_pdf import record_pdf
 
@@ -72,8 +72,8 @@ def _entries(person: Person, record: MedicineRecord) -> dict[str, Any]:
         "uses": [
             {
                 "line": line,
-                "given": given_facts(line),
-                "bill": bill_facts(line),
+                "given": empty_together(given_facts(line)),
+                "bill": empty_together(bill_facts(line)),
                 "voided_words": voided_words(line),
                 "may_complete": line.treatment.yard_id in yards,
             }
@@ -88,7 +88,7 @@ def _kept(line: KeptLine, noun: str) -> dict[str, Any]:
     return {
         "line": line,
         "day": line.on,
-        "facts": kept_facts(line),
+        "facts": empty_together(kept_facts(line)),
         "voided_words": voided_words(line),
         "correct_url": reverse(f"treatments:{noun}-correct", args=[line.entry.pk]),
         "void_url": reverse(f"treatments:{noun}-void", args=[line.entry.pk]),

@@ -36,7 +36,10 @@ def test_typed_markup_stays_text(
     client, seen = client_for(getattr(world.cast, name)), 0
     for view, words, verb, _ in rows():
         if verb == "GET":
-            page = client.get(reverse(view, kwargs=world.arguments(words))).content
+            answer = client.get(reverse(view, kwargs=world.arguments(words)))
+            if answer["Content-Type"] == "text/csv; charset=utf-8":
+                continue  # a file to keep, which no browser shows
+            page = answer.content
             assert b"<script>alert" not in page, view
             seen += b"&lt;script&gt;alert" in page
     assert seen  # it is there, as text

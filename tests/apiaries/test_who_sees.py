@@ -13,7 +13,13 @@ from apiaries.who_sees import PERMISSION_WORDS, ROW_RULES, role_table, who_sees_
 
 # The rules of ROW_RULES, in order, as questions to the querysets; the one about single counts is asked in
 # tests/counts.
-ASKED = {0: "visible_to", 1: "exact_place_visible_to", 2: "recordable_by", 4: "editable_by", 5: "exact_place_visible_to"}
+ASKED = {
+    0: "visible_to",
+    1: "exact_place_visible_to",
+    2: "recordable_by",
+    4: "editable_by",
+    5: "exact_place_visible_to",
+}
 
 
 @pytest.mark.parametrize("number", ASKED)

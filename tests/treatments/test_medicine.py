@@ -173,6 +173,7 @@ def test_no_term_is_invented(regime: Regime | None) -> None:
 
 
 def test_nothing_is_kept_from_before_its_end() -> None:
+    assert keep_until(None, Regime.US, TERMS).reason is NoTerm.NO_TERM_HERE
     assert keep_until(None, Regime.EU, TERMS).reason is NoTerm.NOT_OVER
 
 

@@ -134,6 +134,7 @@ def test_how_long_to_keep(cast: Cast, client_for: Clients, jurisdiction: str, wo
 
 
 def test_what_is_in_the_hive_has_no_last_day(cast: Cast, client_for: Clients) -> None:
+    labels_of(cast, "DE")
     treat([cast.colony], way="formic_gel_strip_us")
     text = page(cast, client_for)
     assert "from 3 Aug 2026, still in the hive" in text
