@@ -48,10 +48,10 @@ treatments:treatment-list    |                     | GET  | in  200 200 200 200 
 treatments:treatment-add     | yard                | GET  | in  404 200 200 404 403 404 404 404
 treatments:day-possible      | yard                | GET  | in  404 200 200 404 403 404 404 404
 treatments:day-plan          | yard and way        | GET  | in  404 200 200 404 403 404 404 404
-treatments:round-plan        | round to give       | GET  | in  404 200 200 404 403 404 404 404
-treatments:round-sheet       | round to give       | GET  | in  404 200 200 404 200 404 404 404
-treatments:round-finish      | round to give       | GET  | in  404 200 200 404 403 404 404 404
-treatments:round-sheet-pdf   | round to give       | GET  | in  404 200 200 404 200 404 404 404
+treatments:round-plan        | round with a sheet  | GET  | in  404 200 200 404 403 404 404 404
+treatments:round-sheet       | round with a sheet  | GET  | in  404 200 200 404 200 404 404 404
+treatments:round-finish      | round with a sheet  | GET  | in  404 200 200 404 403 404 404 404
+treatments:round-sheet-pdf   | round with a sheet  | GET  | in  404 200 200 404 200 404 404 404
 treatments:treatment-detail  | treatment           | GET  | in  404 200 200 404 200 404 404 404
 treatments:round-give        | round to give       | GET  | in  404 200 200 404 403 404 404 404
 treatments:round-out         | round in the hive   | GET  | in  404 200 200 404 403 404 404 404

@@ -13,7 +13,7 @@ from counts.models import MiteSample
 from counts.samples import BeesBy, Method
 from tests.cast import Cast
 from treatments.actions import NewDose, NewRound, NewTreatment, record_treatment
-from treatments.day_actions import NewHive, NewSheet, set_sheet
+from treatments.day_actions import NewHive, NewSheet, plan_day
 from treatments.device_actions import add_device
 from treatments.medicine_actions import NewDisposal, NewPurchase, record_disposal, record_purchase
 from treatments.models import Application, Device, MedicineDisposal, MedicinePurchase, Treatment
@@ -30,6 +30,7 @@ class World:
     sample: MiteSample
     bobs_sample: MiteSample
     treatment: Treatment
+    planned: Treatment
     device: Device
     helper: YardHelper
     invitation: Invitation
@@ -52,6 +53,7 @@ class World:
             "bob's sample": {"pk": self.bobs_sample.pk},
             "treatment": {"pk": self.treatment.pk},
             "round to give": {"pk": self.treatment.pk, "number": 2},
+            "round with a sheet": {"pk": self.planned.pk, "number": 1},
             "round in the hive": {"pk": self.treatment.pk, "number": 1},
             "keeper": {"pk": cast.alice.pk},
             "purchase": {"pk": self.purchase.pk},
@@ -90,12 +92,22 @@ def make_world(cast: Cast) -> World:
         wait_minutes=Decimal(5),
         sealed_minutes=Decimal(15),
     )
-    set_sheet(round_=treatment.rounds.get(number=2), sheet=sheet, at=AT, by=cast.alice)
+    planned = plan_day(
+        new=NewTreatment(
+            yard=cast.alice_yard,
+            application=Application.objects.get(key="oxalic_vapour_us"),
+            rounds=(NewRound(planned_on=DAY + dt.timedelta(days=60)),),
+        ),
+        sheet=sheet,
+        at=AT,
+        by=cast.alice,
+    )
     return World(
         cast=cast,
         sample=count(cast.alice, 0),
         bobs_sample=count(cast.bob, 1),
         treatment=treatment,
+        planned=planned,
         device=add_device(keeper=cast.alice, facts={"name": "pan"}, at=AT, by=cast.alice),
         helper=cast.alice_yard.helpers.get(),
         invitation=invite(
