@@ -130,8 +130,8 @@ def _kept_in_words(last_on: dt.date | None, regime: Regime | None) -> str:
 def _kept_line(entry: MedicinePurchase | MedicineDisposal, regime: Regime | None, may_edit: bool) -> KeptLine:
     kind = Entry.PURCHASE if isinstance(entry, MedicinePurchase) else Entry.DISPOSAL
     told: dict[Item, Told] = {item: getattr(entry, item.value) for item in Item if hasattr(entry, item.value)}
-    missing = missing_fields(told, kind, regime, rules())
     voided = _voided(entry.voided_at, entry.voided_by, entry.voided_why, entry.keeper.time_zone)
+    missing = missing_fields(told, kind, regime, rules()) if voided is None else ()
     return KeptLine(entry, missing, missing_words(missing), voided, may_edit and voided is None)
 
 
@@ -198,6 +198,8 @@ def _use_line(
             treatment.cancelled_at, treatment.cancelled_by, treatment.cancelled_why, treatment.yard.time_zone
         ),
     )
+    if line.voided is not None:
+        return line
     missing = missing_fields(_told(line), Entry.USE, regime, rules())
     asked = asked_by_words(Entry.USE, missing, regime, rules())
     return replace(line, missing=missing, missing_words=missing_words(missing), asked_by=asked)
