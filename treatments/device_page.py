@@ -27,7 +27,7 @@ FURTHER_CAUTIONS = ("oxalic", "lone_work")
 
 @dataclass(frozen=True, slots=True)
 class Load:
-    """What one load takes, in words: minutes, charge, energy; `unknown` says why there is no charge."""
+    """What one load takes, in words: minutes, charge, energy; `unknown` says why something is missing."""
 
     minutes: str
     amp_hours: str = ""
@@ -71,8 +71,8 @@ def row_of(device: Device) -> DeviceRow:
     return DeviceRow(
         device=device,
         power=_power_words(device, draw),
-        first=_load(draw, times.first),
-        following=_load(draw, times.following),
+        first=_load(device, draw, times.first),
+        following=_load(device, draw, times.following),
         stock=_stock(device, draw) if device.batteries else None,
     )
 
@@ -95,11 +95,14 @@ def _power_words(device: Device, draw: Draw) -> str:
     return f"{words}: {figure(draw.current or 0)}\N{NO-BREAK SPACE}A" if worked_out else words
 
 
-def _load(draw: Draw, minutes: float | None) -> Load:
+def _load(device: Device, draw: Draw, minutes: float | None) -> Load:
+    """Without a battery nobody asks for the charge, unless the power is noted."""
+    if minutes is None:
+        return Load("", unknown=REASONS[NoCharge.MINUTES_UNKNOWN])
+    words = f"{minutes:g}\N{NO-BREAK SPACE}min"
     charge = charge_of_load(draw, minutes)
-    words = "" if minutes is None else f"{minutes:g}\N{NO-BREAK SPACE}min"
     if isinstance(charge, NoCharge):
-        return Load(words, unknown=REASONS[charge])
+        return Load(words, unknown=REASONS[charge] if device.batteries else "")
     energy = "" if charge.watt_hours is None else figure(charge.watt_hours)
     return Load(words, figure(charge.amp_hours), energy)
 

@@ -1,4 +1,4 @@
-/* A stopwatch beside each box of a timed trial. Without this file the minutes are typed. It survives a locked screen and a reload. */
+/* A stopwatch beside each box of a timed trial. Without this file the minutes are typed. It goes on while the screen is locked or the page is loaded anew. */
 (() => {
   "use strict";
 
@@ -12,35 +12,33 @@
 
   trial.querySelectorAll("[data-watch]").forEach((watch) => {
     const box = document.getElementById(watch.dataset.watch);
-    const start = watch.querySelector("[data-start]");
-    const stop = watch.querySelector("[data-stop]");
+    const button = watch.querySelector("button");
+    const verb = watch.querySelector("[data-verb]");
     const shown = watch.querySelector("output");
     const key = `trial-${trial.dataset.trial}-${box.id}`;
     let ticking = 0;
 
     const since = () => Number(sessionStorage.getItem(key));
-    const show = () => { shown.textContent = words(Date.now() - since()); };
+    const show = () => { shown.textContent = `running: ${words(Date.now() - since())}`; };
 
     function run() {
-      start.disabled = true;
-      stop.disabled = false;
+      verb.textContent = "Stop";
       show();
       ticking = window.setInterval(show, 1000);
     }
 
-    start.addEventListener("click", () => {
-      sessionStorage.setItem(key, String(Date.now()));
-      run();
-      stop.focus();
-    });
-    stop.addEventListener("click", () => {
+    function halt() {
       box.value = words(Date.now() - since());
       sessionStorage.removeItem(key);
       window.clearInterval(ticking);
+      verb.textContent = "Start";
       shown.textContent = "";
-      start.disabled = false;
-      start.focus();
-      stop.disabled = true;
+    }
+
+    button.addEventListener("click", () => {
+      if (since()) return halt();
+      sessionStorage.setItem(key, String(Date.now()));
+      return run();
     });
     watch.hidden = false;
     if (since()) run();

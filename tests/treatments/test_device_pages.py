@@ -201,7 +201,9 @@ def test_changing_the_kind_brings_the_usual_of_the_new_kind(alice):
 
 
 def test_change_after_a_trial_asks_for_another_and_keeps_the_times(alice):
-    device = added(alice)
+    device = added(alice, watts="100")
+    send(alice, of("edit", device), {"watts": "150"})
+    assert "time it again" not in text_of(alice)
     send(alice, of("trial", device), TIMES)
     assert "time it again" not in text_of(alice)
     send(alice, of("edit", device), {"name": "old pan"})
@@ -353,7 +355,7 @@ def test_published_check_values_stand_on_the_page_with_their_sources(alice, expo
 def test_all_batteries_together_hold_so_many_times_more(alice):
     send(alice, of("trial", added(alice, batteries="2")), TIMES)
 
-    assert "26 loads from one full battery, 52 from all 2" in text_of(alice)
+    assert "26 loads from one full battery, 52 from both" in text_of(alice)
 
 
 def test_form_says_what_is_usual_with_mark_and_source(alice):
@@ -438,3 +440,12 @@ def test_every_box_has_a_label_and_the_watch_stays_hidden_without_script(alice):
 
 def test_account_menu_leads_to_the_list(alice):
     assert f'<a href="{LIST}">Heaters and batteries</a>' in alice.get("/").content.decode()
+
+
+def test_heater_without_a_battery_shows_its_minutes_alone(alice):
+    send(alice, ADD, GAS)
+    send(alice, of("trial", Device.objects.get()), TIMES)
+    words = text_of(alice)
+
+    assert "First load 2.5 min Next loads 2.5 min Cooling 2 min Batteries none" in words
+    assert "unknown:" not in words

@@ -57,8 +57,8 @@ class Figure(forms.DecimalField):
 class Minutes(Figure):
     """Minutes, as 10.5 or 10,5, or as a stopwatch shows them: 10:30."""
 
-    def __init__(self, *, least: Decimal, **kwargs: Any) -> None:
-        wrong = "Enter minutes such as 10.5, or minutes and seconds such as 10:30."
+    def __init__(self, *, least: Decimal, of: str, **kwargs: Any) -> None:
+        wrong = f"Enter the minutes of {of}, such as 10.5, or minutes and seconds, such as 10:30."
         super().__init__(
             wrong=wrong, unit="min", min_value=least, max_value=MINUTES_MAX, decimal_places=2, **kwargs
         )
@@ -121,10 +121,12 @@ class DeviceForm(PageForm):
     volts = _some("the volts", VOLTS_MAX, "12", "V", label="Volts")
     amps = _some("the amps", AMPS_MAX, "12.5", "A", label="Amps")
     battery_kind = forms.ChoiceField(
-        label="What feeds it",
+        label="Battery",
         choices=[(kind.value, kind.label) for kind in Kind],
         widget=forms.RadioSelect,
-        error_messages=dict.fromkeys(("required", "invalid_choice"), "Choose what feeds the heater."),
+        error_messages=dict.fromkeys(
+            ("required", "invalid_choice"), "Choose what feeds the heater: a kind of battery, or none."
+        ),
     )
     battery_ah = _some(
         "the capacity in amp hours",
@@ -238,9 +240,13 @@ class TrialForm(PageForm):
     """The keeper's own timed trial, whole or not at all. Times of an earlier trial are never filled in."""
 
     tried_on = TypedDate(label="Day of the trial")
-    first_minutes = Minutes(least=HUNDREDTH, label="First load: minutes until the pan is empty")
-    following_minutes = Minutes(least=HUNDREDTH, label="Second load: minutes until the pan is empty")
-    cool_minutes = Minutes(least=Decimal(0), label="Minutes until it has cooled")
+    first_minutes = Minutes(
+        least=HUNDREDTH, of="the first load", label="First load: minutes until the pan is empty"
+    )
+    following_minutes = Minutes(
+        least=HUNDREDTH, of="the second load", label="Second load: minutes until the pan is empty"
+    )
+    cool_minutes = Minutes(least=Decimal(0), of="cooling", label="Minutes until it has cooled")
 
     def __init__(self, *args: Any, today: dt.date, **kwargs: Any) -> None:
         super().__init__(*args, initial={"tried_on": today}, **kwargs)
