@@ -4,7 +4,7 @@
 #   make test     the whole suite on a real PostgreSQL      (ARGS="tests/counts -k board")
 #   make check    style, types, layers, migrations, deployment
 #   make fix      what of it can be mended by itself
-#   make bench    how fast the sums are beside a reference
+#   make bench    how fast the sums are beside a reference, and plans of a day
 #   make simulate how often the ranges hold the truth, into docs/reference/coverage.md (minutes)
 #   make mutate   spoil the sums on purpose: do their tests notice? (minutes; MUTANTS=0 for all, hours)
 #   make stop     end the embedded PostgreSQL               make clean   ... and remove var
@@ -58,7 +58,8 @@ fix: installed-dev
 	$(PY) -m ruff format .
 
 bench: installed-dev
-	$(PY) -m tests.bench.bench_estimates
+	status=0; $(PY) -m tests.bench.bench_estimates || status=1; \
+	$(PY) -m tests.bench.bench_day_plan || status=1; exit $$status
 
 simulate: installed-dev
 	$(PY) -m tests.simulate

@@ -17,6 +17,8 @@ from counts.priors import NoPrior
 from counts.samples import Problem, Question
 from reports.pressure import SuppressReason
 from reports.trend import NoTrend
+from treatments.battery import NoCharge
+from treatments.day_plan import NoPlan
 from treatments.medicine import NoTerm
 from treatments.outcome import Reason, Verdict
 from treatments.outlook import NoOutlook
@@ -36,7 +38,7 @@ SUMS = (
         "treatments._ratio",
         "treatments._verdicts",
     ),
-    *("treatments.medicine", "treatments.possible"),
+    *("treatments.battery", "treatments.day_plan", "treatments.medicine", "treatments.possible"),
     *("treatments.outlook", "treatments.recount_rules", "reports.pressure", "reports.trend"),
 )
 OTHERS = {
@@ -70,6 +72,8 @@ REASONS = (
         NoTrend,
         NoOutlook,
         NoTerm,
+        NoPlan,
+        NoCharge,
         InTheWay,
         SuppressReason,
         Problem,

@@ -62,6 +62,7 @@ OUTLOOK = (
     "tests/treatments/test_outlook_properties.py",
     "tests/published/test_growth.py",
 )
+DAY_PLAN = ("tests/treatments/test_day_plan.py",)
 ON_REQUEST = {
     "counts/_decisions.py": ("tests/counts/test_decisions.py",),
     "counts/_settle.py": ("tests/counts/test_settle.py",),
@@ -70,7 +71,13 @@ ON_REQUEST = {
     "counts/priors.py": ("tests/counts/test_priors.py", AGGREGATED),
     "counts/sampling_plan.py": ("tests/counts/test_sampling_plan.py", AGGREGATED),
     "reports/trend.py": ("tests/reports/test_trend.py",),
+    "treatments/_day_replay.py": DAY_PLAN,
+    "treatments/_day_search.py": DAY_PLAN,
+    "treatments/_day_state.py": DAY_PLAN,
+    "treatments/_day_work.py": DAY_PLAN,
     "treatments/_stages.py": OUTLOOK,
+    "treatments/battery.py": ("tests/treatments/test_battery.py",),
+    "treatments/day_plan.py": DAY_PLAN,
     "treatments/outlook.py": OUTLOOK,
 }
 """Tried when named: make mutate ARGS=counts/priors.py"""

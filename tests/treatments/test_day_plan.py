@@ -199,12 +199,12 @@ ALIKE = Times(first=3, following=3, cool=1, carry=0, set_up=2, draw=1, open=1, w
 EAGER = Times(first=2, following=9, cool=3, carry=1, set_up=1, draw=2, open=1, wait=1, sealed=4)
 SMALL = [
     *(([1] * 4, times, k, 1) for times in (WORKED, SHORT, HANDY, ALIKE, EAGER) for k in (1, 2, 3)),
-    *(([1] * 4, times, k, 2) for times in (WORKED, HANDY, EAGER) for k in (1, 2)),
+    *(([1] * 4, times, k, 2) for times in (WORKED, EAGER) for k in (1, 2)),
     *(([1] * 3, times, 3, 2) for times in (WORKED, SHORT, HANDY, ALIKE, EAGER)),
     *(([1] * 5, WORKED, k, 1) for k in (1, 2)),
     *((loads, times, 2, 1) for loads in ([2, 1, 1], [1, 1, 2], [2, 2]) for times in (WORKED, HANDY, EAGER)),
     *(([1, 2, 1], times, 2, 2) for times in (WORKED, HANDY)),
-    ([1, 3], WORKED, 2, 1),
+    ([1, 3], WORKED, 1, 1),
 ]
 
 
@@ -214,16 +214,6 @@ def test_no_order_of_steps_is_shorter(loads, times, heaters, people):
 
     assert plan.finish == shortest_day(loads, times, heaters, people)
     assert plan.proven and plan.lower_bound <= plan.finish
-
-
-@pytest.mark.slow
-@pytest.mark.parametrize(("number", "heaters", "people"), [(5, 3, 1), (4, 3, 2)])
-def test_no_order_of_steps_is_shorter_with_three_heaters(number, heaters, people):
-    loads = [1] * number
-
-    assert planned(loads, WORKED, heaters, people, aim=Aim.SHORTEST).finish == shortest_day(
-        loads, WORKED, heaters, people
-    )
 
 
 few = st.sampled_from([0, 1, 2, 3, 5, 8])
