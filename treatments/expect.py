@@ -6,6 +6,7 @@ from dataclasses import dataclass
 
 from treatments.models import Application
 from treatments.outlook import NoOutlook, rounds_outlook
+from treatments.possible import YardToday
 
 
 @dataclass(frozen=True, slots=True)
@@ -43,15 +44,22 @@ class Expected:
     most: int
     rounds: int
     brood: bool
+    unknown: bool
+    """Whether nobody looked at the brood lately, so that it is taken as there."""
     trials: Sequence[Trial]
 
 
-def expected_of(way: Application, days: Sequence[dt.date], *, brood: bool) -> Expected | None:
-    """What rounds on these days may leave; None for other ingredients, and where nothing can be said."""
+def expected_of(way: Application, days: Sequence[dt.date], told: YardToday) -> Expected | None:
+    """What rounds on these days may leave; None for other ingredients, and where nothing can be said.
+
+    Brood that nobody looked at lately is taken as there: the more careful case.
+    """
     if way.ingredient != "oxalic_acid" or way.way != "vapour" or not days:
         return None
+    brood = told.with_brood + told.brood_unknown > 0
     found = rounds_outlook([(day - days[0]).days for day in days], brood=brood)
     if isinstance(found, NoOutlook):
         return None
     least, expected, most = (round(100 * one.left) for one in (found.most, found.expected, found.least))
-    return Expected(least, expected, most, len(days), brood, TRIALS if brood else ())
+    unknown = brood and not told.with_brood
+    return Expected(least, expected, most, len(days), brood, unknown, TRIALS if brood else ())

@@ -17,7 +17,7 @@ SUBJECT_WORDS = {
     Subject.CLEAR_DATE: "Clear date",
 }
 STAND_WORDS = {
-    Stand.FREE: "nothing stands in its way",
+    Stand.FREE: "nothing known in its way",
     Stand.NOTE: "possible, with a but",
     Stand.FIND_OUT: "find out first",
     Stand.IN_THE_WAY: "not on this day",

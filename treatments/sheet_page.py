@@ -75,9 +75,7 @@ def sheet_page(found: DaySheet, person: Person) -> dict[str, Any]:
         else "",
         "power": power_words(sheet),
         "savings": savings_words(sheet),
-        "expected": expected_of(
-            treatment.application, [one.planned_on for one in rounds], brood=told.with_brood > 0
-        ),
+        "expected": expected_of(treatment.application, [one.planned_on for one in rounds], told),
         "standing": in_the_way(treatment.application, told) if found.round.given_on is None else [],
         "may_act": may_act and found.round.given_on is None,
         "may_plan": may_act

@@ -110,8 +110,7 @@ def _plan_context(form: PlanForm, application: Application, told: YardToday) -> 
         "limits": limits_of(application),
         "cautions": cautions_for(application),
         "vapour": form.vapour,
-        "brood": told.with_brood,
-        "trials": TRIALS if form.vapour and told.with_brood else (),
+        "trials": TRIALS if form.vapour and told.with_brood + told.brood_unknown else (),
     }
 
 

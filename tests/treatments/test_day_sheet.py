@@ -196,6 +196,17 @@ def test_brood_gives_a_band_with_published_trials_and_no_single_number(alice, ca
     assert "Seven vaporisations five days apart, in 99 colonies" in page
 
 
+def test_brood_nobody_looked_at_is_taken_as_there(alice, cast, heater):
+    page = " ".join(alice.get(plan(alice, cast).url).content.decode().split())
+    assert "Nobody looked at the brood lately, so it is taken as there. With brood, 1 round" in page
+
+    Colony.objects.filter(yard=cast.alice_yard).update(brood=Brood.NONE, brood_seen_on=ON)
+    url = reverse("treatments:round-sheet", args=[Treatment.objects.get().pk, 1])
+    page = " ".join(alice.get(url).content.decode().split())
+    assert "Without brood, 1 round may leave anything from 5 to 70 of 100 mites" in page
+    assert "Seven vaporisations" not in page
+
+
 def test_sheet_is_made_anew_for_a_later_round_and_not_once_ticked(alice, cast, heater):
     plan(alice, cast, rounds="2", gap="5")
     treatment = Treatment.objects.get()
