@@ -20,6 +20,7 @@ from treatments.battery import (
 )
 from treatments.constants import DEFAULTS
 from treatments.day_plan import (
+    Aim,
     DayPlan,
     HandTimes,
     HeaterTimes,
@@ -120,13 +121,17 @@ def start_of(sheet: DaySheet) -> dt.datetime:
 
 
 def planned(sheet: DaySheet, hives: Sequence[SheetHive]) -> DayPlan | NoPlan:
-    """The schedule of the sheet, minutes from its start; a reason where no heater was timed."""
+    """The schedule of the sheet, minutes from its start; a reason where no heater was timed.
+
+    Bees are not shut in for the sake of an earlier evening: hives are opened in time first.
+    """
     return day_plan(
         [HiveWork(loads=hive.loads) for hive in hives],
         times_of(sheet.device),
         heaters=sheet.heaters,
         people=sheet.people,
         hands=hands_of(sheet),
+        aim=Aim.OPEN_IN_TIME,
     )
 
 
@@ -206,7 +211,7 @@ def _savings(sheet: DaySheet, hives: Sequence[SheetHive]) -> Sequence[Saving]:
     """What more heaters and hands would save, against the sheet's own; only what saves a minute or more."""
     most = max(HEATERS_COMPARED, sheet.heaters)
     works, times = [HiveWork(loads=hive.loads) for hive in hives], times_of(sheet.device)
-    lines = what_more_saves(works, times, heaters=most, people=2, hands=hands_of(sheet))
+    lines = what_more_saves(works, times, heaters=most, people=2, hands=hands_of(sheet), aim=Aim.OPEN_IN_TIME)
     if isinstance(lines, NoPlan):
         return ()
     own = next(one for one in lines if (one.heaters, one.people) == (sheet.heaters, sheet.people))

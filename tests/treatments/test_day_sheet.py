@@ -8,7 +8,9 @@ from django.db import connection
 from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
 
+from apiaries.actions import add_numbered_colonies
 from apiaries.models import Brood, Colony
+from tests.cast import STARTED
 from tests.flows.forms import fields_of, send
 from treatments.actions import cancel_treatment
 from treatments.day_actions import keep_device, mark_hive
@@ -87,6 +89,13 @@ def test_times_are_wall_clock_times_of_the_yard_from_the_own_trial(alice, cast, 
     assert first.open_at == heated + dt.timedelta(minutes=15)
     assert first.drawn_at >= heated + dt.timedelta(minutes=5)
     assert second.shut_at > first.shut_at
+
+
+def test_no_hive_is_kept_shut_for_an_earlier_evening(alice, cast, heater):
+    add_numbered_colonies(yard=cast.alice_yard, first=7, last=40, started_on=STARTED, by=cast.alice)
+    plan(alice, cast, heaters="2", people="2")
+
+    assert sheet_of(DaySheet.objects.get()).plan.shut_longest <= 15  # the shortest day of all: hours
 
 
 def test_heater_without_a_trial_gives_no_times_and_no_default(alice, cast):
