@@ -13,7 +13,7 @@
   trial.querySelectorAll("[data-watch]").forEach((watch) => {
     const box = document.getElementById(watch.dataset.watch);
     const button = watch.querySelector("button");
-    const verb = watch.querySelector("[data-verb]");
+    const told = watch.querySelector("[data-words]");
     const shown = watch.querySelector("output");
     const key = `trial-${trial.dataset.trial}-${box.id}`;
     let ticking = 0;
@@ -22,7 +22,7 @@
     const show = () => { shown.textContent = `running: ${words(Date.now() - since())}`; };
 
     function run() {
-      verb.textContent = "Stop";
+      told.textContent = "Stop the watch";
       show();
       ticking = window.setInterval(show, 1000);
     }
@@ -31,7 +31,7 @@
       box.value = words(Date.now() - since());
       sessionStorage.removeItem(key);
       window.clearInterval(ticking);
-      verb.textContent = "Start";
+      told.textContent = "Start the watch";
       shown.textContent = "";
     }
 
