@@ -8,12 +8,12 @@ import datetime as dt
 import uuid
 from collections.abc import Iterator
 from dataclasses import dataclass
-from decimal import Decimal
 from zoneinfo import ZoneInfo
 
 from apiaries.actions import add_numbered_colonies, add_yard, update_person
 from apiaries.models import Brood, Colony, Person, Yard
 from config.demo import scenario
+from config.demo.days import planned_day
 from config.demo.load import LOOP_KEEPER
 from counts.actions import NewCount, record_samples
 from counts.models import MiteSample
@@ -23,13 +23,16 @@ from reports.figures import refresh_marked
 from reports.models import Digest, DigestState, RegionMonth
 from reports.planner import plan_notices
 from reports.sender import send_due
-from treatments.actions import NewDose, NewRound, NewTreatment, record_treatment
-from treatments.dose import ColonySize, dose_per_colony, rule_from_unit, total_to_bring
-from treatments.models import Application, Treatment
+from treatments.actions import NewDose
+from treatments.day_actions import finish_round
+from treatments.day_sheet import sheet_of
+from treatments.medicine_actions import RecordFields
+from treatments.models import DaySheet, Treatment
 from treatments.results import result_of
 from treatments.sentences import outcome_sentence
 
-YARD, WAY = "Practice yard", "oxalic_vapour_us"
+YARD = "Practice yard"
+SHEET_YARD = "round__treatment__yard__club"
 BEFORE, AFTER = (14, 22, 9, 17, 11, 19), (1, 0, 0, 1, 0, 1)
 BEFORE_DAYS, TREATED_DAYS = 16, 14
 KEYS = uuid.UUID("5c0f7a52-3f5e-4a4e-9c69-0d6f6f1f5d2e")
@@ -104,25 +107,21 @@ def _count(
 
 
 def _treatment(yard: Yard, now: dt.datetime) -> Treatment:
-    on = yard.local_date(now) - dt.timedelta(days=TREATED_DAYS)
-    application = Application.objects.get(key=WAY)
-    doses = tuple(NewDose(colony, _dose(application, colony)) for colony in _colonies(yard))
-    new = NewTreatment(
-        yard=yard,
-        application=application,
-        rounds=(NewRound(planned_on=on, given_on=on, doses=doses),),
-        product="invented product",
-        withdrawal_days=0,
-        entry_key=uuid.uuid5(KEYS, "treatment"),
-    )
-    here = Treatment.objects.filter(entry_key=new.entry_key).first()
-    return here or record_treatment(new=new, at=now, by=yard.keeper)
-
-
-def _dose(application: Application, colony: Colony) -> Decimal:
-    rule = rule_from_unit(application.dose_amount, application.dose_unit, None)
-    amount = dose_per_colony(rule, ColonySize(brood_boxes=colony.brood_boxes)).amount if rule else None
-    return amount or Decimal(1)
+    """Planned with its sheet, then finished, as the pages do it."""
+    key, on = uuid.uuid5(KEYS, "treatment"), yard.local_date(now) - dt.timedelta(days=TREATED_DAYS)
+    treatment = planned_day(yard, _colonies(yard), [on], key=key, at=now)
+    round_ = treatment.rounds.get()
+    if round_.given_on is None:
+        hives = round_.sheet.hives.select_related("colony")
+        finish_round(
+            round_=round_,
+            given_on=on,
+            doses=[NewDose(hive.colony, hive.amount) for hive in hives],
+            told=RecordFields(product=treatment.product, withdrawal_days=0),
+            at=now,
+            by=yard.keeper,
+        )
+    return Treatment.objects.select_related("application", "yard__club", "recount").get(pk=treatment.pk)
 
 
 def _colonies(yard: Yard) -> list[Colony]:
@@ -136,15 +135,16 @@ def _what_it_says(sample: MiteSample) -> Answer:
 
 
 def _the_day(treatment: Treatment) -> Answer:
-    doses = [dose for round_ in treatment.rounds.all() for dose in round_.doses.all()]
-    total = total_to_bring([dose.amount for dose in doses])
-    recount = treatment.recount
+    sheet = sheet_of(DaySheet.objects.select_related("device", SHEET_YARD).get(round__treatment=treatment))
+    recount, total = treatment.recount, sheet.total
+    lasts = sheet.power is not None and sheet.power.enough
     text = (
-        f"{treatment.application.name}, {treatment.rounds.get().given_on:%d %b %Y}: {len(doses)} colonies,"
+        f"{treatment.application.name}, {sheet.start:%d %b %Y}: {len(sheet.rows)} hives,"
         f" {total.doses.normalize():f} g in all; bring {total.to_bring.normalize():f} g with the spare."
+        f" Start {sheet.start:%H:%M}, {sheet.hours}; the battery {'lasts' if lasts else 'runs short'}."
         f" Recount on {recount.ideal_on:%d %b %Y}. {recount.reason}"
     )
-    return Answer("The treatment day", text, bool(doses))
+    return Answer("The treatment day", text, sheet.plan is not None)
 
 
 def _the_mail(keeper: Person, now: dt.datetime) -> Answer:

@@ -16,6 +16,7 @@ from apiaries.actions import (
     move_colony,
 )
 from apiaries.models import Brood, Colony, Person, Region, Yard
+from config.demo.days import medicines, planned_day
 from config.demo.seasons import Clock
 from counts.actions import NewCount, correct_sample, record_sample, record_samples, void_sample
 from counts.models import MiteSample
@@ -230,7 +231,9 @@ def _odd_ends(show: Showcase, yard: Yard, colonies: list[Colony]) -> None:
     (spilled,) = show.wash(colonies[5:6], 38, [2])
     void_sample(sample=spilled, why="half the jar was spilled", at=show.clock.now, by=show.keeper)
     soon = show.clock.today + dt.timedelta(days=9)
-    show.treat(yard, "oxalic_vapour_us", colonies, [NewRound(planned_on=soon)])
+    days = (soon, soon + dt.timedelta(days=5), soon + dt.timedelta(days=10))
+    planned_day(yard, colonies, days, key=show.key(), at=show.clock.now)
+    medicines(show.keeper, show.clock.today, show.clock.now)
     barn, barn_colonies = show.yard("Behind the barn", 4)
     show.wash(barn_colonies, 8, [9, 3, 6, 12])
     show.treat(barn, "hop_beta_acids_strip_us", barn_colonies, [show.given(barn_colonies, 7)], None)
