@@ -23,7 +23,7 @@ class ChooseForm(forms.Form):
         self.of = of
         least = int(DEFAULTS.yard_colonies_min.value)
         hint = f"Of {of}. More colonies say more than more bees of the same ones."
-        self.fields["k"].help_text = f"{hint} At least {least}, or all, for a call." if of > 1 else hint
+        self.fields["k"].help_text = f"{hint} At least {least}, or all, for a call." if of > least else hint
 
     def clean_k(self) -> int:
         k: int = self.cleaned_data["k"]

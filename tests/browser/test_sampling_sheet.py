@@ -39,7 +39,7 @@ def test_list_prints_on_one_sheet_without_navigation(
 
     assert page.evaluate(TOO_WIDE) == 0
     assert page.evaluate(BOTTOM) < high
-    for gone in ("nav", "form.ask-row", "footer", ".back", ".actions"):
+    for gone in ("nav", "form.how-many", "footer", ".back", ".actions"):
         assert not page.locator(gone).first.is_visible()
     assert page.locator("td.to-tick:visible").count() == 11
     assert page.get_by_role("columnheader", name="Bees").is_visible()

@@ -35,12 +35,12 @@ def _page(client: Client, cast: Cast, **query: str) -> str:
 
 
 def _drawn(page: str) -> list[str]:
-    rows = re.findall(r'<td class="number">(\w+)</td>\s*<th scope="row">Colony (\w+)</th>', page)
+    rows = re.findall(r'<td class="order">(\w+)</td>\s*<th scope="row">Colony (\w+)</th>', page)
     return [name for order, name in rows if order != "spare"]
 
 
 def _spares(page: str) -> list[str]:
-    return re.findall(r'<td class="number">spare</td>\s*<th scope="row">Colony (\w+)</th>', page)
+    return re.findall(r'<td class="order">spare</td>\s*<th scope="row">Colony (\w+)</th>', page)
 
 
 def test_list_stays_the_same_until_drawn_anew(alice: Client, cast: Cast) -> None:
@@ -59,7 +59,7 @@ def test_page_says_how_sure_and_when_to_stop(alice: Client, cast: Cast) -> None:
     page = _page(alice, cast, k="3")
     assert "3 of 6 colonies" in page
     assert "action level 3 (USDA-ARS Tucson)" in page
-    assert "gained by 3 more colonies" in page
+    assert "Gained by 3 more" in page
     assert "counted sequentially" in page
     assert "the lines take the yard as endless" in page.lower()
     assert "the mean is not the usual estimate" in page
@@ -125,6 +125,13 @@ def test_longer_list_begins_as_the_shorter_one_and_takes_its_spares_next(alice: 
     eleven = _page(alice, cast, k="11", draw="2")
 
     assert _drawn(eleven) == _drawn(eight) + _spares(eight)
+
+
+def test_hint_tells_how_few_get_no_call_where_that_can_be(alice: Client, cast: Cast) -> None:
+    assert "At least 3, or all, for a call." in _page(alice, cast)
+    for colony in cast.alice_yard.colonies.all()[3:]:
+        colony.delete()
+    assert "for a call" not in _page(alice, cast)
 
 
 def test_other_number_keeps_the_draw(alice: Client, cast: Cast) -> None:
@@ -260,7 +267,7 @@ def test_precision_uses_the_clubs_own_spread_and_says_so(
 
 def test_paper_has_boxes_to_tick_and_room_for_each_colony(alice: Client, cast: Cast) -> None:
     page = _page(alice, cast, k="3")
-    headings = re.findall(r'<th scope="col" class="on-paper">([\w ]+)</th>', page)
+    headings = re.findall(r'<th scope="col" class="on-paper[a-z -]*">([\w ]+)</th>', page)
 
     assert headings == ["Done", "Mites", "Bees", "Remark", "Mites so far"]
     assert page.count("☐") == 6
