@@ -92,7 +92,9 @@ def together_sentence(
     low: float, high: float, others: str, level: Level | None = None, standing: Standing | None = None
 ) -> str:
     """What a count says read together with `others` (which, in words); `low` and `high` are mites per 100 bees."""
-    found = f"Read together with {others}: between about {_halves(_down(low))} and {_mites(_up(high))} per 100 bees."
+    least = _down(low)
+    told = f"between about {_halves(least)} and" if least else "up to about"
+    found = f"Read together with {others}: {told} {_mites(_up(high))} per 100 bees."
     if level is None or level.act_rate is None or standing in (None, Standing.NOT_ENOUGH):
         return found
     if standing is Standing.EITHER_SIDE:

@@ -7,7 +7,7 @@ import datetime as dt
 from treatments.ingredients import fahrenheit_from_celsius
 from treatments.possible import Check, Reason, Stand, Subject
 
-SUBJECT_WORDS = {
+SUBJECTWORDS = {
     Subject.LABEL: "Label",
     Subject.STILL_IN: "Still in the hives",
     Subject.INTERVAL: "Last dose",
@@ -16,13 +16,13 @@ SUBJECT_WORDS = {
     Subject.TEMPERATURE: "Temperature",
     Subject.CLEAR_DATE: "Clear date",
 }
-STAND_WORDS = {
+STANDWORDS = {
     Stand.FREE: "nothing known in its way",
     Stand.NOTE: "possible, with a but",
     Stand.FIND_OUT: "find out first",
     Stand.IN_THE_WAY: "not on this day",
 }
-_WORDS = {
+WORDS = {
     (Subject.LABEL, Reason.WITHIN): "In force on this day.",
     (Subject.LABEL, Reason.NOT_YET_IN_FORCE): "Holds only from {day}.",
     (Subject.LABEL, Reason.NO_LONGER_IN_FORCE): "Held until {day}.",
@@ -42,7 +42,7 @@ _WORDS = {
         Reason.TOO_SOON,
     ): "Last given on {day}, {found} days before; at least {limit} are published.",
     (Subject.SUPERS, Reason.NO_LIMIT): "May stay on.",
-    (Subject.SUPERS, Reason.WITHIN): "None on, as noted.",
+    (Subject.SUPERS, Reason.WITHIN): "Off, as noted.",
     (Subject.SUPERS, Reason.SUPERS_ON): "On {found} of the colonies, and they must be off.",
     (
         Subject.SUPERS,
@@ -87,7 +87,7 @@ _WORDS = {
 
 def check_words(check: Check) -> str:
     """What was found about one subject, with the limit it was held against."""
-    return _WORDS[check.subject, check.reason].format(
+    return WORDS[check.subject, check.reason].format(
         day=_day(check.day),
         found=_plain(check.found),
         limit=_plain(check.limit),

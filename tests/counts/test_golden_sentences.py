@@ -4,6 +4,7 @@ Whoever changes a sentence reads it there. Write the file anew with
 python -m tests.counts.test_golden_sentences
 """
 
+import datetime as dt
 import re
 from dataclasses import replace
 from pathlib import Path
@@ -11,7 +12,15 @@ from pathlib import Path
 import pytest
 
 from counts.action_levels import AMOUNTS, Level, LevelKind, LevelUnit, standing
-from counts.estimate import Refusal, estimate_board, estimate_jar, yard_mean
+from counts.estimate import (
+    Prior,
+    Refusal,
+    bees_to_settle,
+    estimate_board,
+    estimate_jar,
+    rate_quantiles,
+    yard_mean,
+)
 from counts.samples import BeesBy, BoardSample, JarSample, Method, Problem, questions_about
 from counts.sentences import (
     ODDITY_SENTENCES,
@@ -21,9 +30,15 @@ from counts.sentences import (
     gap_sentence,
     level_words,
     question_sentence,
+    settle_yard_sentence,
+    together_sentence,
 )
+from counts.sentences import settle_sentence as count_settle_sentence
 from treatments._verdicts import refused
 from treatments.outcome import DEFAULT_GROWTH, Reason, Verdict, drop_in_mites, drop_on_boards
+from treatments.possible import Check, Stand
+from treatments.possible import Reason as InTheWay
+from treatments.possible_words import WORDS, check_words
 from treatments.sentences import (
     CONFOUNDERS,
     NOTE_SENTENCES,
@@ -162,6 +177,39 @@ def verdicts():
     yield from (("what else moves counts", said) for said in CONFOUNDERS)
 
 
+def second_answers():
+    for mites in (3, 9, 15):
+        jar = estimate_jar(JarSample(mites, 300, BeesBy.VOLUME, Method.ALCOHOL_WASH))
+        prior, bar = Prior(0.01, 1.2), level()
+        given = jar.mites, jar.exposure, jar.c2
+        low, high = (100 * float(one) for one in rate_quantiles(*given, (0.025, 0.975), prior))
+        others = "42 other washes in a region in Aug 2026"
+        said = standing(jar, bar, prior=prior)
+        yield (
+            f"{mites} mites in 300 bees, a region of 1 per 100",
+            together_sentence(low, high, others, bar, said),
+        )
+    yield "the same, no level", together_sentence(0.4, 2.2, "42 other washes in a region in Aug 2026")
+
+
+def settling():
+    for mites in (5, 7, 9):
+        jar = estimate_jar(JarSample(mites, 300, BeesBy.VOLUME, Method.ALCOHOL_WASH))
+        yield f"{mites} mites in 300 bees, level 3", count_settle_sentence(jar, bees_to_settle(jar, 0.03))
+    board = estimate_board(BoardSample(30, 3.0))
+    yield "30 mites in 3 days", count_settle_sentence(board, None)
+    for needed in (4, 9, None):
+        yield f"3 of 12 colonies counted, {needed} needed", settle_yard_sentence(needed, 3, 12)
+
+
+def in_the_way():
+    for subject, reason in WORDS:
+        warm = reason in (InTheWay.TOO_WARM, InTheWay.TOO_COLD)
+        limit, number = (29.5, 31.0) if warm else (30, 3)
+        found = Check(subject, Stand.NOTE, reason, limit=limit, found=number, day=dt.date(2026, 8, 12))
+        yield f"{subject.value}: {reason.value}", check_words(found)
+
+
 PARTS = {
     "Washes and rolls": washes,
     "Boards": boards,
@@ -170,6 +218,9 @@ PARTS = {
     "Asked before a count is kept": questions,
     "Did it work?": drops,
     "About a treatment": verdicts,
+    "Read together with a region": second_answers,
+    "What would settle it": settling,
+    "What stands in the way of a treatment": in_the_way,
 }
 
 
