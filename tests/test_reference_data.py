@@ -191,7 +191,9 @@ def test_way_has_known_words_and_ordered_limits(row):
     assert row["jurisdiction"] in {"US", "CA", "GB", "EU", "DE", "FR", "CH", "any"}
     assert row["supers"] in {"off", "allowed", "label_decides"}
     assert row["brood"] in {"only_without", "best_without", "needed", "any"}
-    assert (row["brood"] == "only_without") == bool(re.search("(only|once,) without brood", row["brood_note"]))
+    assert (row["brood"] == "only_without") == bool(
+        re.search("(only|once,) without brood", row["brood_note"])
+    )
     synthetic = {"amitraz", "flumethrin", "tau_fluvalinate", "coumaphos"}
     assert row["is_synthetic"] == str(row["ingredient"] in synthetic).lower()
     assert int(row["rounds_default"]) >= 1
@@ -247,3 +249,18 @@ def test_stale_page_is_named(tmp_path):
         (tmp_path / name).write_text(page(), encoding="utf-8")
     (tmp_path / "sources.md").write_text("old", encoding="utf-8")
     assert tables.stale(tmp_path) == ["sources.md"]
+
+
+@pytest.mark.parametrize(
+    ("key", "limit", "source"),
+    [
+        # facts.md section 5: NIOSH PEL project for oxalic acid; NIOSH IDLH documentation for formic acid
+        ("vapour_air", "1 mg per cubic metre", "cdc.gov/niosh/pel88/144-62.html"),
+        ("formic_air", "5 ppm, and 30 ppm", "cdc.gov/niosh/idlh/64186"),
+        ("oxalic_swallowed", "5 g has killed", "icsc/eics0707"),
+    ],
+)
+def test_cautions_name_the_limit_with_its_source(key, limit, source):
+    (row,) = [one for one in rows("cautions") if one["key"] == key]
+    assert limit in row["sentence"]
+    assert source in row["source"]

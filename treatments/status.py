@@ -84,3 +84,10 @@ def out_due_on(one: RoundDates) -> dt.date | None:
     if one.given_on is None or one.out_on is not None or one.stays_in_days == 0:
         return None
     return one.last_on
+
+
+def round_days(first: dt.date, rounds: int, gap_days: int) -> tuple[dt.date, ...]:
+    """The days of so many rounds, each so many days after the one before; none for no rounds or gap."""
+    if rounds < 1 or (gap_days < 1 and rounds > 1):
+        return ()
+    return tuple(first + dt.timedelta(days=gap_days * number) for number in range(rounds))

@@ -16,6 +16,7 @@ from treatments.day_actions import NewHive, NewSheet, NoHives, SheetInUse
 from treatments.forms.doses import DoseForm
 from treatments.forms.treatment import FARTHEST_AHEAD, SAVED_BEFORE
 from treatments.models import Application, Device, Round
+from treatments.status import round_days
 
 ROUNDS_MAX = 10
 VAPOUR = "vapour"
@@ -193,10 +194,10 @@ class PlanForm(DoseForm):
             )
         return cleaned
 
-    def planned_days(self) -> list[dt.date]:
+    def planned_days(self) -> tuple[dt.date, ...]:
         """The days of the rounds."""
-        first, gap = self.cleaned_data["on"], dt.timedelta(days=self.cleaned_data.get("gap") or 1)
-        return [first + gap * number for number in range(self.cleaned_data["rounds"])]
+        data = self.cleaned_data
+        return round_days(data["on"], data["rounds"], data.get("gap") or 1)
 
     def new_treatment(self) -> NewTreatment:
         """The planned treatment as typed."""
