@@ -7,7 +7,7 @@ import datetime as dt
 from treatments.ingredients import fahrenheit_from_celsius
 from treatments.possible import Check, Reason, Stand, Subject
 
-SUBJECTWORDS = {
+SUBJECT_WORDS = {
     Subject.LABEL: "Label",
     Subject.STILL_IN: "Still in the hives",
     Subject.INTERVAL: "Last dose",
@@ -16,7 +16,7 @@ SUBJECTWORDS = {
     Subject.TEMPERATURE: "Temperature",
     Subject.CLEAR_DATE: "Clear date",
 }
-STANDWORDS = {
+STAND_WORDS = {
     Stand.FREE: "nothing known in its way",
     Stand.NOTE: "possible, with a but",
     Stand.FIND_OUT: "find out first",
