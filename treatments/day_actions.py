@@ -89,7 +89,7 @@ def plan_day(*, new: NewTreatment, sheet: NewSheet, at: dt.datetime, by: Person)
     """Keep a planned treatment with its rounds, and the sheet of the first. The same entry key makes no second one."""
     treatment = record_treatment(new=new, at=at, by=by)
     first = treatment.rounds.get(number=1)
-    if not DaySheet.objects.filter(round=first).exists():
+    if first.given_on is None and not DaySheet.objects.filter(round=first).exists():
         set_sheet(round_=first, sheet=sheet, at=at, by=by)
     return treatment
 

@@ -135,7 +135,10 @@ def _what_it_says(sample: MiteSample) -> Answer:
 
 
 def _the_day(treatment: Treatment) -> Answer:
-    sheet = sheet_of(DaySheet.objects.select_related("device", SHEET_YARD).get(round__treatment=treatment))
+    kept = DaySheet.objects.select_related("device", SHEET_YARD).filter(round__treatment=treatment).first()
+    if kept is None:
+        return Answer("The treatment day", "this database was loaded before sheets were kept", found=False)
+    sheet = sheet_of(kept)
     recount, total = treatment.recount, sheet.total
     lasts = sheet.power is not None and sheet.power.enough
     text = (
