@@ -6,7 +6,9 @@ from hypothesis import strategies as st
 
 from tests.bench.days import SETS, TIGHT
 from tests.treatments.brute_force import Times, shortest_day
-from treatments._day_search import calmest, shortest
+from treatments._day_search import _promise, calmest, shortest
+from treatments._day_state import after, choices_of, start_of
+from treatments._day_work import Work
 from treatments.day_plan import (
     HEATERS_MAX,
     LOADS_MAX,
@@ -282,6 +284,18 @@ def test_of_two_days_of_one_length_the_calmer_is_taken():
 
     # Without a look at how long hives stand shut it would be 21 minutes.
     assert (plan.proven, plan.finish, sum(one.shut_long for one in plan.hives)) == (True, 108, 9)
+
+
+def test_an_unfinished_plan_promises_what_its_last_hive_needs():
+    times = dict.fromkeys(("carry", "set_up", "draw", "cool", "open", "wait"), 1)
+    work = Work(heats=(5,), loads=(1,), cold_extra=0, heaters=1, people=1, sealed=30, **times)
+    state = start_of(work)
+    for _ in range(3):
+        # 2 to set up, 5 of heat, 30 shut, 1 to open.
+        assert _promise(work, state).finish == 38
+        state = after(work, state, choices_of(work, state)[0])
+
+    assert state.people == (38,)
 
 
 def test_plans_come_out_the_same_every_time():
