@@ -62,14 +62,15 @@ OUTLOOK = (
     "tests/treatments/test_outlook_properties.py",
     "tests/published/test_growth.py",
 )
+PLAN_EDGES = "tests/counts/test_plan_edges.py"
 DAY_PLAN = ("tests/treatments/test_day_plan.py",)
 ON_REQUEST = {
-    "counts/_decisions.py": ("tests/counts/test_decisions.py",),
-    "counts/_settle.py": ("tests/counts/test_settle.py",),
-    "counts/data_checks.py": ("tests/counts/test_data_checks.py", AGGREGATED),
+    "counts/_decisions.py": (PLAN_EDGES, "tests/counts/test_decisions.py"),
+    "counts/_settle.py": (PLAN_EDGES, "tests/counts/test_settle.py"),
+    "counts/data_checks.py": (PLAN_EDGES, "tests/counts/test_data_checks.py", AGGREGATED),
     "counts/dispersion.py": ("tests/counts/test_dispersion.py", AGGREGATED),
     "counts/priors.py": ("tests/counts/test_priors.py", AGGREGATED),
-    "counts/sampling_plan.py": ("tests/counts/test_sampling_plan.py", AGGREGATED),
+    "counts/sampling_plan.py": (PLAN_EDGES, "tests/counts/test_sampling_plan.py", AGGREGATED),
     "reports/trend.py": ("tests/reports/test_trend.py",),
     "treatments/_day_replay.py": DAY_PLAN,
     "treatments/_day_search.py": DAY_PLAN,
@@ -79,6 +80,7 @@ ON_REQUEST = {
     "treatments/battery.py": ("tests/treatments/test_battery.py",),
     "treatments/day_plan.py": DAY_PLAN,
     "treatments/outlook.py": OUTLOOK,
+    "treatments/possible.py": ("tests/treatments/test_possible.py",),
 }
 """Tried when named: make mutate ARGS=counts/priors.py"""
 PYTEST = (
