@@ -171,7 +171,10 @@ def power_of(device: Device | None, plan: DayPlan) -> Power | None:
     if device is None or not device.batteries:
         return None
     draw, battery = draw_of(device), battery_of(device)
-    days, needed = charge_along(plan.loads, draw, battery), batteries_needed(plan.loads, draw, battery)
+    # Fewer batteries than heaters: some feed two.
+    wiring = {load.heater: (load.heater - 1) % device.batteries + 1 for load in plan.loads}
+    days = charge_along(plan.loads, draw, battery, wiring=wiring)
+    needed = batteries_needed(plan.loads, draw, battery)
     charge = charge_of_load(draw, sum(load.heats for load in plan.loads))
     if isinstance(days, NoCharge):
         return Power(days)
@@ -179,7 +182,8 @@ def power_of(device: Device | None, plan: DayPlan) -> Power | None:
         return Power(needed)
     if isinstance(charge, NoCharge):
         return Power(charge)
-    return Power(None, charge.amp_hours, days, needed, enough=needed <= device.batteries)
+    lasts = all(day.short_at is None for day in days)
+    return Power(None, charge.amp_hours, days, needed, enough=lasts or needed <= device.batteries)
 
 
 def _rows(

@@ -122,6 +122,18 @@ def test_battery_is_told_with_the_hive_at_which_it_runs_short(alice, cast, heate
     assert "That is not enough." in page
 
 
+def test_two_heaters_on_one_battery_draw_from_it_together(alice, cast, heater):
+    response = plan(alice, cast, heaters="2", people="2")
+    sheet = sheet_of(DaySheet.objects.get())
+
+    assert [day.battery for day in sheet.power.batteries] == [1]
+    assert len(sheet.power.batteries[0].used) == 6
+    heater.batteries = 2
+    heater.save()
+    assert [day.battery for day in sheet_of(DaySheet.objects.get()).power.batteries] == [1, 2]
+    assert "Battery 2:" in alice.get(response.url).content.decode()
+
+
 def test_what_a_second_heater_saves_is_told(alice, cast, heater):
     response = plan(alice, cast)
     one = sheet_of(DaySheet.objects.get())
