@@ -13,7 +13,9 @@ urlpatterns = [
     path("yards/<int:pk>/treatment-day/<str:way>/", views_day.day_plan, name="day-plan"),
     path("treatments/<int:pk>/rounds/<int:number>/plan/", views_day.round_plan, name="round-plan"),
     path("treatments/<int:pk>/rounds/<int:number>/sheet/", views_day.round_sheet, name="round-sheet"),
-    path("treatments/<int:pk>/rounds/<int:number>/sheet.pdf", views_day.round_sheet_pdf, name="round-sheet-pdf"),
+    path(
+        "treatments/<int:pk>/rounds/<int:number>/sheet.pdf", views_day.round_sheet_pdf, name="round-sheet-pdf"
+    ),
     path("treatments/<int:pk>/rounds/<int:number>/finish/", views_day.round_finish, name="round-finish"),
     path("treatments/<int:pk>/", views.treatment_detail, name="treatment-detail"),
     path("treatments/<int:pk>/rounds/<int:number>/give/", views.round_give, name="round-give"),
