@@ -39,6 +39,7 @@ SUMS = (
         "treatments._verdicts",
     ),
     *("treatments.battery", "treatments.day_plan", "treatments.medicine", "treatments.possible"),
+    "treatments.open_from",
     *("treatments.outlook", "treatments.recount_rules", "reports.pressure", "reports.trend"),
 )
 OTHERS = {
