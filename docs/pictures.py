@@ -72,6 +72,16 @@ SHOWN = (
     Picture("what-this-count-says-phone", "keeper", PHONE, ("/yards/", "^Home yard", "^2$", DATE)),
     Picture("did-it-work", "keeper", DESK, ("/yards/", "^Long Meadow", "^Formic acid", "Did it work")),
     Picture("did-it-work-phone", "keeper", PHONE, ("/yards/", "^Quarry edge", "^Hop", "Did it work")),
+    Picture("which-colonies-phone", "keeper", PHONE, ("/yards/", "^Quarry edge", "Which colonies")),
+    Picture("what-is-possible-phone", "keeper", PHONE, ("/yards/", "^Home yard", "^Plan a treatment day")),
+    Picture(
+        "days-sheet",
+        "keeper",
+        DESK,
+        ("/yards/", "^Long Meadow", "^Oxalic acid", "^Sheet of the day"),
+        at="h2",
+    ),
+    Picture("records", "keeper", DESK, ("/records/",)),
     Picture("region-by-month", "coordinator", DESK, ("/regions/",), at="h2:has-text('as a chart')"),
     Picture("region-by-month-phone", "coordinator", PHONE, ("/regions/",)),
 )

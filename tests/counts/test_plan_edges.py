@@ -94,6 +94,29 @@ def test_colonies_that_settle_are_those_of_the_plan(mites, level, colonies):
     assert found is None or found <= colonies
 
 
+@pytest.mark.parametrize(
+    "odd",
+    [
+        {"mites": [-0.5, 3]},
+        {"bees": [0, 300]},
+        {"bees": [-1, 300]},
+        {"recovery": 0},
+        {"colonies": 1},
+        {"mites": []},
+    ],
+)
+def test_nothing_settles_what_cannot_be(odd):
+    told = {"mites": [5, 3], "bees": [300, 300], "colonies": 8} | odd
+    if not told["mites"]:
+        told["bees"] = []
+    assert (
+        colonies_to_settle(
+            told["mites"], told["bees"], told["colonies"], 0.1, recovery=told.get("recovery", 1)
+        )
+        is None
+    )
+
+
 def odd_by_hand(m, n, i):
     """Mid-p of the upper tail beside the rest, with scipy's negative binomial."""
     others, jars = np.delete(m, i), np.delete(n, i)

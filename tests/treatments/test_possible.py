@@ -1,5 +1,6 @@
 """What stands in the way of a treatment, limit by limit; never a guess, and never left out."""
 
+import dataclasses
 import datetime as dt
 
 import pytest
@@ -107,6 +108,28 @@ def test_vapour_looks_at_the_day_alone():
     vapour = way(max_first_days_c=None, min_temp_c=2.8, max_temp_c=None, stays_in_days=0)
 
     assert check(Subject.TEMPERATURE, vapour, yard(highs_c=(5, -10))).stand is Stand.FREE
+
+
+def test_limit_on_one_side_alone_is_a_limit():
+    once = {"max_first_days_c": None, "stays_in_days": 0}
+    cold = check(Subject.TEMPERATURE, way(**once, max_temp_c=None), yard(highs_c=(9.9,)))
+    warm = check(Subject.TEMPERATURE, way(**once, min_temp_c=None), yard(highs_c=(30,)))
+
+    assert (cold.reason, warm.reason) == (Reason.TOO_COLD, Reason.TOO_WARM)
+
+
+def test_first_day_without_a_high_is_the_one_asked_for():
+    found = check(Subject.TEMPERATURE, way(), yard(highs_c=(25, 25, None)))
+
+    assert (found.reason, found.day) == (Reason.DAYS_MISSING, ON + dt.timedelta(days=2))
+
+
+def test_unless_told_nothing_stays_in():
+    bare = WayLimits(ingredient="x", supers="allowed", brood=BroodNeed.ANY, min_temp_c=10.0)
+
+    assert check(Subject.TEMPERATURE, bare, yard(highs_c=(20, -5))).stand is Stand.FREE
+    told = yard(supers_next_on=ON)
+    assert check(Subject.CLEAR_DATE, dataclasses.replace(bare, withdrawal_days=0), told).day == ON
 
 
 @pytest.mark.parametrize(
