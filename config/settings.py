@@ -223,6 +223,7 @@ CONTENT_SECURITY_POLICY = {
         "style-src": [SELF],
         "img-src": [SELF, "data:"],
         "connect-src": [SELF],
+        "worker-src": [SELF],
         "manifest-src": [SELF],
         "font-src": [SELF],
         "form-action": [SELF],

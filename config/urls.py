@@ -2,7 +2,10 @@
 
 from django.urls import include, path
 
+from config.offline import service_worker
+
 urlpatterns = [
+    path("worker.js", service_worker, name="service-worker"),
     path("account/", include("allauth.urls")),
     path("", include("apiaries.urls")),
     path("", include("counts.urls")),

@@ -64,6 +64,11 @@ def sheet_for(person: Person, pk: int, number: int) -> DaySheet:
     return get_object_or_404(rows, round__treatment=treatment, round__number=number)
 
 
+def recordable_sheet_for(person: Person, pk: int, number: int) -> DaySheet:
+    """A sheet on which the person may tick; also one that is over, so that ticks kept on a phone get an answer."""
+    return sheet_for(person, recordable_treatment_for(person, pk).pk, number)
+
+
 def own_device_for(person: Person, pk: int) -> Device:
     """A device of the person's own, also one put away; 404 for everybody else's."""
     return get_object_or_404(Device, keeper=person, pk=pk)

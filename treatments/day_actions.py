@@ -164,12 +164,12 @@ def mark_hive(
 
     Errors: AlreadyClosed once the round was given or its treatment cancelled; EntryKeyReused.
     """
-    earlier = SheetMark.objects.filter(entry_key=entry_key).first()
+    earlier = _tick_with(entry_key, hive, step, by)
+    if earlier is None:
+        _open_round(hive.sheet.round)
+        earlier = _tick_with(entry_key, hive, step, by)  # the same tick sent twice at once
     if earlier is not None:
-        if (earlier.hive_id, earlier.step, earlier.recorded_by_id) != (hive.pk, step.value, by.pk):
-            raise EntryKeyReused("Another tick has this entry key.")
         return earlier
-    _open_round(hive.sheet.round)
     mark = SheetMark(
         hive=hive,
         step=step.value,
@@ -187,6 +187,14 @@ def mark_hive(
             raise
         return SheetMark.objects.get(hive=hive, step=step.value, undone_at=None)
     return mark
+
+
+def _tick_with(entry_key: uuid.UUID, hive: SheetHive, step: Step, by: Person) -> SheetMark | None:
+    """The tick that has the key; EntryKeyReused if it is another one."""
+    earlier = SheetMark.objects.filter(entry_key=entry_key).first()
+    if earlier is None or (earlier.hive_id, earlier.step, earlier.recorded_by_id) == (hive.pk, step, by.pk):
+        return earlier
+    raise EntryKeyReused("Another tick has this entry key.")
 
 
 @action

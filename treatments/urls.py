@@ -2,7 +2,7 @@
 
 from django.urls import path
 
-from treatments import views, views_day, views_device, views_records
+from treatments import views, views_day, views_device, views_records, views_yard
 
 app_name = "treatments"
 urlpatterns = [
@@ -16,6 +16,8 @@ urlpatterns = [
     path(
         "treatments/<int:pk>/rounds/<int:number>/sheet.pdf", views_day.round_sheet_pdf, name="round-sheet-pdf"
     ),
+    path("treatments/<int:pk>/rounds/<int:number>/yard/", views_yard.round_yard, name="round-yard"),
+    path("treatments/<int:pk>/rounds/<int:number>/marks/", views_yard.round_marks, name="round-marks"),
     path("treatments/<int:pk>/rounds/<int:number>/finish/", views_day.round_finish, name="round-finish"),
     path("treatments/<int:pk>/", views.treatment_detail, name="treatment-detail"),
     path("treatments/<int:pk>/rounds/<int:number>/give/", views.round_give, name="round-give"),

@@ -50,6 +50,8 @@ treatments:day-possible      | yard                | GET  | in  404 200 200 404 
 treatments:day-plan          | yard and way        | GET  | in  404 200 200 404 403 404 404 404
 treatments:round-plan        | round with a sheet  | GET  | in  404 200 200 404 403 404 404 404
 treatments:round-sheet       | round with a sheet  | GET  | in  404 200 200 404 200 404 404 404
+treatments:round-yard        | round with a sheet  | GET  | in  404 200 200 404 403 404 404 404
+treatments:round-marks       | round with a sheet  | POST | in  404 400 400 404 403 404 404 404
 treatments:round-finish      | round with a sheet  | GET  | in  404 200 200 404 403 404 404 404
 treatments:round-sheet-pdf   | round with a sheet  | GET  | in  404 200 200 404 200 404 404 404
 treatments:treatment-detail  | treatment           | GET  | in  404 200 200 404 200 404 404 404
@@ -81,6 +83,8 @@ reports:yard-chart           | yard                | GET  | in  404 200 200 404 
 reports:mail-again           |                     | POST | in  302 302 302 302 302 302 302 302
 reports:healthz-reminders    |                     | GET  | 200 200 200 200 200 200 200 200 200
 reports:mail-stop            | wrong word          | GET  | 404 404 404 404 404 404 404 404 404
+
+service-worker               |                     | GET  | 200 200 200 200 200 200 200 200 200
 
 account_login                |                     | GET  | 200 302 302 302 302 302 302 302 302
 account_logout               |                     | GET  | 302 200 200 200 200 200 200 200 200

@@ -1,0 +1,77 @@
+/* Keeps the pages for the yard, so that they open without a network: those that were opened, and the files they need. Nothing else.
+   self.kept (version, files) is set by the address that loads this file. */
+(() => {
+  "use strict";
+
+  const FILES = `files-${self.kept.version}`;
+  const PAGES = "pages-"; // with the number of the person, so that signing out can throw away their pages
+  const FOR = "X-Keep-For"; // an answer without it is never kept
+  const YARD = [/^\/treatments\/\d+\/rounds\/\d+\/yard\/$/];
+  const PATIENCE = 4000; // milliseconds until a kept page is shown instead
+
+  const caches_ = async () => (await caches.keys()).filter((name) => name.startsWith(PAGES));
+  const match = (path) => caches.match(path, { ignoreSearch: true, ignoreVary: true });
+
+  async function drop(path) {
+    for (const name of await caches_()) await (await caches.open(name)).delete(path, { ignoreSearch: true, ignoreVary: true });
+  }
+
+  // A sign-in page in its place changes nothing; an answer that is not to be kept, or a refusal, ends the keeping.
+  async function remember(path, answer) {
+    const person = answer.headers.get(FOR);
+    if (answer.type === "opaqueredirect" || answer.redirected || answer.status >= 500) return false;
+    const copy = answer.clone();
+    await drop(path);
+    if (!answer.ok || !person) return false;
+    await (await caches.open(PAGES + person)).put(path, copy);
+    return true;
+  }
+
+  async function page(event, path) {
+    const asked = fetch(event.request);
+    const remembered = asked.then((answer) => remember(path, answer)).catch(() => false);
+    event.waitUntil(remembered);
+    const kept = await match(path);
+    if (!kept) return asked;
+    const late = new Promise((resolve) => { setTimeout(resolve, PATIENCE, null); });
+    const answer = await Promise.race([asked.catch(() => null), late]);
+    return answer && answer.status < 500 ? answer : kept;
+  }
+
+  async function keep(path) {
+    try {
+      return await remember(path, await fetch(path, { credentials: "same-origin", redirect: "manual" }));
+    } catch (error) {
+      return Boolean(await match(path));
+    }
+  }
+
+  self.addEventListener("install", (event) => {
+    const fresh = self.kept.files.map((file) => new Request(file, { cache: "reload" }));
+    event.waitUntil(caches.open(FILES).then((cache) => cache.addAll(fresh)).then(() => self.skipWaiting()));
+  });
+
+  self.addEventListener("activate", (event) => {
+    const old = (name) => name.startsWith("files-") && name !== FILES;
+    event.waitUntil(caches.keys()
+      .then((names) => Promise.all(names.filter(old).map((name) => caches.delete(name))))
+      .then(() => self.clients.claim()));
+  });
+
+  self.addEventListener("message", (event) => {
+    const path = event.data?.keep;
+    if (typeof path !== "string" || !YARD.some((pattern) => pattern.test(path))) return;
+    event.waitUntil(keep(path).then((kept) => event.ports[0]?.postMessage({ kept })));
+  });
+
+  self.addEventListener("fetch", (event) => {
+    const { request } = event;
+    const url = new URL(request.url);
+    if (request.method !== "GET" || url.origin !== self.location.origin) return;
+    if (self.kept.files.includes(url.pathname)) {
+      event.respondWith(caches.match(url.pathname, { cacheName: FILES }).then((kept) => kept ?? fetch(request)));
+    } else if (request.mode === "navigate" && YARD.some((pattern) => pattern.test(url.pathname))) {
+      event.respondWith(page(event, url.pathname));
+    }
+  });
+})();
