@@ -13,7 +13,9 @@ from treatments.models import DaySheet, SheetHive, SheetMark
 from treatments.sheet_page import SEALING
 from treatments.ways import cautions_for
 
-CAUTIONS_SHOWN = 3  # the rest is folded: the hives come first on a phone
+SHORT_VAPOUR = "The label decides. Mask, goggles and acid-proof gloves on; stand upwind."
+SHORT_OTHER = "The label decides. Gloves as it says, goggles, water at hand."
+"""Cautions in short; all of them are folded below, because the hives come first on a phone."""
 
 
 def yard_page(found: DaySheet, person: Person) -> dict[str, Any]:
@@ -21,7 +23,6 @@ def yard_page(found: DaySheet, person: Person) -> dict[str, Any]:
     treatment = found.round.treatment
     hives = list(found.hives.select_related("colony"))
     vapour = treatment.application.way == VAPOUR
-    cautions = cautions_for(treatment.application)
     return {
         "found": found,
         "round": found.round,
@@ -30,8 +31,8 @@ def yard_page(found: DaySheet, person: Person) -> dict[str, Any]:
         "hives": hives,
         "vapour": vapour,
         "closed": is_closed(found),
-        "cautions": cautions[:CAUTIONS_SHOWN],
-        "more_cautions": cautions[CAUTIONS_SHOWN:],
+        "caution": SHORT_VAPOUR if vapour else SHORT_OTHER,
+        "more_cautions": cautions_for(treatment.application),
         "sealing": SEALING if vapour else (),
         "phone": _phone(found, hives, person, vapour=vapour),
     }

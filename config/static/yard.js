@@ -16,15 +16,16 @@
   const lists = { todo: find("todo"), over: find("over").querySelector("ol") };
   const cards = new Map([...place.querySelectorAll("[data-hive]")].map((card) => [Number(card.dataset.hive), card]));
   const STAGES = { waiting: "Not begun", started: "Shut, heater in", drawn: "Shut, heater out", opened: "Opened", done: "Done", left_out: "Left out" };
-  const SENT = {
-    "no-network": "No network. They are sent when there is one.",
-    elsewhere: "The network answered in the server’s place: does it want you to sign in to it? Nothing is lost.",
-    "signed-out": "You are signed out. Sign in again on this phone; then they are sent.",
-    "other-person": `Somebody else is signed in on this phone. They are sent once ${data.name} signs in again.`,
-    "not-let": "The server did not let them through. Load this page anew; if that does not help, ask the keeper whether you still help here.",
-    gone: "This sheet is gone, or is no longer yours to see. They stay on this phone.",
-    busy: "The server asks to wait. They are sent again in a while.",
-    server: "The server had a fault. They are sent again in a while.",
+  const SENT = { // what happened, and what becomes of those that wait
+    saved: ["All saved.", ""],
+    "no-network": ["No network.", "They are sent when there is one."],
+    elsewhere: ["The network answered in the server’s place: does it want you to sign in to it?", "Nothing is lost."],
+    "signed-out": ["You are signed out.", "They are sent once you sign in again on this phone."],
+    "other-person": ["Somebody else is signed in on this phone.", `They are sent once ${data.name} signs in again.`],
+    "not-let": ["The server did not let you through. Load this page anew; if that does not help, ask the keeper whether you still help here.", "They stay on this phone."],
+    gone: ["This sheet is gone, or is no longer yours to see.", "They stay on this phone."],
+    busy: ["The server asks to wait.", "They are sent again in a while."],
+    server: ["The server had a fault.", "They are sent again in a while."],
   };
   let hives = [], ticks = [], resting = false, sent = "saved", told = data.state, known = new Map();
 
@@ -153,9 +154,15 @@
     find("undo-last").hidden = !tick || told.closed;
     if (tick) put(find("undo-what"), `: colony ${nameOf(tick.hive)}, ${stepWords(tick)}`);
     find("sent").dataset.waiting = number ? "yes" : "no";
-    const why = SENT[sent] ?? "";
-    put(find("sent"), number ? `${waitingWords(number)}${why ? `. ${why}` : ""}` : sent === "saved" ? "All saved" : why.replace(/They are|Then they are/, "Ticks are"));
+    put(find("sent"), sentWords(number));
     find("send").hidden = !number;
+    find("sign-in").hidden = sent !== "signed-out";
+  }
+
+  function sentWords(number) {
+    const [what, then] = SENT[sent];
+    if (!number) return what;
+    return sent === "saved" ? `${waitingWords(number)}.` : `${waitingWords(number)}. ${what} ${then}`;
   }
 
   function showRefused(entries) {
@@ -269,8 +276,9 @@
   }
 
   /* ---- Sending ---- */
-  let sending = false;
+  let sending = false, again = false;
   async function send() {
+    again = sending;
     if (sending) return;
     sending = true;
     const before = sent;
@@ -281,8 +289,8 @@
     }
     await render();
     clockNote();
-    if ((await queue.waiting(data.person)).length && sent === "saved") { send(); return; }
-    if (sent !== before) say(sent === "saved" ? "All saved." : find("sent").textContent);
+    if (again) { send(); return; }
+    if (sent !== before) say(find("sent").textContent);
   }
 
   function clockNote() {
@@ -325,6 +333,7 @@
   }
 
   async function begin() {
+    find("no-script").hidden = true;
     place.addEventListener("click", press);
     place.addEventListener("submit", leave);
     find("undo-last").addEventListener("click", () => undo(last()));
@@ -348,7 +357,7 @@
     }
     othersNote();
     stayAwake();
-    await send();
+    send();
     keepPage();
   }
 
