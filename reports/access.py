@@ -1,0 +1,36 @@
+"""The only way for a request to get an object of this app: what is not the person's does not exist for them."""
+
+from django.db.models import Q, QuerySet
+from django.http import Http404
+from django.shortcuts import get_object_or_404
+
+from apiaries.models import Person, Yard
+from reports.actions import digest_of
+from reports.models import CalendarFeed
+
+
+def feed_for(person: Person, pk: int) -> CalendarFeed:
+    """A calendar address of the person's own that still works."""
+    return get_object_or_404(feeds_of(person), pk=pk)
+
+
+def feeds_of(person: Person) -> "QuerySet[CalendarFeed]":
+    """The person's calendar addresses that still work."""
+    return CalendarFeed.objects.standing().filter(person=person).select_related("yard")
+
+
+def feed_with(word: str) -> CalendarFeed:
+    """The feed an address leads to; 404 for a wrong word, a revoked one, and a person or yard that is out of reach."""
+    feeds = CalendarFeed.objects.standing().filter(person__is_active=True).select_related("person")
+    feed = get_object_or_404(feeds, digest=digest_of(word))
+    if feed.yard_id is not None and not yards_of_feed(feed).exists():
+        raise Http404
+    return feed
+
+
+def yards_of_feed(feed: CalendarFeed) -> "QuerySet[Yard]":
+    """The yards it tells of, asked anew each time: the person's own, and those they may still log in."""
+    person = feed.person
+    helped = Yard.objects.recordable_by(person).values("pk")
+    yards = Yard.objects.visible_to(person).filter(Q(keeper=person) | Q(pk__in=helped))
+    return yards if feed.yard_id is None else yards.filter(pk=feed.yard_id)
