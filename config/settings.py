@@ -196,7 +196,12 @@ ACCOUNT_LOGIN_BY_CODE_ENABLED = True
 ACCOUNT_EMAIL_SUBJECT_PREFIX = ""
 ACCOUNT_SESSION_REMEMBER = True
 ACCOUNT_PREVENT_ENUMERATION = True
-ACCOUNT_RATE_LIMITS = {"invite": "60/h/user", "add_helper": "30/h/user"}  # beside allauth's own
+ACCOUNT_RATE_LIMITS = {  # beside allauth's own
+    "invite": "60/h/user",
+    "add_helper": "30/h/user",
+    # By address, and generous: a calendar service asks for many members from one.
+    "calendar": "300/m/ip",
+}
 MFA_SUPPORTED_TYPES = ["totp", "recovery_codes"]
 MFA_TOTP_ISSUER = "Recount"
 ALLAUTH_TRUSTED_PROXY_COUNT = _whole("TRUSTED_PROXIES", default=0, low=0, high=5)

@@ -2,7 +2,7 @@
 
 from django.urls import path
 
-from reports import season_views, views
+from reports import calendar_views, season_views, views
 
 app_name = "reports"
 urlpatterns = [
@@ -11,7 +11,12 @@ urlpatterns = [
     path("colonies/<int:pk>/season.svg", season_views.colony_chart, name="colony-chart"),
     path("yards/<int:pk>/season.svg", season_views.yard_chart, name="yard-chart"),
     path("mail/again/", views.mail_again, name="mail-again"),
+    path("me/calendar/", calendar_views.calendar, name="calendar"),
+    path("me/calendar/make/", calendar_views.calendar_make, name="calendar-make"),
+    path("me/calendar/make/<int:pk>/", calendar_views.calendar_make, name="calendar-make-yard"),
+    path("me/calendar/<int:pk>/revoke/", calendar_views.calendar_revoke, name="calendar-revoke"),
     # open to strangers
+    path("calendar/<str:token>.ics", calendar_views.calendar_feed, name="calendar-feed"),
     path("mail/stop/<str:token>/", views.mail_stop, name="mail-stop"),
     path("healthz/reminders/", views.healthz_reminders, name="healthz-reminders"),
 ]

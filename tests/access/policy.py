@@ -80,6 +80,12 @@ reports:region-month         |                     | GET  | in  200 200 200 200 
 reports:region-chart         |                     | GET  | in  200 200 200 200 200 200 200 200
 reports:colony-chart         | colony              | GET  | in  404 200 200 404 200 404 404 404
 reports:yard-chart           | yard                | GET  | in  404 200 200 404 200 404 404 404
+reports:calendar             |                     | GET  | in  200 200 200 200 200 200 200 200
+reports:calendar-make        |                     | POST | in  302 302 302 302 302 302 302 302
+reports:calendar-make-yard   | yard                | POST | in  404 302 302 404 403 404 404 404
+reports:calendar-revoke      | calendar            | POST | in  404 404 302 404 404 404 404 404
+reports:calendar-feed        | calendar's word     | GET  | 200 200 200 200 200 200 200 200 200
+reports:calendar-feed        | wrong word          | GET  | 404 404 404 404 404 404 404 404 404
 reports:mail-again           |                     | POST | in  302 302 302 302 302 302 302 302
 reports:healthz-reminders    |                     | GET  | 200 200 200 200 200 200 200 200 200
 reports:mail-stop            | wrong word          | GET  | 404 404 404 404 404 404 404 404 404

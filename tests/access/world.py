@@ -11,6 +11,8 @@ from apiaries.permissions import Role
 from counts.actions import NewCount, record_sample
 from counts.models import MiteSample
 from counts.samples import BeesBy, Method
+from reports.actions import make_calendar_feed
+from reports.models import CalendarFeed
 from tests.cast import Cast
 from treatments.actions import NewDose, NewRound, NewTreatment, record_treatment
 from treatments.day_actions import NewHive, NewSheet, plan_day
@@ -32,6 +34,8 @@ class World:
     treatment: Treatment
     planned: Treatment
     device: Device
+    calendar: CalendarFeed
+    calendar_word: str
     helper: YardHelper
     invitation: Invitation
     purchase: MedicinePurchase
@@ -58,6 +62,8 @@ class World:
             "keeper": {"pk": cast.alice.pk},
             "purchase": {"pk": self.purchase.pk},
             "disposal": {"pk": self.disposal.pk},
+            "calendar": {"pk": self.calendar.pk},
+            "calendar's word": {"token": self.calendar_word},
             "heater": {"pk": self.device.pk},
             "recount": {"pk": self.treatment.recount.pk},
             "wrong word": {"token": "nonsense"},
@@ -102,12 +108,15 @@ def make_world(cast: Cast) -> World:
         at=AT,
         by=cast.alice,
     )
+    word = make_calendar_feed(person=cast.alice, yard=None, at=AT, by=cast.alice)
     return World(
         cast=cast,
         sample=count(cast.alice, 0),
         bobs_sample=count(cast.bob, 1),
         treatment=treatment,
         planned=planned,
+        calendar=CalendarFeed.objects.get(),
+        calendar_word=word,
         device=add_device(keeper=cast.alice, facts={"name": "pan"}, at=AT, by=cast.alice),
         helper=cast.alice_yard.helpers.get(),
         invitation=invite(
