@@ -30,8 +30,8 @@ A person has one role in one club at a time. The role gives the rights of the fi
 come from being its keeper or its helper, and are in the last table.
 
 Every page is closed to somebody who is not signed in, unless it is opened by name (the sign-in pages, an invitation's
-link, the health page). What a person cannot see does not exist for them (404). What they see but may not change is
-refused (403)."""
+link, a calendar's address, the health page). What a person cannot see does not exist for them (404). What they see
+but may not change is refused (403)."""
 COORDINATOR = "A coordinator has the last column only for keepers who said on *Me* that they may be seen."
 
 
