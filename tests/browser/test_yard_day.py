@@ -467,7 +467,8 @@ def test_worker_keeps_the_opened_page_and_its_files_and_nothing_else(
             const found = {};
             for (const name of await caches.keys()) {
                 const cache = await caches.open(name);
-                found[name.split("-")[0]] = (await cache.keys()).map((one) => new URL(one.url).pathname);
+                const paths = (await cache.keys()).map((one) => new URL(one.url).pathname);
+                (found[name.split("-")[0]] ??= []).push(...paths);
             }
             return found;
         }"""
