@@ -201,6 +201,7 @@ ACCOUNT_RATE_LIMITS = {  # beside allauth's own
     "add_helper": "30/h/user",
     # By address, and generous: a calendar service asks for many members from one.
     "calendar": "300/m/ip",
+    "entry_link": "120/h/ip",  # a club house has one address
 }
 MFA_SUPPORTED_TYPES = ["totp", "recovery_codes"]
 MFA_TOTP_ISSUER = "Recount"
@@ -272,7 +273,13 @@ FIXTURES = BASE_DIR / "fixtures"
 LOGGING = {
     "version": 1,
     "disable_existing_loggers": False,
-    "formatters": {"line": {"format": "{asctime} {levelname} {name} {message}", "style": "{"}},
+    "formatters": {
+        "line": {
+            "()": "config.log_lines.Masked",
+            "format": "{asctime} {levelname} {name} {message}",
+            "style": "{",
+        }
+    },
     "handlers": {"console": {"class": "logging.StreamHandler", "formatter": "line"}},
     "root": {"handlers": ["console"], "level": os.environ.get("LOG_LEVEL", "INFO" if SERVED else "WARNING")},
 }
