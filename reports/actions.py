@@ -1,14 +1,26 @@
-"""What people may change about what is sent to them."""
+"""What people may change about what is sent to them, and the one count that a link in a mail may save."""
 
 import datetime as dt
 import secrets
+from collections.abc import Sequence
 from hashlib import sha256
 
+from apiaries.actions import stop_daily_mail
 from apiaries.history import action
 from apiaries.models import Person, Yard
+from counts.actions import NewCount, record_samples
+from counts.models import MiteSample
+from counts.samples import kind_of
+from reports.entry_access import Entry, Shut, entry_with
+from reports.links import MailKind
 from reports.models import CalendarFeed, Suspension
+from treatments.models import Recount
 
 WORD_BYTES = 24  # 192 random bits: our choice, as in an invitation's link
+
+
+class LinkShut(ValueError):
+    """The link opened a form a moment ago and does so no more, or not for these counts."""
 
 
 @action
@@ -41,3 +53,33 @@ def revoke_calendar_feed(*, feed: CalendarFeed, at: dt.datetime, by: Person) -> 
 def digest_of(word: str) -> str:
     """What is kept of the word in an address."""
     return sha256(word.encode(errors="replace")).hexdigest()
+
+
+@action
+def stop_mails(*, person: Person, kind: MailKind, by: Person) -> None:
+    """Send the person no more mails of this kind; twice is no harm."""
+    if kind is MailKind.REMINDERS:
+        stop_daily_mail(person=person, by=by)
+
+
+@action
+def count_by_link(
+    *, token: str, entry: Entry, counts: Sequence[NewCount], at: dt.datetime, by: Person
+) -> list[MiteSample]:
+    """Keep the counts that a link allows: asked again under the recount's lock, so that two sends count once.
+
+    Errors: LinkShut; those of record_samples.
+    """
+    Recount.objects.select_for_update().get(pk=entry.recount.pk)
+    allowed = entry_with(token, at=at)
+    if isinstance(allowed, Shut) or not all(_is_allowed(count, allowed) for count in counts):
+        raise LinkShut("This link does not allow these counts.")
+    return record_samples(counts=counts, at=at, by=by)
+
+
+def _is_allowed(count: NewCount, entry: Entry) -> bool:
+    return (
+        count.colony in entry.colonies
+        and kind_of(count.method) in entry.kinds
+        and entry.recount.earliest_on <= count.sampled_on <= entry.today
+    )

@@ -5,19 +5,16 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 from django.conf import settings
-from django.core import signing
 from django.core.mail import EmailMultiAlternatives
 from django.template.loader import render_to_string
 from django.urls import reverse
 
-from apiaries.models import Person
 from apiaries.templatetags.recount_words import MONTHS, WEEKDAYS
 from reports.due_days import Stage, local_day
+from reports.links import entry_url, stop_token
 from reports.models import Digest, Notice
 from reports.owed import Owed
 from treatments.status import TreatmentStatus
-
-SALT = "reports.stop-mails"
 
 
 @dataclass(frozen=True)
@@ -41,7 +38,7 @@ def digest_mail(
     stop_url = settings.SITE_URL + reverse("reports:mail-stop", args=[stop_token(person)])
     context = {
         "person": person,
-        "lines": [_line(owed, today) for _, owed in told],
+        "lines": [_line(owed, at=at) for _, owed in told],
         "late_since": meant_for if _is_late(digest, [notice for notice, _ in told], today) else None,
         "headline": headline([owed for _, owed in told]),
         "stop_url": stop_url,
@@ -83,31 +80,18 @@ def short_day(on: dt.date) -> str:
     return f"{WEEKDAYS[on.weekday()]} {on.day} {MONTHS[on.month - 1]}"
 
 
-def stop_token(person: Person) -> str:
-    """The word in the link that stops a person's mails; it does nothing else and does not expire."""
-    return signing.dumps(person.pk, salt=SALT)
-
-
-def person_of_token(token: str) -> Person | None:
-    """Whose mails the link stops; None for a forged link or somebody gone."""
-    try:
-        return Person.objects.filter(pk=signing.loads(token, salt=SALT)).first()
-    except signing.BadSignature:
-        return None
-
-
 def _is_late(digest: Digest, notices: Sequence[Notice], today: dt.date) -> bool:
     """Whether the mail comes after the day it was meant for, or was planned after a notice's day."""
     zone = digest.person.time_zone
     return today > digest.on or any(local_day(notice.planned_at, zone) > notice.on for notice in notices)
 
 
-def _line(owed: Owed, today: dt.date) -> Line:
+def _line(owed: Owed, *, at: dt.datetime) -> Line:
     what = {Stage.SOON: "Recount coming up", Stage.DUE: "Recount due", Stage.LATE: "Recount late"}
     treatment = owed.recount.treatment
     return Line(
         owed=owed,
         what=what[owed.due.stage],
-        url=settings.SITE_URL + reverse("counts:yard-count", args=[treatment.yard_id]),
-        unfinished=treatment.status(today) is not TreatmentStatus.FINISHED,
+        url=entry_url(owed.recount, owed.person, at=at),
+        unfinished=treatment.status(local_day(at, owed.person.time_zone)) is not TreatmentStatus.FINISHED,
     )

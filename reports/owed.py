@@ -82,18 +82,20 @@ def owed_for(recounts: Iterable[Recount], *, at: dt.datetime) -> list[Owed]:
 
 
 def reachable_recounts() -> "QuerySet[Recount]":
-    """Open recounts of open yards whose keepers are in the club, want mail, and can be reached."""
+    """Of those, the ones whose keepers want mail and can be reached."""
+    keeper = "treatment__yard__keeper"
+    return open_for_their_keepers().filter(**{f"{keeper}__wants_mail": True, f"{keeper}__suspension": None})
+
+
+def open_for_their_keepers() -> "QuerySet[Recount]":
+    """Open recounts of open yards whose keepers are in the club and may sign in."""
     keeper = "treatment__yard__keeper"
     member = Membership.objects.current().filter(
         person=OuterRef(keeper), club=OuterRef("treatment__yard__club")
     )
     return (
         Recount.objects.open()
-        .filter(
-            Exists(member),
-            treatment__yard__closed_on=None,
-            **{f"{keeper}__wants_mail": True, f"{keeper}__is_active": True, f"{keeper}__suspension": None},
-        )
+        .filter(Exists(member), treatment__yard__closed_on=None, **{f"{keeper}__is_active": True})
         .select_related("treatment__yard__club", f"{keeper}", "treatment__application")
         .order_by("pk")
     )

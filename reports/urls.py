@@ -2,7 +2,7 @@
 
 from django.urls import path
 
-from reports import calendar_views, season_views, views
+from reports import calendar_views, entry_views, season_views, views
 
 app_name = "reports"
 urlpatterns = [
@@ -17,6 +17,7 @@ urlpatterns = [
     path("me/calendar/<int:pk>/revoke/", calendar_views.calendar_revoke, name="calendar-revoke"),
     # open to strangers
     path("calendar/<str:token>.ics", calendar_views.calendar_feed, name="calendar-feed"),
+    path("recount/<str:token>/", entry_views.recount_entry, name="recount-entry"),
     path("mail/stop/<str:token>/", views.mail_stop, name="mail-stop"),
     path("healthz/reminders/", views.healthz_reminders, name="healthz-reminders"),
 ]

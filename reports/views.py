@@ -13,16 +13,15 @@ from django.views.decorators.csrf import csrf_exempt
 from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
 from apiaries.access import club_for
-from apiaries.actions import update_person
 from apiaries.models import Club
 from apiaries.permissions import Permission
 from apiaries.views.asking import person_of
-from reports.actions import lift_suspension
+from reports.actions import lift_suspension, stop_mails
 from reports.charts import SIZES, THEMES, chart_svg
 from reports.due_days import local_day
 from reports.forms import RegionMonthForm
 from reports.health import oldest_due
-from reports.mail import person_of_token
+from reports.links import stop_of_token
 from reports.presenters import hiding_rule, region_table
 
 LATE_MINUTES = 15
@@ -62,19 +61,12 @@ def mail_stop(request: HttpRequest, token: str) -> HttpResponse:
 
     Looking changes nothing, because link scanners look.
     """
-    person = person_of_token(token)
-    if person is None:
+    stop = stop_of_token(token)
+    if stop is None:
         raise Http404
-    if request.method == "POST" and person.wants_mail:
-        update_person(
-            person=person,
-            name=person.name,
-            time_zone=person.time_zone,
-            mail_at=person.mail_at,
-            wants_mail=False,
-            by=person,
-        )
-    response = render(request, "reports/mail_stop.html", {"stopped": not person.wants_mail})
+    if request.method == "POST":
+        stop_mails(person=stop.person, kind=stop.kind, by=stop.person)
+    response = render(request, "reports/mail_stop.html", {"stopped": not stop.person.wants_mail})
     response["Referrer-Policy"] = "no-referrer"
     return response
 

@@ -23,6 +23,7 @@ from apiaries.actions.people import (
     found_club,
     invite,
     set_sharing,
+    stop_daily_mail,
     update_person,
     withdraw_invitation,
 )
@@ -69,6 +70,7 @@ __all__ = [
     "set_sharing",
     "set_up_yard",
     "sign_up",
+    "stop_daily_mail",
     "update_person",
     "withdraw_invitation",
 ]

@@ -147,6 +147,14 @@ def update_person(
     return person
 
 
+@action
+def stop_daily_mail(*, person: Person, by: Person) -> None:
+    """Send the person no daily mail any more; twice changes nothing."""
+    if person.wants_mail:
+        person.wants_mail = False
+        person.save(update_fields=["wants_mail"])
+
+
 def _join(*, club: Club, person: Person, role: Role, regions: Iterable[Region]) -> Membership:
     membership = Membership(club=club, person=person, role=role)
     membership.full_clean()

@@ -87,7 +87,7 @@ class CountBasics(PageForm):
     )
     sampled_on = TypedDate(label="Date of the count")
 
-    methods: ClassVar[tuple[Method, ...]] = tuple(Method)
+    methods: tuple[Method, ...] = tuple(Method)
     refusals: ClassVar = {EntryKeyReused: (None, SAVED_BEFORE)}
 
     def __init__(

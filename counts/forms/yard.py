@@ -1,7 +1,8 @@
 """The counts of a whole yard on one screen: what they share on top, one row for each colony below."""
 
+import datetime as dt
 import uuid
-from typing import Any, ClassVar
+from typing import Any
 
 from django import forms
 
@@ -72,7 +73,7 @@ class Rows(list[RowForm]):
 class YardCountForm(CountBasics):
     """All or nothing: a problem in one row keeps every row as typed and saves none."""
 
-    methods: ClassVar = tuple(method for method in Method if method is not Method.DRONE_BROOD)
+    methods = tuple(method for method in Method if method is not Method.DRONE_BROOD)
 
     def __init__(self, *args: Any, colonies: list[Colony], **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
@@ -126,25 +127,41 @@ class YardCountForm(CountBasics):
 
     def _look_at_counts(self, filled: list[RowForm], cleaned: dict[str, Any]) -> None:
         self.counts = [self._count(row, cleaned) for row in filled]
-        away = elsewhere([row.colony for row in filled], cleaned["sampled_on"], self.person)
+        away = self.away([row.colony for row in filled], cleaned["sampled_on"])
         for row, count in zip(filled, self.counts, strict=True):
             for problem in problems_with(count):
                 row.add_error("mites", PROBLEM_SENTENCES[problem])
-            if yard := away.get(row.colony.pk):
-                row.add_error("mites", f"On that day it stood in {yard.name}, where you do not log counts.")
+            if words := away.get(row.colony.pk):
+                row.add_error("mites", words)
         if not self.rows.total_error_count:
             self._ask(filled)
+
+    def away(self, colonies: list[Colony], on: dt.date) -> dict[int, str]:
+        """By colony, why it cannot be counted here on that day."""
+        places = elsewhere(colonies, on, self.person)
+        return {
+            colony: f"On that day it stood in {yard.name}, where you do not log counts."
+            for colony, yard in places.items()
+        }
 
     def _ask(self, filled: list[RowForm]) -> None:
         sent = {count.entry_key for count in self.counts}
         if MiteSample.objects.filter(entry_key__in=sent).exists():
             return  # sent twice: whatever there was to ask has been answered
-        same_day, beside = same_day_counts(self.counts), asks_beside(self.counts)
-        for row, count in zip(filled, self.counts, strict=True):
-            asked = asks_about(count, same_day.get(row.colony.pk, [])) + beside.get(row.colony.pk, [])
-            row.ask(asked)
+        by_colony = self.asked_of(self.counts)
+        for row in filled:
+            row.ask(by_colony[row.colony.pk])
         asked = asks_about_days([row.colony for row in filled], self.counts[0].sampled_on)
         self.questions = asked if self.data.get("sure") != fingerprint(asked) else []
+
+    def asked_of(self, counts: list[NewCount]) -> dict[int, list[str]]:
+        """By colony, what is odd about its count."""
+        same_day, beside = same_day_counts(counts), asks_beside(counts)
+        return {
+            count.colony.pk: asks_about(count, same_day.get(count.colony.pk, []))
+            + beside.get(count.colony.pk, [])
+            for count in counts
+        }
 
     def _count(self, row: RowForm, cleaned: dict[str, Any]) -> NewCount:
         bees = row.cleaned_data["bees"]

@@ -88,6 +88,7 @@ reports:calendar-feed        | calendar's word     | GET  | 200 200 200 200 200 
 reports:calendar-feed        | wrong word          | GET  | 404 404 404 404 404 404 404 404 404
 reports:mail-again           |                     | POST | in  302 302 302 302 302 302 302 302
 reports:healthz-reminders    |                     | GET  | 200 200 200 200 200 200 200 200 200
+reports:recount-entry        | wrong word          | GET  | 404 404 404 404 404 404 404 404 404
 reports:mail-stop            | wrong word          | GET  | 404 404 404 404 404 404 404 404 404
 
 service-worker               |                     | GET  | 200 200 200 200 200 200 200 200 200

@@ -66,6 +66,7 @@ def test_links_with_words_in_them_tell_no_other_site(world: World) -> None:
         reverse("apiaries:invitation-accept", kwargs={"token": world.invitation.token}),
         reverse("reports:mail-stop", kwargs={"token": "nonsense"}),
         reverse("reports:calendar-feed", kwargs={"token": world.calendar_word}),
+        reverse("reports:recount-entry", kwargs={"token": "nonsense"}),
         reverse("account_reset_password_from_key", kwargs={"uidb36": "1", "key": "set-password"}),
     ):
         assert Client().get(url)["Referrer-Policy"] in ("same-origin", "no-referrer")

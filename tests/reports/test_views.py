@@ -13,7 +13,7 @@ from apiaries.actions import add_region
 from apiaries.models import Region
 from counts.samples import Method
 from reports.figures import refresh_marked
-from reports.mail import stop_token
+from reports.links import stop_token
 from reports.models import Digest, DigestState, Suspension
 from reports.planner import plan_notices
 from tests.reports.counting import AT, count

@@ -1,0 +1,61 @@
+"""The form that a link in a mail opens: a yard's counts, narrowed to one recount, telling nothing of other counts."""
+
+import datetime as dt
+from typing import Any
+
+from apiaries.models import Colony
+from apiaries.templatetags.recount_words import day
+from counts.actions import NewCount, yards_on
+from counts.asking import asks_about, asks_beside, same_day_counts
+from counts.forms import YardCountForm
+from counts.forms.basics import METHOD_LABELS
+from counts.measuring import HALF_CUP
+from counts.samples import kind_of
+from reports.entry_access import Entry
+
+ELSEWHERE = "On that day it did not stand in this yard. Leave its row empty, and sign in to add this count."
+ANOTHER = "There is a count of this colony, method and day already. Is this one more count?"
+ODD = "This is far from what other counts of this yard say. Is it right?"
+
+
+class EntryForm(YardCountForm):
+    """Methods, colonies and days are the link's, whatever was sent."""
+
+    def __init__(self, *args: Any, entry: Entry, **kwargs: Any) -> None:
+        self.methods = tuple(method for method in YardCountForm.methods if kind_of(method) in entry.kinds)
+        start: dict[str, Any] = {"bees_how": HALF_CUP}
+        if len(self.methods) == 1:
+            start["method"] = self.methods[0].value
+        yard = entry.recount.treatment.yard
+        super().__init__(
+            *args,
+            yard=yard,
+            person=entry.person,
+            today=entry.today,
+            initial=start,
+            colonies=list(entry.colonies),
+            **kwargs,
+        )
+        when: Any = self.fields["sampled_on"]
+        when.earliest = entry.recount.earliest_on
+        when.earliest_words = f"This recount counts from {day(entry.recount.earliest_on)} on."
+
+    @property
+    def method_words(self) -> list[str]:
+        """The methods that suit the recount."""
+        return [METHOD_LABELS[method.value] for method in self.methods]
+
+    def away(self, colonies: list[Colony], on: dt.date) -> dict[int, str]:
+        places = yards_on([(colony, on) for colony in colonies])
+        pairs = zip(colonies, places, strict=True)
+        return {colony.pk: ELSEWHERE for colony, place in pairs if place.pk != self.yard.pk}
+
+    def asked_of(self, counts: list[NewCount]) -> dict[int, list[str]]:
+        """The same questions, without the other counts' numbers: who has the mail need not be the keeper."""
+        same_day, beside = same_day_counts(counts), asks_beside(counts)
+        return {
+            count.colony.pk: asks_about(count, [])
+            + ([ANOTHER] if same_day.get(count.colony.pk) else [])
+            + ([ODD] if beside.get(count.colony.pk) else [])
+            for count in counts
+        }

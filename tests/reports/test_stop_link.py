@@ -1,0 +1,167 @@
+"""One click stops a kind of mail (RFC 8058, from memory), and nothing that somebody typed gets into a heading."""
+
+import pytest
+from django.conf import settings as django_settings
+from django.core import mail as outbox
+from django.core import signing
+from django.test import Client
+from django.urls import reverse
+
+from reports.links import STOP_SALT, MailKind, stop_token
+from reports.mail import digest_mail
+from reports.models import Digest, DigestState
+from reports.owed import owed_notices
+from reports.planner import plan_notices
+from reports.sender import Outcome, send_due, still_to_tell
+from tests.access.facts import number_of_rows
+from tests.reports.post_office import open_post_office
+from tests.reports.treating import at, treated
+
+pytestmark = pytest.mark.usefixtures("reference")
+DUE = at("08-20", 5)
+ONE_CLICK = {"List-Unsubscribe": "One-Click"}
+HEADINGS = {
+    "content-type", "mime-version", "subject", "from", "to", "date", "message-id", "auto-submitted",
+    "list-unsubscribe", "list-unsubscribe-post",
+}  # fmt: skip
+
+
+@pytest.fixture
+def office(settings):
+    with open_post_office() as office:
+        settings.EMAIL_BACKEND = "django.core.mail.backends.smtp.EmailBackend"
+        settings.EMAIL_HOST, settings.EMAIL_PORT = "127.0.0.1", office.port
+        settings.SITE_URL = "https://recount.example.org"
+        yield office
+
+
+def _link_in(mail):
+    return mail["List-Unsubscribe"].strip().strip("<>").removeprefix("https://recount.example.org")
+
+
+def _strict():
+    """A mail program: no cookie, no token of a form."""
+    return Client(enforce_csrf_checks=True)
+
+
+def test_one_click_holds_from_the_next_run_on(cast, office):
+    treated(cast.colonies[:3])
+    plan_notices(at=DUE)
+    send_due(at=DUE)
+    link = _link_in(office.taken[0])
+    late = at("09-04", 5)
+    plan_notices(at=late)
+    assert Digest.objects.filter(state=DigestState.PENDING).count() == 1
+
+    assert _strict().post(link, ONE_CLICK).status_code == 200
+
+    assert send_due(at=late) == {Outcome.EMPTY: 1}
+    assert owed_notices(at=late) == []
+    assert len(office.taken) == 1
+
+
+def test_scanner_that_looks_changes_nothing(cast):
+    link = reverse("reports:mail-stop", args=[stop_token(cast.alice)])
+    before = number_of_rows()
+    for verb in ("get", "head", "get"):
+        assert getattr(_strict(), verb)(link).status_code == 200
+    assert number_of_rows() == before
+
+
+def test_second_click_leaves_no_trace(cast):
+    link = reverse("reports:mail-stop", args=[stop_token(cast.alice)])
+    _strict().post(link, ONE_CLICK)
+    before = number_of_rows()
+
+    assert _strict().post(link, ONE_CLICK).status_code == 200
+
+    assert number_of_rows() == before
+    cast.alice.refresh_from_db()
+    assert not cast.alice.wants_mail
+
+
+def test_link_stops_one_persons_mail_and_keeps_the_rest_of_them(cast):
+    before = (cast.alice.name, cast.alice.time_zone, cast.alice.mail_at)
+    _strict().post(reverse("reports:mail-stop", args=[stop_token(cast.alice)]), ONE_CLICK)
+
+    for person in (cast.alice, cast.bob):
+        person.refresh_from_db()
+    assert (cast.alice.name, cast.alice.time_zone, cast.alice.mail_at) == before
+    assert (cast.alice.wants_mail, cast.bob.wants_mail) == (False, True)
+
+
+def test_forged_links_change_nothing(cast):
+    payload, _, rest = stop_token(cast.alice).partition(":")
+    bobs = stop_token(cast.bob).partition(":")[0]
+    before = number_of_rows()
+    for token in (
+        f"{bobs}:{rest}",
+        f"{payload}:",
+        signing.dumps([cast.alice.pk, MailKind.REMINDERS.value]),
+        signing.dumps([cast.alice.pk, MailKind.REMINDERS.value], key="another", salt=STOP_SALT),
+        stop_token(cast.alice)[:-1],
+    ):
+        assert _strict().post(f"/mail/stop/{token}/", ONE_CLICK).status_code == 404
+    assert number_of_rows() == before
+
+
+def test_links_of_mails_sent_before_there_were_kinds_still_work(cast):
+    old = signing.dumps(cast.alice.pk, salt="reports.stop-mails")
+
+    assert _strict().post(f"/mail/stop/{old}/", ONE_CLICK).status_code == 200
+
+    cast.alice.refresh_from_db()
+    assert not cast.alice.wants_mail
+
+
+def test_mails_about_the_account_cannot_be_stopped(cast):
+    Client().post(reverse("account_reset_password"), {"email": cast.alice.email})
+    Client().post(reverse("account_request_login_code"), {"email": cast.alice.email})
+
+    assert len(outbox.outbox) == 2
+    for mail in outbox.outbox:
+        assert not [name for name in mail.message() if name.lower().startswith("list-")]
+
+
+def _digest(cast):
+    treated(cast.colonies[:3])
+    plan_notices(at=DUE)
+    digest = Digest.objects.select_related("person").get()
+    return digest, still_to_tell(digest, at=DUE)
+
+
+@pytest.mark.parametrize(
+    "name",
+    [
+        "Hill\r\nBcc: all@example.org\r\n\r\nHello",
+        "Hill\nList-Unsubscribe: <https://evil.example>",
+        "\u202eforwards\u202c \u05d0\u05d1",
+        "x" * 1_000_000,
+        "Hill\u2028Bcc: all@example.org\x0bX: y\x85Z: z",
+    ],
+    ids=["crlf", "lf", "rtl", "megabyte", "other line ends"],
+)
+def test_typed_words_add_no_heading(cast, office, name):
+    digest, told = _digest(cast)
+    digest.person.name = name
+    for _, owed in told:
+        owed.recount.treatment.yard.name = owed.recount.treatment.application.name = name
+
+    message = digest_mail(digest, told, at=DUE)
+    assert message.send() == 1
+
+    (mail,) = office.taken
+    assert {one.lower() for one in mail} - {"x-peer", "x-mailfrom", "x-rcptto"} == HEADINGS
+    assert len(mail.keys()) == len({one.lower() for one in mail})
+    assert (mail["To"], mail["Subject"]) == ("alice@example.org", "Recount due: by Thu 3 Sep (3 colonies)")
+    assert _link_in(mail) == reverse("reports:mail-stop", args=[_link_in(mail).split("/")[3]])
+    assert django_settings.SITE_URL in mail["List-Unsubscribe"]
+
+
+def test_address_with_a_line_end_is_not_sent_to(cast, office):
+    digest, told = _digest(cast)
+    digest.person.email = "alice@example.org\r\nBcc: all@example.org"
+
+    with pytest.raises(ValueError, match="Invalid address"):
+        digest_mail(digest, told, at=DUE).send()
+    assert office.taken == []
