@@ -67,16 +67,17 @@ def _form(request: HttpRequest, form: EntryForm, entry: Entry) -> HttpResponse:
 
 def _shut(request: HttpRequest, why: Shut) -> HttpResponse:
     context = ALONE | {"why": why.value}
-    return _closed(render(request, "reports/recount_entry_shut.html", context, status=STATUS[why]))
+    response = render(request, "reports/recount_entry_shut.html", context, status=STATUS[why])
+    return _closed(response, referrer="no-referrer")
 
 
-def _closed(response: HttpResponse) -> HttpResponse:
+def _closed(response: HttpResponse, *, referrer: str = "same-origin") -> HttpResponse:
     """Kept nowhere, and its address told to no other site.
 
-    Not "no-referrer": with it browsers send the form with the origin "null", and the check against forged
-    forms refuses that.
+    The form's page cannot say "no-referrer": browsers would then send the form with the origin "null", which the
+    check against forged forms refuses.
     """
     response["Cache-Control"] = "private, no-store"
-    response["Referrer-Policy"] = "same-origin"
+    response["Referrer-Policy"] = referrer
     response["X-Robots-Tag"] = "noindex"
     return response
