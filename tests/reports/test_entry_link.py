@@ -20,7 +20,7 @@ from counts.samples import BeesBy, Method
 from reports.entry_access import Entry, Shut, entry_with
 from reports.actions import LinkShut, count_by_link
 from reports.entry_form import ANOTHER, ODD
-from reports.links import ENTRY_SALT, STOP_SALT, entry_url
+from reports.links import ENTRY_SALT, STOP_SALT, address_mark, entry_url
 from reports.models import Digest, DigestState, Notice, Suspension
 from reports.planner import plan_notices
 from reports.sender import Outcome, send_due
@@ -409,6 +409,12 @@ def test_forged_links_are_answered_like_any_nonsense(cast, recount, link):
 
 def test_link_of_a_recount_that_is_no_more_is_over(cast, recount):
     word = [recount.pk + 999, cast.alice.pk, int(DUE.timestamp()), "0" * 16]
+    token = signing.Signer(salt=ENTRY_SALT).sign_object(word)
+    assert entry_with(token, at=DUE) is Shut.OVER
+
+
+def test_link_of_somebody_else_is_over(cast, recount):
+    word = [recount.pk, cast.bob.pk, int(DUE.timestamp()), address_mark(cast.alice)]
     token = signing.Signer(salt=ENTRY_SALT).sign_object(word)
     assert entry_with(token, at=DUE) is Shut.OVER
 
