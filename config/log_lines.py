@@ -3,7 +3,7 @@
 import logging
 import re
 
-_SECRET = re.compile(r"(/recount/|/mail/stop/|/join/|/password/reset/key/)[^/\s\"'?]+")
+_SECRET = re.compile(r"(/recount/|/mail/stop/|/join/|/calendar/|/password/reset/key/)[^/\s\"'?]+")
 MASK = "…"
 
 

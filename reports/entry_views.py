@@ -12,8 +12,8 @@ from apiaries.reference import cautions
 from apiaries.views.asking import limited
 from counts.measuring import half_cup_figures
 from counts.samples import Method
-from reports.entry_access import Entry, Shut, entry_with
 from reports.actions import LinkShut, count_by_link
+from reports.entry_access import Entry, Shut, entry_with
 from reports.entry_form import EntryForm
 
 STATUS = {Shut.UNKNOWN: 404, Shut.OVER: 410, Shut.COUNTED: 200}

@@ -17,8 +17,8 @@ from apiaries.permissions import Role
 from counts.actions import NewCount, record_sample
 from counts.models import MiteSample
 from counts.samples import BeesBy, Method
-from reports.entry_access import Entry, Shut, entry_with
 from reports.actions import LinkShut, count_by_link
+from reports.entry_access import Entry, Shut, entry_with
 from reports.entry_form import ANOTHER, ODD
 from reports.links import ENTRY_SALT, STOP_SALT, address_mark, entry_url
 from reports.models import Digest, DigestState, Notice, Suspension
