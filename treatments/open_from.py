@@ -62,8 +62,14 @@ def _heated(one: HiveTicks, ticks: Sequence[HiveTicks], minutes: DayMinutes) -> 
     """When the only load of a hive is through by the trial; None where that is not known."""
     if one.started is None or one.loads != 1 or minutes.first is None or minutes.following is None:
         return None
-    warm = _most_at_once(one.started, ticks) >= minutes.heaters
+    warm = _surely_warm(one.started, ticks, minutes.heaters)
     return one.started + _span(minutes.following if warm else max(minutes.first, minutes.following))
+
+
+def _surely_warm(start: dt.datetime, ticks: Sequence[HiveTicks], heaters: int) -> bool:
+    """Whether all heaters were in use before, and this start takes none beside those."""
+    seen = _most_at_once(start, ticks)
+    return heaters <= seen >= _running(start, ticks)
 
 
 def _most_at_once(before: dt.datetime, ticks: Sequence[HiveTicks]) -> int:

@@ -16,9 +16,15 @@
     return Math.max(0, ...starts.map((moment) => running(moment, ticks)));
   }
 
+  // Whether all heaters were in use before, and this start takes none beside those.
+  function surelyWarm(start, ticks, heaters) {
+    const seen = mostAtOnce(start, ticks);
+    return seen >= heaters && seen >= running(start, ticks);
+  }
+
   function heated(one, ticks, minutes) {
     if (!known(one.started) || one.loads !== 1 || !known(minutes.first) || !known(minutes.following)) return null;
-    const warm = mostAtOnce(one.started, ticks) >= minutes.heaters;
+    const warm = surelyWarm(one.started, ticks, minutes.heaters);
     return one.started + MINUTE * (warm ? minutes.following : Math.max(minutes.first, minutes.following));
   }
 
