@@ -15,7 +15,14 @@ from tests.cast import Cast
 pytestmark = [pytest.mark.slow, pytest.mark.django_db(transaction=True)]
 
 Window = Callable[[Person | None, int, int], BrowserContext]
-NO_PAGES = ("chart", "healthz", "-pdf", "-csv", "worker", "calendar-feed")  # pictures, answers to machines, files to keep
+NO_PAGES = (
+    "chart",
+    "healthz",
+    "-pdf",
+    "-csv",
+    "worker",
+    "calendar-feed",
+)  # pictures, answers to machines, files to keep
 WIDTHS = (320, 390, 1280, 1600)
 # Wider than the window, by element: what a reader would have to push sideways.
 OVERFLOW = """() => document.documentElement.scrollWidth - document.documentElement.clientWidth"""
