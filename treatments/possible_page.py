@@ -14,7 +14,6 @@ from treatments.possible import (
     InHive,
     Possible,
     Stand,
-    Subject,
     WayLimits,
     YardToday,
     possible,
@@ -84,8 +83,8 @@ def yard_on(
 
 def limits_for(way: Application) -> WayLimits:
     """The published limits of a way of treating as the sums take them."""
-    others = {limit.name: limit for limit in limits_of(way)}
-    after_supers = _whole(others.get("Supers back on"))
+    others = {limit.key: limit for limit in limits_of(way)}
+    after_supers = _whole(others.get("supers_after"))
     return WayLimits(
         ingredient=way.ingredient,
         supers=way.row["supers"],
@@ -94,7 +93,7 @@ def limits_for(way: Application) -> WayLimits:
         valid_to=way.valid_to,
         min_temp_c=_number(way.row["min_temp_c"]),
         max_temp_c=_number(way.row["max_temp_c"]),
-        max_first_days_c=_number(_text(others.get("Warmest in the first 3 days"))),
+        max_first_days_c=_number(_text(others.get("max_temp_first_3_days"))),
         days_between=way.days_between_rounds,
         stays_in_days=None if way.label_says_how_long else way.stays_in_days,
         withdrawal_days=way.withdrawal_days if way.withdrawal_days is not None else after_supers,
@@ -130,8 +129,7 @@ def _row(way: Application, found: Possible) -> WayRow:
 
 
 def _short(checks: Sequence[Check]) -> str:
-    names = [SUBJECT_WORDS[one.subject].lower() for one in checks if one.subject in Subject]
-    return ", ".join(names)
+    return ", ".join(SUBJECT_WORDS[one.subject].lower() for one in checks)
 
 
 def _text(limit: Limit | None) -> str:

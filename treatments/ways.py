@@ -52,6 +52,8 @@ class Limit:
     mark: str
     source: str
     note: str
+    key: str
+    """Its name in the file."""
 
 
 Groups = list[tuple[str, list[Application]]]
@@ -99,6 +101,7 @@ def limits_of(application: Application) -> list[Limit]:
             row["mark"],
             row["source"],
             row["note"],
+            row["limit"],
         )
         for row in _limits()
         if row["application"] == application.key

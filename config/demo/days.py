@@ -9,7 +9,7 @@ from apiaries.models import Colony, Person, Yard
 from treatments.actions import NewRound, NewTreatment
 from treatments.constants import DEFAULTS
 from treatments.day_actions import NewHive, NewSheet, keep_device, plan_day
-from treatments.dose import ColonySize, dose_per_colony, rule_from_unit
+from treatments.forms.doses import usual_for
 from treatments.medicine_actions import NewDisposal, NewPurchase, record_disposal, record_purchase
 from treatments.models import Application, Device, Treatment
 
@@ -59,7 +59,9 @@ def planned_day(
         ),
         sheet=NewSheet(
             starts_at=dt.time(9, 30),
-            hives=tuple(NewHive(colony=one, amount=usual_dose(way, one)) for one in colonies),
+            hives=tuple(
+                NewHive(colony=one, amount=usual_for(way, one.brood_boxes) or Decimal(1)) for one in colonies
+            ),
             wait_minutes=Decimal(int(DEFAULTS.wait_before_drawing_minutes.value)),
             sealed_minutes=Decimal(int(DEFAULTS.sealed_minutes.value)),
             device=heater,
@@ -67,13 +69,6 @@ def planned_day(
         at=at,
         by=yard.keeper,
     )
-
-
-def usual_dose(way: Application, colony: Colony) -> Decimal:
-    """The published dose of a colony by its brood boxes."""
-    rule = rule_from_unit(way.dose_amount, way.dose_unit, None)
-    amount = dose_per_colony(rule, ColonySize(brood_boxes=colony.brood_boxes)).amount if rule else None
-    return amount or Decimal(1)
 
 
 def medicines(keeper: Person, today: dt.date, at: dt.datetime) -> None:

@@ -19,6 +19,19 @@ from treatments.models import Application, Round
 TWICE = "One of these colonies already has this ingredient in it on one of these days. Look at the dates and the ticks."
 
 
+def usual_for(way: Application, boxes: int) -> Decimal | None:
+    """The published dose of a colony with so many brood boxes; None where the label or its size says."""
+    most = way.row.get("dose_max_per_hive") or None
+    rule = rule_from_unit(way.dose_amount, way.dose_unit, Decimal(most) if most else None)
+    return dose_per_colony(rule, ColonySize(brood_boxes=boxes)).amount if rule else None
+
+
+def most_for(way: Application, boxes: int) -> Decimal | None:
+    """The published limit for a colony with so many brood boxes; None where there is none."""
+    most = way.row.get("dose_max_per_hive")
+    return Decimal(most) if most else usual_for(way, boxes)
+
+
 class Amount(forms.DecimalField):
     """An amount typed as text, with a point or a comma."""
 
@@ -77,16 +90,11 @@ class DoseForm(PageForm):
 
     def usual(self, boxes: int) -> Decimal | None:
         """The published dose of a colony with so many brood boxes; None where the label or its size says."""
-        most = self.application.row.get("dose_max_per_hive") or None
-        rule = rule_from_unit(
-            self.application.dose_amount, self.application.dose_unit, Decimal(most) if most else None
-        )
-        return dose_per_colony(rule, ColonySize(brood_boxes=boxes)).amount if rule else None
+        return usual_for(self.application, boxes)
 
     def most(self, boxes: int) -> Decimal | None:
         """The published limit for such a colony; None where there is none."""
-        most = self.application.row.get("dose_max_per_hive")
-        return Decimal(most) if most else self.usual(boxes)
+        return most_for(self.application, boxes)
 
     def dose_fields(self) -> list[forms.BoundField]:
         """The boxes for amounts."""

@@ -12,12 +12,11 @@ from apiaries.fields import OneLine, TypedDate
 from apiaries.forms.base import PageForm
 from apiaries.templatetags.recount_words import plain
 from treatments.actions import AlreadyClosed, NewDose, NotPossible, TwiceAtOnce
-from treatments.dose import ColonySize, dose_per_colony, rule_from_unit
-from treatments.forms.doses import TWICE, Amount
+from treatments.forms.doses import TWICE, Amount, most_for
 from treatments.forms.plan import ClockTime
 from treatments.forms.treatment import WITHDRAWAL
 from treatments.medicine_actions import RECORD_FIELDS, RecordFields
-from treatments.models import Application, DaySheet, SheetHive
+from treatments.models import DaySheet, SheetHive
 
 BACKWARDS = "It cannot have ended before it began. Look at both times."
 
@@ -166,12 +165,3 @@ class FinishForm(PageForm):
         except NotPossible as error:
             self.add_error("given_on", str(error))
             return False
-
-
-def most_for(way: Application, boxes: int) -> Decimal | None:
-    """The published limit for a colony with so many brood boxes; None where there is none."""
-    most = way.row.get("dose_max_per_hive")
-    if most:
-        return Decimal(most)
-    rule = rule_from_unit(way.dose_amount, way.dose_unit, None)
-    return dose_per_colony(rule, ColonySize(brood_boxes=boxes)).amount if rule else None
