@@ -182,6 +182,17 @@ class NoticeKind(models.TextChoices):
     RECOUNT_SOON = "recount_soon", "a recount is coming up"
     RECOUNT_DUE = "recount_due", "a recount is due"
     RECOUNT_LATE = "recount_late", "a recount is late"
+    ROUND_SOON = "round_soon", "a round is coming up"
+    ROUND_DUE = "round_due", "a round is due"
+    ROUND_LATE = "round_late", "a round is late"
+    OUT_SOON = "out_soon", "something is to be taken out soon"
+    OUT_DUE = "out_due", "something is to be taken out"
+    OUT_LATE = "out_late", "something should have been taken out"
+    CLEAR_DUE = "clear_due", "a withdrawal period is over"
+    COUNT_DUE = "count_due", "a routine count is asked for"
+    COUNT_LATE = "count_late", "a routine count was not made"
+    WEEK_DUE = "week_due", "a count week has begun"
+    WEEK_LATE = "week_late", "a count week is ending"
 
 
 @keeps_history
@@ -209,6 +220,24 @@ class Notice(models.Model):
 
     def __str__(self) -> str:
         return f"{self.kind} {self.subject} to {self.person_id} on {self.on}"
+
+
+@keeps_history
+class PutOff(models.Model):
+    """'Not now, remind me then': one person's wish about one thing to do. It changes nothing about the thing."""
+
+    person = models.ForeignKey(Person, on_delete=models.PROTECT, related_name="put_offs")
+    subject = models.CharField(max_length=60, help_text="What it is about, as in a notice.")
+    until = models.DateField(help_text="The day from which it is told again.")
+    at = models.DateTimeField()
+
+    class Meta:
+        constraints = [
+            models.UniqueConstraint(fields=["person", "subject"], name="reports_putoff_one_a_subject")
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.subject} put off until {self.until}"
 
 
 class Suspension(models.Model):

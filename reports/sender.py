@@ -19,8 +19,8 @@ from django.db import transaction
 
 from apiaries.models import Person
 from reports.mail import digest_mail
-from reports.models import Digest, DigestAttempt, DigestState, Notice, Suspension
-from reports.owed import Owed, owed_for, reachable_recounts, recount_pk_of
+from reports.models import Digest, DigestAttempt, DigestState, Suspension
+from reports.telling import still_to_tell
 
 logger = logging.getLogger(__name__)
 
@@ -106,26 +106,6 @@ def _deliver(claim: Claim, at: dt.datetime) -> Outcome:
         logger.exception("mail %s cannot be written", digest.pk)
         return _failed(digest, claim.attempt, repr(error), at)
     return _handed_over(digest, claim, message, at)
-
-
-def still_to_tell(digest: Digest, *, at: dt.datetime) -> list[tuple[Notice, Owed]]:
-    """The notices of a mail that still hold, the most urgent first; the others are withdrawn now.
-
-    Asked inside the sending transaction: a recount entered a moment ago, a treatment cancelled, a person gone or
-    one who wants no more mail.
-    """
-    notices = list(digest.notices.filter(withdrawn_at=None))
-    recounts = reachable_recounts().filter(pk__in=[recount_pk_of(notice.subject) for notice in notices])
-    by_key = {owed.key: owed for owed in owed_for(recounts, at=at)}
-    told, over = [], []
-    for notice in notices:
-        owed = by_key.get((notice.person_id, notice.kind, notice.subject, notice.on))
-        if owed is None:
-            over.append(notice.pk)
-        else:
-            told.append((notice, owed))
-    Notice.objects.filter(pk__in=over).update(withdrawn_at=at)
-    return sorted(told, key=lambda pair: (pair[1].recount.latest_on, pair[0].pk))
 
 
 def _handed_over(digest: Digest, claim: Claim, message: EmailMultiAlternatives, at: dt.datetime) -> Outcome:

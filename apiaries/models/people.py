@@ -6,6 +6,7 @@ from typing import Any, ClassVar
 from zoneinfo import available_timezones
 
 from django.contrib.auth.base_user import AbstractBaseUser, BaseUserManager
+from django.contrib.postgres.fields import ArrayField
 from django.core.exceptions import ValidationError
 from django.db import models
 from django.db.models.functions import Lower
@@ -48,7 +49,20 @@ class Person(AbstractBaseUser):
     mail_at = models.TimeField(
         default=dt.time(7, 0), help_text="When the daily mail leaves, in their own zone."
     )
-    wants_mail = models.BooleanField(default=True)
+    wants_mail = models.BooleanField(default=True, help_text="Mails about recounts and steps of treatments.")
+    wants_calls = models.BooleanField(
+        default=True, help_text="Mails that ask for routine counts and for count weeks."
+    )
+    quiet_days = ArrayField(
+        models.PositiveSmallIntegerField(),
+        default=list,
+        blank=True,
+        help_text="Days of the week without mail: 0 is Monday, as in datetime.date.weekday().",
+    )
+    is_operator = models.BooleanField(
+        default=False,
+        help_text="Runs this server: sees which mails wait or failed, in all clubs, and no counts.",
+    )
     is_active = models.BooleanField(default=True)
     joined_at = models.DateTimeField(auto_now_add=True)
 
@@ -61,6 +75,12 @@ class Person(AbstractBaseUser):
         constraints = [
             models.CheckConstraint(
                 condition=models.Q(email=Lower("email")), name="apiaries_person_email_lower_case"
+            ),
+            models.CheckConstraint(
+                # Somebody with seven quiet days wants no mail at all, and says that instead.
+                condition=models.Q(quiet_days__contained_by=list(range(7)))
+                & ~models.Q(quiet_days__contains=list(range(7))),
+                name="apiaries_person_quiet_days_of_a_week",
             ),
         ]
 
@@ -95,6 +115,12 @@ class Club(models.Model):
     bees_per_half_cup = models.PositiveSmallIntegerField(
         default=300, help_text="Bees taken as one level half US cup (118 mL); published figures: 300 and 400."
     )
+    count_months = ArrayField(
+        models.PositiveSmallIntegerField(),
+        default=list,
+        blank=True,
+        help_text="Months, 1 to 12, in which the club asks for a count in every yard.",
+    )
     is_invented = models.BooleanField(default=False, help_text="A made-up club for showing how it works.")
     founded_at = models.DateTimeField(auto_now_add=True)
 
@@ -103,7 +129,11 @@ class Club(models.Model):
             models.CheckConstraint(
                 condition=models.Q(bees_per_half_cup__gte=150, bees_per_half_cup__lte=600),
                 name="apiaries_club_bees_per_half_cup_plausible",
-            )
+            ),
+            models.CheckConstraint(
+                condition=models.Q(count_months__contained_by=list(range(1, 13))),
+                name="apiaries_club_count_months_of_a_year",
+            ),
         ]
 
     def __str__(self) -> str:
