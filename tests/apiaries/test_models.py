@@ -49,6 +49,12 @@ def move(cast: Any, to_yard: Yard) -> None:
 BROKEN: dict[str, Callable[[Any], object]] = {
     "apiaries_person_email": lambda cast: Person.objects.create(email="alice@example.org", name="A"),
     "apiaries_person_email_lower_case": lambda cast: Person.objects.create(email="New@example.org", name="A"),
+    "apiaries_person_quiet_days_of_a_week": lambda cast: Person.objects.create(
+        email="quiet@example.org", name="Q", quiet_days=[0, 1, 2, 3, 4, 5, 6]
+    ),
+    "apiaries_club_count_months_of_a_year": lambda cast: Club.objects.create(
+        name="M", time_zone="UTC", count_months=[0]
+    ),
     "apiaries_club_name_key": lambda cast: Club.objects.create(name=cast.club.name, time_zone="UTC"),
     "apiaries_club_bees_per_half_cup_plausible": lambda cast: Club.objects.create(
         name="C", time_zone="UTC", bees_per_half_cup=30
