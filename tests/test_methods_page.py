@@ -39,7 +39,7 @@ SUMS = (
         "treatments._verdicts",
     ),
     *("treatments.battery", "treatments.day_plan", "treatments.medicine", "treatments.possible"),
-    "treatments.open_from",
+    *("treatments.open_from", "counts.call_rules"),
     *("treatments.outlook", "treatments.recount_rules", "reports.pressure", "reports.trend"),
 )
 OTHERS = {
