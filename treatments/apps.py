@@ -12,6 +12,7 @@ class Treatments(AppConfig):
         # Models cannot be imported before all apps are loaded.
         from apiaries.panels import colony_panels, yard_panels
         from counts.beside import treated_in
+        from treatments import listeners  # noqa: F401  (connects them)
         from treatments.around import treated_spans
         from treatments.outlook_panel import colony_outlook, yard_outlook
         from treatments.presenters import colony_panel, yard_panel

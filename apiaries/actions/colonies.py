@@ -5,6 +5,7 @@ from collections.abc import Sequence
 
 from apiaries.history import action
 from apiaries.models import Brood, Colony, ColonyMove, Person, Yard
+from apiaries.signals import colonies_changed
 
 MOST_AT_ONCE = 200
 
@@ -87,6 +88,7 @@ def move_colony(*, colony: Colony, to_yard: Yard, moved_on: dt.date, by: Person)
     locked.yard = to_yard
     locked.save(update_fields=["yard"])
     colony.yard = to_yard
+    _tell(move.from_yard_id, to_yard.pk)
     return move
 
 
@@ -97,6 +99,7 @@ def end_colony(*, colony: Colony, ended_on: dt.date, why: str, by: Person) -> Co
     colony.ended_on, colony.ended_why = ended_on, why.strip()
     colony.full_clean()
     colony.save(update_fields=["ended_on", "ended_why"])
+    _tell(colony.yard_id)
     return colony
 
 
@@ -122,7 +125,13 @@ def _add(*, yard: Yard, names: Sequence[str], started_on: dt.date, brood_boxes: 
     ]
     for colony in colonies:
         colony.full_clean(validate_unique=False, validate_constraints=False)
-    return Colony.objects.bulk_create(colonies)
+    added = Colony.objects.bulk_create(colonies)
+    _tell(yard.pk)
+    return added
+
+
+def _tell(*yards: int) -> None:
+    colonies_changed.send(Colony, yards=frozenset(yards))
 
 
 def _number_of(name: str) -> int | None:

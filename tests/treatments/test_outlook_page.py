@@ -10,7 +10,8 @@ from django.urls import reverse
 from apiaries.models import Brood
 from tests.counts.counting import fill_region
 from tests.treatments.making import jar, treat
-from treatments.outlook_panel import colony_outlook, season_end, yard_outlook
+from treatments.outlook_panel import colony_outlook, yard_outlook
+from treatments.outlook_says import season_end
 
 pytestmark = [pytest.mark.django_db, pytest.mark.usefixtures("reference")]
 JULY = dt.date(2026, 7, 1)

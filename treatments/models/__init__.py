@@ -1,5 +1,6 @@
-"""Ways of treating, treatments as they were given, the day's sheet, the recount each owes, and medicines kept."""
+"""Ways of treating, treatments as they were given, the day's sheet, the recount each owes, medicines, what is asked."""
 
+from treatments.models.calls import YardOutlook
 from treatments.models.days import DaySheet, Device, SheetHive, SheetMark, Step
 from treatments.models.given import Dose, Recount, Round, Treatment
 from treatments.models.medicines import MedicineDisposal, MedicinePurchase
@@ -18,4 +19,5 @@ __all__ = [
     "SheetMark",
     "Step",
     "Treatment",
+    "YardOutlook",
 ]
