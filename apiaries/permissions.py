@@ -26,6 +26,7 @@ class Permission(StrEnum):
     MEMBER_VIEW = "member_view"
     MEMBER_INVITE = "member_invite"
     CLUB_EDIT = "club_edit"
+    COUNT_WEEK_SET = "count_week_set"
 
 
 ROLE_PERMISSIONS: dict[Role, tuple[Permission, ...]] = {
@@ -36,6 +37,7 @@ ROLE_PERMISSIONS: dict[Role, tuple[Permission, ...]] = {
         Permission.REGION_VIEW,
         Permission.MEMBER_VIEW,
         Permission.MEMBER_INVITE,
+        Permission.COUNT_WEEK_SET,
     ),
     Role.INSPECTOR: (Permission.YARD_VIEW_IN_REGION, Permission.REGION_VIEW),
     Role.ADMINISTRATOR: (
@@ -44,12 +46,13 @@ ROLE_PERMISSIONS: dict[Role, tuple[Permission, ...]] = {
         Permission.MEMBER_VIEW,
         Permission.MEMBER_INVITE,
         Permission.CLUB_EDIT,
+        Permission.COUNT_WEEK_SET,
     ),
 }
 
 ROLE_WORDS: dict[Role, str] = {
     Role.MEMBER: "Keeps yards, logs counts and treatments, sees the club's region figures.",
-    Role.COORDINATOR: "Also invites members and sees the counts of members who said they may be seen.",
+    Role.COORDINATOR: "Also invites members, asks for counts, and sees those of members who said they may be seen.",
     Role.INSPECTOR: "Sees every yard in the regions assigned to them; changes nothing in a keeper's yard.",
     Role.ADMINISTRATOR: "Also invites members with any role and sets the club up.",
 }

@@ -16,6 +16,7 @@ PERMISSION_WORDS: dict[Permission, str] = {
     Permission.MEMBER_VIEW: "See the list of members with names and e-mail addresses",
     Permission.MEMBER_INVITE: "Invite people to the club",
     Permission.CLUB_EDIT: "Change the club's settings, regions, roles and members",
+    Permission.COUNT_WEEK_SET: "Set count weeks and the months in which the club asks for counts",
 }
 
 

@@ -1,10 +1,11 @@
-"""The only way for a request to get a count."""
+"""The only way for a request to get a count or a count week."""
 
 from django.shortcuts import get_object_or_404
 
-from apiaries.access import allowed_or_refused
+from apiaries.access import allowed_or_refused, club_for
 from apiaries.models import Person
-from counts.models import MiteSample
+from apiaries.permissions import Permission
+from counts.models import CountWeek, MiteSample
 
 
 def sample_for(person: Person, pk: int) -> MiteSample:
@@ -17,3 +18,9 @@ def editable_sample_for(person: Person, pk: int) -> MiteSample:
     """A count the person may correct or void."""
     samples = MiteSample.objects.select_related("colony", "yard__club", "recorded_by", "basis")
     return allowed_or_refused(pk, visible=samples.visible_to(person), allowed=samples.editable_by(person))
+
+
+def settable_week_for(person: Person, pk: int) -> CountWeek:
+    """A count week of the person's club, for those whose role includes setting them."""
+    weeks = CountWeek.objects.select_related("club").filter(club=club_for(person, Permission.COUNT_WEEK_SET))
+    return get_object_or_404(weeks, pk=pk)

@@ -2,7 +2,7 @@
 
 from django.urls import path
 
-from counts import views
+from counts import views, views_weeks
 
 app_name = "counts"
 urlpatterns = [
@@ -13,4 +13,8 @@ urlpatterns = [
     path("colonies/<int:pk>/counts/new/", views.sample_add, name="sample-add"),
     path("yards/<int:pk>/counts/new/", views.yard_count, name="yard-count"),
     path("yards/<int:pk>/which-colonies/", views.sampling_plan, name="sampling-plan"),
+    path("count-weeks/", views_weeks.count_week_list, name="count-week-list"),
+    path("count-weeks/set/", views_weeks.count_week_set, name="count-week-set"),
+    path("count-weeks/months/", views_weeks.count_months, name="count-months"),
+    path("count-weeks/<int:pk>/cancel/", views_weeks.count_week_cancel, name="count-week-cancel"),
 ]

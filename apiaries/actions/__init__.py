@@ -27,7 +27,7 @@ from apiaries.actions.people import (
     update_person,
     withdraw_invitation,
 )
-from apiaries.actions.setting_up import edit_club, set_up_yard
+from apiaries.actions.setting_up import edit_club, set_count_months, set_up_yard
 from apiaries.actions.yards import (
     NotAMember,
     OwnYard,
@@ -67,6 +67,7 @@ __all__ = [
     "found_club",
     "invite",
     "move_colony",
+    "set_count_months",
     "set_sharing",
     "set_up_yard",
     "sign_up",

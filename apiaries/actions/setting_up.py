@@ -1,7 +1,7 @@
 """Setting up: a club's own choices, a yard with its colonies in one step."""
 
 import datetime as dt
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
 from decimal import Decimal
 
 from apiaries.actions.colonies import add_colonies
@@ -26,6 +26,17 @@ def edit_club(
     club.action_level_issuer, club.bees_per_half_cup = action_level_issuer, bees_per_half_cup
     club.full_clean()
     club.save(update_fields=["name", "time_zone", "jurisdiction", "action_level_issuer", "bees_per_half_cup"])
+    return club
+
+
+@action
+def set_count_months(*, club: Club, months: Iterable[int], by: Person) -> Club:
+    """The months in which the club asks for a count in every yard; none asks for none."""
+    chosen = sorted(set(months))
+    if not all(1 <= month <= 12 for month in chosen):
+        raise ValueError("A month is a number from 1 to 12.")
+    club.count_months = chosen
+    club.save(update_fields=["count_months"])
     return club
 
 

@@ -42,6 +42,10 @@ counts:sample-correct        | sample              | GET  | in  404 403 200 404 
 counts:sample-correct        | bob's sample        | GET  | in  404 200 200 404 403 404 404 404
 counts:sample-void           | sample              | GET  | in  404 403 200 404 403 404 404 404
 counts:sample-void           | bob's sample        | GET  | in  404 200 200 404 403 404 404 404
+counts:count-week-list       |                     | GET  | in  200 200 200 200 200 200 200 200
+counts:count-week-set        |                     | GET  | in  403 403 403 200 403 403 200 200
+counts:count-week-cancel     | count week          | GET  | in  403 403 403 200 403 403 200 404
+counts:count-months          |                     | GET  | in  403 403 403 200 403 403 200 200
 
 treatments:today             |                     | GET  | in  200 200 200 200 200 200 200 200
 treatments:treatment-list    |                     | GET  | in  200 200 200 200 200 200 200 200
@@ -59,6 +63,7 @@ treatments:round-give        | round to give       | GET  | in  404 200 200 404 
 treatments:round-out         | round in the hive   | GET  | in  404 200 200 404 403 404 404 404
 treatments:treatment-cancel  | treatment           | GET  | in  404 200 200 404 403 404 404 404
 treatments:recount-skip      | recount             | GET  | in  404 200 200 404 403 404 404 404
+treatments:count-leave-out   | yard                | GET  | in  404 200 200 404 403 404 404 404
 treatments:outcome           | treatment           | GET  | in  404 200 200 404 200 404 404 404
 treatments:device-list       |                     | GET  | in  200 200 200 200 200 200 200 200
 treatments:device-add        |                     | GET  | in  200 200 200 200 200 200 200 200

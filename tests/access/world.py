@@ -9,8 +9,9 @@ from apiaries.actions import invite
 from apiaries.models import Invitation, YardHelper
 from apiaries.permissions import Role
 from counts.actions import NewCount, record_sample
-from counts.models import MiteSample
+from counts.models import CountWeek, MiteSample
 from counts.samples import BeesBy, Method
+from counts.week_actions import set_count_week
 from reports.actions import make_calendar_feed
 from reports.models import CalendarFeed
 from tests.cast import Cast
@@ -40,6 +41,7 @@ class World:
     invitation: Invitation
     purchase: MedicinePurchase
     disposal: MedicineDisposal
+    week: CountWeek
 
     def arguments(self, words: str) -> dict[str, Any]:
         """The arguments of an address from the short word in the table."""
@@ -66,6 +68,7 @@ class World:
             "calendar's word": {"token": self.calendar_word},
             "heater": {"pk": self.device.pk},
             "recount": {"pk": self.treatment.recount.pk},
+            "count week": {"pk": self.week.pk},
             "wrong word": {"token": "nonsense"},
             "reset key": {"uidb36": "1", "key": "set-password"},
         }[words]
@@ -108,6 +111,7 @@ def make_world(cast: Cast) -> World:
         at=AT,
         by=cast.alice,
     )
+    now = dt.datetime.now(dt.UTC)
     word = make_calendar_feed(person=cast.alice, yard=None, at=AT, by=cast.alice)
     return World(
         cast=cast,
@@ -123,7 +127,7 @@ def make_world(cast: Cast) -> World:
             club=cast.club,
             email="new@example.org",
             role=Role.MEMBER,
-            at=dt.datetime.now(dt.UTC),
+            at=now,
             by=cast.dana,
         ),
         purchase=record_purchase(
@@ -137,5 +141,12 @@ def make_world(cast: Cast) -> World:
             new=NewDisposal(product="strips", disposed_on=DAY, quantity=Decimal(2), unit="strips"),
             at=AT,
             by=cast.alice,
+        ),
+        week=set_count_week(
+            club=cast.club,
+            first_on=now.date(),
+            last_on=now.date() + dt.timedelta(days=6),
+            at=now,
+            by=cast.dana,
         ),
     )
