@@ -70,6 +70,11 @@ def count_calls(yards: "QuerySet[Yard]", on: dt.date) -> list[CountCall]:
     return sorted(found, key=lambda one: (one.last_on, one.yard.name, one.yard.pk))
 
 
+def call_of(yard: Yard, on: dt.date) -> CountCall | None:
+    """What one yard is asked for on that day."""
+    return next(iter(count_calls(Yard.objects.filter(pk=yard.pk), on)), None)
+
+
 def calls_about(subjects: Iterable[str], today_of: Callable[[Yard], dt.date]) -> dict[str, CountCall]:
     """By subject, the calls that still stand on the day it is in each yard: not done, not left out, not over."""
     wanted = {subject: pk for subject in subjects if (pk := yard_of(subject)) is not None}

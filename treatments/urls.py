@@ -2,7 +2,7 @@
 
 from django.urls import path
 
-from treatments import views, views_day, views_device, views_records, views_yard
+from treatments import views, views_calls, views_day, views_device, views_records, views_yard
 
 app_name = "treatments"
 urlpatterns = [
@@ -39,5 +39,6 @@ urlpatterns = [
     path("heaters/<int:pk>/edit/", views_device.device_edit, name="device-edit"),
     path("heaters/<int:pk>/trial/", views_device.device_trial, name="device-trial"),
     path("heaters/<int:pk>/put-away/", views_device.device_put_away, name="device-put-away"),
+    path("yards/<int:pk>/count/leave-out/", views_calls.count_leave_out, name="count-leave-out"),
     path("recounts/<int:pk>/skip/", views.recount_skip, name="recount-skip"),
 ]

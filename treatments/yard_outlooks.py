@@ -55,6 +55,12 @@ def refresh_outlooks(*, at: dt.datetime, limit: int = AT_ONCE) -> int:
     return len(rows)
 
 
+def refresh_all_outlooks(*, at: dt.datetime) -> None:
+    """Work out all that are stale, a portion at a time."""
+    while refresh_outlooks(at=at):
+        pass
+
+
 @transaction.atomic
 def outlook_of(yard: Yard, *, at: dt.datetime) -> YardOutlook | None:
     """The outlook of one yard, worked out on the spot where it is stale; None for one that was never counted."""
@@ -69,15 +75,13 @@ def outlook_of(yard: Yard, *, at: dt.datetime) -> YardOutlook | None:
 def recompute_outlooks(*, at: dt.datetime) -> list[OutlookDrift]:
     """Work out all of them; what had drifted. What was merely stale is no drift, nor what moved with the club's levels
     or the spread of its counts: those are not followed one by one."""
-    while refresh_outlooks(at=at):
-        pass
+    refresh_all_outlooks(at=at)
     missing = MiteSample.objects.filter(method__in=JAR_METHODS, yard__outlook=None).values_list(
         "yard_id", flat=True
     )
     unmarked = sorted(set(missing))
     mark_stale(unmarked)
-    while refresh_outlooks(at=at):
-        pass
+    refresh_all_outlooks(at=at)
     drifts = [OutlookDrift(f"yard {yard}, no outlook kept") for yard in unmarked]
     keys = list(YardOutlook.objects.order_by("yard_id").values_list("yard_id", flat=True))
     for start in range(0, len(keys), AT_ONCE):
