@@ -8,6 +8,7 @@ from django.utils import timezone
 from reports.figures import recompute_all, refresh_marked
 from reports.planner import plan_notices
 from reports.sender import send_due
+from treatments.yard_outlooks import recompute_outlooks, refresh_all_outlooks
 
 logger = logging.getLogger(__name__)
 PORTION = 100  # mails between two looks at the clock
@@ -16,6 +17,7 @@ PORTION = 100  # mails between two looks at the clock
 @shared_task
 def wake_notices() -> None:
     """Plan what is owed and send what is due."""
+    refresh_all_outlooks(at=timezone.now())
     plan_notices(at=timezone.now())
     while send_due(at=timezone.now(), limit=PORTION).total() >= PORTION:
         pass
@@ -31,5 +33,7 @@ def wake_region_figures() -> None:
 @shared_task
 def recompute_all_region_figures() -> None:
     """Once a day: work out everything, and name what had drifted."""
+    for outlook in recompute_outlooks(at=timezone.now()):
+        logger.error("day to count again by disagreed with the counts, put right: %s", outlook.what)
     for drift in recompute_all(at=timezone.now()):
         logger.error("figures disagreed with the counts, put right: %s", drift.what)

@@ -9,9 +9,11 @@ from django.core import mail
 from django.core.management import call_command
 
 from reports import tasks
+from reports.management.commands import send_notices
 from reports.models import Digest, Notice, RegionMonth, YardMonth
 from tests.reports.counting import count
 from tests.reports.treating import at, treated
+from treatments.models import YardOutlook
 
 
 @pytest.fixture
@@ -58,6 +60,30 @@ def test_wake_notices_sends_more_than_one_portion(reference, cast, morning, monk
 
     assert sorted(message.to[0] for message in mail.outbox) == ["alice@example.org", "charlie@example.org"]
     assert set(Digest.objects.values_list("state", flat=True)) == {"sent"}
+
+
+@pytest.mark.parametrize("wake", [tasks.wake_notices, lambda: _said("send_notices")])
+def test_days_to_count_again_by_are_known_before_mails_are_planned(
+    reference, cast, morning, monkeypatch, wake
+):
+    def planned(**_):
+        assert not YardOutlook.objects.filter(stale=True).exists()
+        return 0
+
+    assert YardOutlook.objects.filter(stale=True).exists()
+    for place in (tasks, send_notices):
+        monkeypatch.setattr(place, "plan_notices", planned)
+    wake()
+    assert YardOutlook.objects.filter(stale=False).exists()
+
+
+def test_daily_look_names_days_that_had_drifted(reference, cast, caplog):
+    count(cast.colony, dt.date(2026, 8, 5), 3)
+    tasks.recompute_all_region_figures()
+    YardOutlook.objects.filter(yard=cast.alice_yard).update(why_none="no_level")
+    with caplog.at_level(logging.ERROR):
+        tasks.recompute_all_region_figures()
+    assert f"put right: yard {cast.alice_yard.pk}" in caplog.text
 
 
 def test_refresh_figures_works_out_what_is_marked(cast):
