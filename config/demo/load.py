@@ -10,10 +10,12 @@ from apiaries.actions import set_sharing
 from apiaries.models import Club
 from apiaries.permissions import Role
 from config.demo import scenario
+from config.demo.asking import as_if_since, ask_for_counts
 from config.demo.people import DemoClub, join, let_in, make_club
 from config.demo.seasons import Clock, live_through
 from config.demo.showcase import Showcase, make_showcase
 from reports.figures import recompute_all
+from treatments.yard_outlooks import refresh_all_outlooks
 
 SEED = 20260301
 KEEPER = "keeper@example.org"
@@ -33,7 +35,8 @@ def load(*, now: dt.datetime, scale: scenario.Scale) -> DemoClub:
     random = Random(SEED)  # noqa: S311  (invented bees, no secret)
     clock = Clock(today=now.astimezone(ZoneInfo(scenario.TIME_ZONE)).date(), now=now)
     years = range(clock.today.year - SEASONS + 1, clock.today.year + 1)
-    demo = make_club(scale=scale, first_day=dt.date(years[0], 3, 1), at=now, random=random)
+    first_day = dt.date(years[0], 3, 1)
+    demo = make_club(scale=scale, first_day=first_day, at=now, random=random)
     for place in demo.yards:
         live_through(place, years, clock, random)
     keeper, helper, _ = (
@@ -43,5 +46,8 @@ def load(*, now: dt.datetime, scale: scenario.Scale) -> DemoClub:
     set_sharing(membership=keeper.memberships.get(), shares_counts=True, by=keeper)
     make_showcase(Showcase(keeper, helper, demo.regions["North Fork"], clock, random))
     let_in([keeper, helper, demo.coordinator, demo.inspector, demo.administrator])
+    as_if_since(demo, first_day)
+    ask_for_counts(demo, clock)
     recompute_all(at=now)
+    refresh_all_outlooks(at=now)
     return demo

@@ -10,12 +10,16 @@ from django.urls import reverse
 
 from apiaries.models import Club, ColonyMove, Person
 from config.demo import load as loading
+from config.demo.asking import ask_for_counts
 from config.demo.loop import go_round
+from config.demo.people import DemoClub
 from config.demo.scenario import PASSWORD, Scale, keepers
-from counts.models import MiteSample
+from config.demo.seasons import Clock
+from counts.models import CountWeek, MiteSample
 from counts.samples import Method
+from counts.week_progress import progress_of
 from reports.models import RegionMonth, YardMonth
-from treatments.models import Recount, Treatment
+from treatments.models import Recount, Treatment, YardOutlook
 from treatments.outcome import Verdict
 from treatments.recount_rules import RecountStatus
 from treatments.results import recount_statuses, results_for
@@ -73,6 +77,37 @@ def test_every_method_and_oddity_occurs() -> None:
     assert samples.standing().filter(mites=0).exists()
     assert ColonyMove.objects.exists()
     assert YardMonth.objects.filter(kind="board", yard__name="Roof yard").exists()
+
+
+def test_count_week_that_is_over_shows_how_it_went() -> None:
+    club = Club.objects.get(is_invented=True)
+    coming, past = CountWeek.objects.all()
+    progress = progress_of(club, [past])[past.pk]
+
+    assert past.last_on < ON < coming.first_on and club.count_months
+    assert progress.none_is_shown and 0 < progress.none_found < progress.counts
+    assert 0.2 < progress.keepers_counted / progress.keepers < 0.95
+    assert 0.2 < progress.yards_counted / progress.yards < 0.95
+
+
+@pytest.mark.parametrize(
+    ("today", "past", "coming"),
+    [(dt.date(2026, 3, 1), 2025, 2026), (dt.date(2026, 7, 5), 2025, 2027), (dt.date(2026, 7, 6), 2026, 2027)],
+)
+def test_count_weeks_of_the_demo_are_over_and_to_come_on_any_day(
+    demo: DemoClub, today: dt.date, past: int, coming: int
+) -> None:
+    CountWeek.objects.all().delete()
+    now = dt.datetime.combine(today, dt.time(15), tzinfo=dt.UTC)
+    ask_for_counts(demo, Clock(today, now))
+
+    weeks = [(week.first_on, week.last_on) for week in CountWeek.objects.all()]
+    assert [first.year for first, _ in weeks] == [coming, past]
+    assert weeks[1][1] < today < weeks[0][0]
+
+
+def test_no_day_to_count_again_by_waits_to_be_worked_out() -> None:
+    assert YardOutlook.objects.exists() and not YardOutlook.objects.filter(stale=True).exists()
 
 
 def test_small_region_is_held_back_and_others_are_shown() -> None:
