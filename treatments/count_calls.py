@@ -5,12 +5,11 @@ or a recount is open in the same days: the recount is asked for then. Queries do
 """
 
 import datetime as dt
-from collections import defaultdict
+from collections import Counter, defaultdict
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
-from django.db.models import Count, Exists, OuterRef, Q, QuerySet, Subquery
-from django.db.models.functions import Coalesce
+from django.db.models import Q, QuerySet
 
 from apiaries.models import Colony, Yard
 from apiaries.templatetags.recount_words import day, month_year
@@ -53,6 +52,14 @@ class CountCall:
 
 
 @dataclass(frozen=True, slots=True)
+class _Yard:
+    """A yard that may be asked, and how many colonies live there."""
+
+    yard: Yard
+    colonies: int
+
+
+@dataclass(frozen=True, slots=True)
 class _Asked:
     """A call that a yard may get: not yet held against counts, recounts and what was left out."""
 
@@ -64,7 +71,7 @@ class _Asked:
 def count_calls(yards: "QuerySet[Yard]", on: dt.date) -> list[CountCall]:
     """What these yards are asked for on that day, at most one call each; by the last day, then the yard's name."""
     rows = _asked_yards(yards, on)
-    asked = _asked(rows, on)
+    asked = _asked([row.yard for row in rows], on)
     open_ones = _without_answered(_without_left_out(asked))
     found = _first_of(rows, _without_recounts(open_ones, on))
     return sorted(found, key=lambda one: (one.last_on, one.yard.name, one.yard.pk))
@@ -87,21 +94,30 @@ def calls_about(subjects: Iterable[str], today_of: Callable[[Yard], dt.date]) ->
     return {call.subject: call for call in calls if call.subject in wanted}
 
 
-def _asked_yards(yards: "QuerySet[Yard]", on: dt.date) -> list[Yard]:
+def _asked_yards(yards: "QuerySet[Yard]", on: dt.date) -> list[_Yard]:
     """Open yards with living colonies and nothing of a treatment in any hive."""
-    living = Colony.objects.living().filter(yard=OuterRef("pk")).order_by().values("yard")
+    rows = Yard.objects.filter(pk__in=yards.values("pk"), closed_on=None)
+    found = list(rows.select_related("keeper", "club", "outlook").order_by("pk"))
+    living = Counter(_living(found).values_list("yard_id", flat=True))
+    treated = _in_hive(found, on)
+    return [_Yard(yard, living[yard.pk]) for yard in found if living[yard.pk] and yard.pk not in treated]
+
+
+def _living(yards: Iterable[Yard]) -> "QuerySet[Colony]":
+    return Colony.objects.living().filter(yard__in=[yard.pk for yard in yards])
+
+
+def _in_hive(yards: Iterable[Yard], on: dt.date) -> set[int]:
+    """Yards where a living colony has something of a treatment in it, as far as anybody said."""
     stays = [application.pk for application in Application.objects.all() if application.stays]
-    in_hive = Dose.objects.filter(
+    doses = Dose.objects.filter(
         Q(round__out_on=None) | Q(round__out_on__gt=on),
-        round__treatment__application__in=stays,
-        round__given_on__lte=on,
+        colony__in=_living(yards),
         voided_at=None,
-        colony__ended_on=None,
-        colony__yard=OuterRef("pk"),
+        round__given_on__lte=on,
+        round__treatment__application__in=stays,
     )
-    rows = Yard.objects.filter(~Exists(in_hive), pk__in=yards.values("pk"), closed_on=None)
-    counted = rows.annotate(living=Coalesce(Subquery(living.values(number=Count("pk"))), 0))
-    return list(counted.filter(living__gt=0).select_related("keeper", "club", "outlook").order_by("pk"))
+    return set(doses.values_list("colony__yard_id", flat=True).distinct())
 
 
 def _asked(yards: Sequence[Yard], on: dt.date) -> dict[int, list[_Asked]]:
@@ -217,17 +233,17 @@ def _open_windows(
     return found
 
 
-def _first_of(yards: Iterable[Yard], asked: Mapping[int, list[_Asked]]) -> Iterator[CountCall]:
-    for yard in yards:
-        for one in asked[yard.pk][:1]:
+def _first_of(rows: Iterable[_Yard], asked: Mapping[int, list[_Asked]]) -> Iterator[CountCall]:
+    for row in rows:
+        for one in asked[row.yard.pk][:1]:
             call = one.call
             yield CountCall(
-                yard=yard,
+                yard=row.yard,
                 why=call.why,
                 subject=one.subject,
                 first_on=call.first_on,
                 last_on=call.last_on,
                 over_on=call.over_on,
                 reason=one.reason,
-                colonies=yard.living,  # type: ignore[attr-defined]
+                colonies=row.colonies,
             )
