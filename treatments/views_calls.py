@@ -11,12 +11,14 @@ from apiaries.views.asking import person_of, today_in
 from counts.week_actions import leave_out_count
 from treatments.count_calls import call_of
 from treatments.forms.calls import LeaveOutForm
+from treatments.yard_outlooks import outlook_of
 
 
 def count_leave_out(request: HttpRequest, pk: int) -> HttpResponse:
     """No count this time, because …: of the count that the yard is asked for now; else there is none to leave out."""
     person = person_of(request)
     yard = recordable_yard_for(person, pk)
+    outlook_of(yard, at=timezone.now())
     call, about = call_of(yard, today_in(yard)), request.GET.get("about", "")
     if call is not None and about not in ("", call.subject):
         call = None

@@ -14,6 +14,7 @@ from counts.week_actions import leave_out_count, set_count_week
 from tests.cast import Cast
 from treatments import views_calls
 from treatments.count_calls import count_calls
+from treatments.models import YardOutlook
 
 pytestmark = [pytest.mark.django_db, pytest.mark.usefixtures("reference")]
 AT = dt.datetime(2026, 8, 12, 10, tzinfo=dt.UTC)
@@ -80,6 +81,16 @@ def test_count_of_another_yard_cannot_be_left_out_here(cast: Cast, client_for: F
     about = f"count:{cast.charlie_yard.pk}:2026-08"
     client_for(cast.alice).post(_url(cast, about), {"why": "rain"})
     assert not CountLeftOut.objects.exists()
+
+
+def test_outlook_is_that_of_this_moment(cast: Cast, client_for: For) -> None:
+    facts = {"count_by": AT.date(), "sampled_on": dt.date(2026, 7, 1), "computed_at": AT}
+    about = f"again:{cast.alice_yard.pk}:{AT.date()}"
+    rows = YardOutlook.objects.filter(yard=cast.alice_yard)
+    rows.update(stale=False, **facts)
+    assert "By the count of 1 Jul 2026" in client_for(cast.alice).get(_url(cast, about)).content.decode()
+    rows.update(stale=True)  # and nothing was ever counted there
+    assert "There is nothing to leave out." in client_for(cast.alice).get(_url(cast, about)).content.decode()
 
 
 def test_second_time_there_is_nothing_left(cast: Cast, client_for: For) -> None:
