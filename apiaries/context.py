@@ -22,7 +22,7 @@ class Place:
 # Six at most for each role. Names of pages, so that this app need not know the others.
 PLACES: dict[Role, tuple[tuple[str, str], ...]] = {
     Role.MEMBER: (
-        ("Today", "treatments:today"),
+        ("Today", "reports:today"),
         ("Yards", "apiaries:yard-list"),
         ("Counts", "counts:sample-list"),
         ("Treatments", "treatments:treatment-list"),
@@ -30,7 +30,7 @@ PLACES: dict[Role, tuple[tuple[str, str], ...]] = {
         ("Region", "reports:region-month"),
     ),
     Role.COORDINATOR: (
-        ("Today", "treatments:today"),
+        ("Today", "reports:today"),
         ("Yards", "apiaries:yard-list"),
         ("Counts", "counts:sample-list"),
         ("Region", "reports:region-month"),
@@ -44,7 +44,7 @@ PLACES: dict[Role, tuple[tuple[str, str], ...]] = {
         ("Region", "reports:region-month"),
     ),
     Role.ADMINISTRATOR: (
-        ("Today", "treatments:today"),
+        ("Today", "reports:today"),
         ("Yards", "apiaries:yard-list"),
         ("Region", "reports:region-month"),
         ("Members", "apiaries:member-list"),

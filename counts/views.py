@@ -80,12 +80,13 @@ def yard_count(request: HttpRequest, pk: int) -> HttpResponse:
     """The counts of a whole yard, all or none."""
     person = person_of(request)
     yard = recordable_yard_for(person, pk)
+    earlier = "earlier" in request.GET  # "counted already": the day is asked for, not taken to be today
     form = YardCountForm(
         posted(request),
         yard=yard,
         person=person,
         today=today_in(yard),
-        initial=remembered(yard),
+        initial=remembered(yard) | ({"sampled_on": None} if earlier else {}),
         colonies=list(yard.colonies.living().in_reading_order().select_related("yard")),
     )
     if form.is_valid() and form.saves(
@@ -94,7 +95,7 @@ def yard_count(request: HttpRequest, pk: int) -> HttpResponse:
         number = len(form.counts)
         messages.success(request, f"{number} {'count' if number == 1 else 'counts'} saved.")
         return redirect("apiaries:yard-detail", pk=yard.pk)
-    context = _form_context(form, yard) | {"formset": form.rows}
+    context = _form_context(form, yard) | {"formset": form.rows, "earlier": earlier}
     return render(request, "counts/yard_count.html", context)
 
 

@@ -11,11 +11,14 @@ from apiaries.models import Person, Yard
 from counts.actions import NewCount, record_samples
 from counts.models import MiteSample
 from counts.samples import kind_of
+from reports.due_days import local_day
 from reports.entry_access import Entry, Shut, entry_with
 from reports.links import MailKind
-from reports.models import CalendarFeed, Suspension
+from reports.matters import Matter, MatterKind
+from reports.models import CalendarFeed, PutOff, Suspension
 from treatments.models import Recount
 
+LATER_DAYS = 3
 WORD_BYTES = 24  # 192 random bits: our choice, as in an invitation's link
 
 
@@ -75,6 +78,25 @@ def count_by_link(
     if isinstance(allowed, Shut) or not all(_is_allowed(count, allowed) for count in counts):
         raise LinkShut("This link does not allow these counts.")
     return record_samples(counts=counts, at=at, by=by)
+
+
+@action
+def put_off(*, person: Person, matter: Matter, at: dt.datetime, by: Person) -> PutOff:
+    """Not now: it leaves the person's list and their mail for three days; a clear date that was seen, for good."""
+    until = local_day(at, person.time_zone) + dt.timedelta(days=LATER_DAYS)
+    if matter.kind is MatterKind.CLEAR and matter.course is not None:
+        until = matter.course.over_on + dt.timedelta(days=1)
+    kept, _ = PutOff.objects.update_or_create(
+        person=person, subject=matter.subject, defaults={"until": until, "at": at}
+    )
+    return kept
+
+
+@action
+def bring_back(*, person: Person, subject: str, by: Person) -> bool:
+    """Back to the list; False if it was not put off. What was told before is not told again."""
+    gone, _ = PutOff.objects.filter(person=person, subject=subject).delete()
+    return gone > 0
 
 
 def _is_allowed(count: NewCount, entry: Entry) -> bool:

@@ -10,6 +10,8 @@ class Reports(AppConfig):
         from apiaries.panels import colony_panels, yard_panels
         from reports import listeners  # noqa: F401  (connects them)
         from reports.season_panels import colony_season, yard_season
+        from reports.today_panels import yard_today
 
+        yard_panels.register(yard_today)
         yard_panels.register(yard_season)
         colony_panels.register(colony_season)

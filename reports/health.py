@@ -19,10 +19,10 @@ def oldest_due(*, at: dt.datetime) -> dt.datetime | None:
     unsent = waiting.aggregate(first=Min("next_at"))["first"]
     moments = [unsent] if unsent else []
     for owed in unplanned(owed_notices(at=at)):
-        day = max(owed.due.on, local_day(owed.recount.treatment.recorded_at, owed.person.time_zone))
+        day = max(owed.due.on, local_day(owed.matter.known_at, owed.person.time_zone))
         sent_on_its_day = Digest.objects.filter(person=owed.person, on__gte=day).exists()
         due_at = instant_of(day, owed.person.mail_at, owed.person.time_zone)
-        due_at = max(due_at, owed.recount.treatment.recorded_at)
+        due_at = max(due_at, owed.matter.known_at)
         if due_at <= at and not sent_on_its_day:
             moments.append(due_at)
     return min(moments, default=None)

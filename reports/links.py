@@ -16,6 +16,7 @@ from treatments.models import Recount
 
 ENTRY_SALT = "reports.entry-link"
 STOP_SALT = "reports.stop-mails"
+LATER_SALT = "reports.remind-later"
 LONGEST_USE = dt.timedelta(days=45)
 """A link in a mail opens nothing after so long, whatever it is about (our choice)."""
 MARK_LENGTH = 16  # hexadecimal digits of the mark of an address; the signature guards it
@@ -25,6 +26,7 @@ class MailKind(StrEnum):
     """Mails that a person can stop on their own."""
 
     REMINDERS = "reminders"
+    CALLS = "calls"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -44,6 +46,14 @@ class Stop:
 
     person: Person
     kind: MailKind
+
+
+@dataclass(frozen=True, slots=True, kw_only=True)
+class Later:
+    """Which thing of whose a link puts off."""
+
+    person: Person
+    subject: str
 
 
 def entry_url(recount: Recount, person: Person, *, at: dt.datetime) -> str:
@@ -75,6 +85,26 @@ def last_use(word: EntryWord, recount: Recount) -> dt.datetime:
         end_of_day(last, recount.treatment.yard.keeper.time_zone),
         word.issued_at + LONGEST_USE,
     )
+
+
+def later_url(person: Person, subject: str, *, at: dt.datetime) -> str:
+    """The whole address of the page that puts off one thing for one person, and does nothing else."""
+    word = [person.pk, subject, int(at.timestamp()), address_mark(person)]
+    token = signing.Signer(salt=LATER_SALT).sign_object(word)
+    return settings.SITE_URL + reverse("reports:mail-later", args=[token])
+
+
+def later_of_token(token: str, *, at: dt.datetime) -> Later | None:
+    """What the link puts off; None for a forged or old one, or one sent to an address that is theirs no more."""
+    try:
+        pk, subject, issued, address = signing.Signer(salt=LATER_SALT).unsign_object(token)
+    except signing.BadSignature:
+        return None
+    person = Person.objects.filter(pk=pk).first()
+    issued_at = dt.datetime.fromtimestamp(issued, tz=dt.UTC)
+    if person is None or address != address_mark(person) or at >= issued_at + LONGEST_USE:
+        return None
+    return Later(person=person, subject=subject)
 
 
 def stop_token(person: Person, kind: MailKind = MailKind.REMINDERS) -> str:

@@ -1,8 +1,7 @@
-"""The daily mail: what to recount, by when and why, as text and HTML."""
+"""The daily mail: what is to be done, by when and why, as text and HTML."""
 
 import datetime as dt
 from collections.abc import Sequence
-from dataclasses import dataclass
 
 from django.conf import settings
 from django.core.mail import EmailMultiAlternatives
@@ -11,21 +10,11 @@ from django.urls import reverse
 
 from apiaries.templatetags.recount_words import MONTHS, WEEKDAYS
 from reports.due_days import Stage, local_day
-from reports.links import entry_url, stop_token
+from reports.links import MailKind, stop_token
+from reports.mail_lines import colonies, line_of
+from reports.matters import MatterKind
 from reports.models import Digest, Notice
 from reports.owed import Owed
-from treatments.status import TreatmentStatus
-
-
-@dataclass(frozen=True)
-class Line:
-    """One recount in the mail."""
-
-    owed: Owed
-    what: str
-    url: str
-    unfinished: bool
-    """The treatment is not noted as finished: the recount's day may move."""
 
 
 def digest_mail(
@@ -33,17 +22,17 @@ def digest_mail(
 ) -> EmailMultiAlternatives:
     """The mail with these notices, each with what it is about."""
     person = digest.person
-    today = local_day(at, person.time_zone)
-    meant_for = min(notice.on for notice, _ in told)
-    stop_url = settings.SITE_URL + reverse("reports:mail-stop", args=[stop_token(person)])
+    lines = [line_of(owed, at=at) for _, owed in told]
+    stops = _stops(digest, [owed for _, owed in told])
     context = {
         "person": person,
-        "lines": [_line(owed, at=at) for _, owed in told],
-        "late_since": meant_for if _is_late(digest, [notice for notice, _ in told], today) else None,
+        "lines": lines,
+        "any_signed": any(line.signed for line in lines),
+        "late_since": _late_since(digest, [notice for notice, _ in told], at),
         "headline": headline([owed for _, owed in told]),
-        "stop_url": stop_url,
+        "stops": stops,
         "me_url": settings.SITE_URL + reverse("apiaries:me"),
-        "invented": told[0][1].recount.treatment.yard.club.is_invented,
+        "invented": told[0][1].matter.yard.club.is_invented,
     }
     subject = render_to_string("reports/mail/digest_subject.txt", context)
     message = EmailMultiAlternatives(
@@ -53,7 +42,7 @@ def digest_mail(
         headers={
             "Message-ID": digest.message_id,
             "Auto-Submitted": "auto-generated",
-            "List-Unsubscribe": f"<{stop_url}>",
+            "List-Unsubscribe": f"<{stops[0][1]}>",
             "List-Unsubscribe-Post": "List-Unsubscribe=One-Click",
         },
     )
@@ -61,18 +50,59 @@ def digest_mail(
     return message
 
 
+STOP_WORDS = {
+    MailKind.REMINDERS: "Stop mails about recounts and treatments",
+    MailKind.CALLS: "Stop calls for counts",
+}
+
+
+def _stops(digest: Digest, told: Sequence[Owed]) -> list[tuple[str, str]]:
+    """Words and address that stop each kind of mail in this one; the first also stands in its headings."""
+    calls = {owed.matter.kind.is_call for owed in told}
+    kinds = [MailKind.REMINDERS] * (False in calls) + [MailKind.CALLS] * (True in calls)
+    return [
+        (
+            STOP_WORDS[kind],
+            settings.SITE_URL + reverse("reports:mail-stop", args=[stop_token(digest.person, kind)]),
+        )
+        for kind in kinds
+    ]
+
+
 def headline(told: Sequence[Owed]) -> str:
     """What and by when, without any place: a subject can be read on a locked screen."""
-    first = min(told, key=lambda owed: owed.recount.latest_on)
-    by = short_day(first.recount.latest_on)
-    number = sum(owed.colonies for owed in told)
-    colonies = "1 colony" if number == 1 else f"{number} colonies"
-    late = first.due.stage is Stage.LATE
-    if len(told) > 1:
-        return f"{len(told)} recounts, the first {'late since' if late else 'by'} {by} ({colonies})"
-    if late:
-        return f"Recount late since {by} ({colonies})"
-    return f"Recount {'due' if first.due.stage is Stage.DUE else 'coming up'}: by {by} ({colonies})"
+    if len(told) == 1:
+        return _headline_of_one(told[0])
+    first = min(told, key=lambda owed: owed.matter.last_on or owed.due.on)
+    by = short_day(first.matter.last_on or first.due.on)
+    kinds = {owed.matter.kind for owed in told}
+    what = f"{len(told)} recounts" if kinds == {MatterKind.RECOUNT} else f"{len(told)} things to do"
+    late = first.due.stage is Stage.LATE and first.matter.kind is not MatterKind.WEEK
+    number = sum(owed.matter.colonies for owed in told)
+    return f"{what}, the first {'late since' if late else 'by'} {by} ({number} colonies)"
+
+
+_HEADLINES = {
+    (MatterKind.RECOUNT, Stage.SOON): "Recount coming up: by {by} ({colonies})",
+    (MatterKind.RECOUNT, Stage.DUE): "Recount due: by {by} ({colonies})",
+    (MatterKind.RECOUNT, Stage.LATE): "Recount late since {by} ({colonies})",
+    (MatterKind.ROUND, Stage.SOON): "Round coming up: {by} ({colonies})",
+    (MatterKind.ROUND, Stage.DUE): "Round due: {by} ({colonies})",
+    (MatterKind.ROUND, Stage.LATE): "Round late: it was for {by} ({colonies})",
+    (MatterKind.OUT, Stage.SOON): "To take out soon: {by} ({colonies})",
+    (MatterKind.OUT, Stage.DUE): "To take out: {by} ({colonies})",
+    (MatterKind.OUT, Stage.LATE): "To take out: late since {by} ({colonies})",
+    (MatterKind.CLEAR, Stage.DUE): "Clear date reached: {by} ({colonies})",
+    (MatterKind.COUNT, Stage.DUE): "Count asked for: by {by} ({colonies})",
+    (MatterKind.COUNT, Stage.LATE): "Count not made yet: it was for {by} ({colonies})",
+    (MatterKind.WEEK, Stage.DUE): "Count week: by {by} ({colonies})",
+    (MatterKind.WEEK, Stage.LATE): "Count week ends: by {by} ({colonies})",
+}
+
+
+def _headline_of_one(owed: Owed) -> str:
+    by = short_day(owed.matter.last_on or owed.due.on)
+    return _HEADLINES[owed.matter.kind, owed.due.stage].format(by=by, colonies=colonies(owed))
 
 
 def short_day(on: dt.date) -> str:
@@ -80,18 +110,10 @@ def short_day(on: dt.date) -> str:
     return f"{WEEKDAYS[on.weekday()]} {on.day} {MONTHS[on.month - 1]}"
 
 
-def _is_late(digest: Digest, notices: Sequence[Notice], today: dt.date) -> bool:
-    """Whether the mail comes after the day it was meant for, or was planned after a notice's day."""
+def _late_since(digest: Digest, notices: Sequence[Notice], at: dt.datetime) -> dt.date | None:
+    """The day for which the mail was meant, if it comes after its day or was planned after a notice's day."""
     zone = digest.person.time_zone
-    return today > digest.on or any(local_day(notice.planned_at, zone) > notice.on for notice in notices)
-
-
-def _line(owed: Owed, *, at: dt.datetime) -> Line:
-    what = {Stage.SOON: "Recount coming up", Stage.DUE: "Recount due", Stage.LATE: "Recount late"}
-    treatment = owed.recount.treatment
-    return Line(
-        owed=owed,
-        what=what[owed.due.stage],
-        url=entry_url(owed.recount, owed.person, at=at),
-        unfinished=treatment.status(local_day(at, owed.person.time_zone)) is not TreatmentStatus.FINISHED,
+    late = local_day(at, zone) > digest.on or any(
+        local_day(notice.planned_at, zone) > notice.on for notice in notices
     )
+    return min(notice.on for notice in notices) if late else None

@@ -45,7 +45,7 @@ def _plan(person: Person, owed: list[Owed], *, at: dt.datetime) -> int:
         [
             Notice(
                 person=person,
-                kind=one.due.stage.value,
+                kind=one.kind,
                 subject=one.subject,
                 on=one.due.on,
                 planned_at=at,

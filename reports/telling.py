@@ -3,7 +3,7 @@
 import datetime as dt
 
 from reports.models import Digest, Notice
-from reports.owed import Owed, owed_for, reachable_recounts, recount_pk_of
+from reports.owed import Owed, owed_about
 
 
 def still_to_tell(digest: Digest, *, at: dt.datetime) -> list[tuple[Notice, Owed]]:
@@ -12,9 +12,8 @@ def still_to_tell(digest: Digest, *, at: dt.datetime) -> list[tuple[Notice, Owed
     Asked inside the sending transaction: a recount entered a moment ago, a treatment cancelled, a person gone or
     one who wants no more mail.
     """
-    notices = list(digest.notices.filter(withdrawn_at=None))
-    recounts = reachable_recounts().filter(pk__in=[recount_pk_of(notice.subject) for notice in notices])
-    by_key = {owed.key: owed for owed in owed_for(recounts, at=at)}
+    notices = list(digest.notices.filter(withdrawn_at=None).select_related("person"))
+    by_key = {owed.key: owed for owed in owed_about(notices, at=at)}
     told, over = [], []
     for notice in notices:
         owed = by_key.get((notice.person_id, notice.kind, notice.subject, notice.on))
@@ -22,5 +21,11 @@ def still_to_tell(digest: Digest, *, at: dt.datetime) -> list[tuple[Notice, Owed
             over.append(notice.pk)
         else:
             told.append((notice, owed))
-    Notice.objects.filter(pk__in=over).update(withdrawn_at=at)
-    return sorted(told, key=lambda pair: (pair[1].recount.latest_on, pair[0].pk))
+    if over:
+        Notice.objects.filter(pk__in=over).update(withdrawn_at=at)
+    return sorted(told, key=lambda pair: (_by(pair[1]), pair[0].pk))
+
+
+def _by(owed: Owed) -> dt.date:
+    """The day by which it is to be done."""
+    return owed.matter.last_on or owed.due.on

@@ -2,10 +2,13 @@
 
 from django.urls import path
 
-from reports import calendar_views, entry_views, season_views, views
+from reports import calendar_views, entry_views, season_views, today_views, views
 
 app_name = "reports"
 urlpatterns = [
+    path("", today_views.today, name="today"),
+    path("today/later/", today_views.today_later, name="today-later"),
+    path("today/now/", today_views.today_now, name="today-now"),
     path("regions/", views.region_month, name="region-month"),
     path("regions/chart.svg", views.region_chart, name="region-chart"),
     path("colonies/<int:pk>/season.svg", season_views.colony_chart, name="colony-chart"),
@@ -18,6 +21,7 @@ urlpatterns = [
     # open to strangers
     path("calendar/<str:token>.ics", calendar_views.calendar_feed, name="calendar-feed"),
     path("recount/<str:token>/", entry_views.recount_entry, name="recount-entry"),
+    path("mail/later/<str:token>/", today_views.mail_later, name="mail-later"),
     path("mail/stop/<str:token>/", views.mail_stop, name="mail-stop"),
     path("healthz/reminders/", views.healthz_reminders, name="healthz-reminders"),
 ]

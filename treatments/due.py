@@ -1,10 +1,11 @@
-"""What a person should do next: recounts, strips to take out, rounds to give; one line and one action each."""
+"""What treatments ask for next: recounts, strips to take out, rounds to give, clear dates; one line and action each."""
 
 import datetime as dt
 from collections.abc import Iterable
 from dataclasses import dataclass
 from enum import StrEnum
 
+from django.db.models import QuerySet
 from django.urls import reverse
 
 from apiaries.models import Person, Yard
@@ -12,9 +13,11 @@ from treatments.constants import DEFAULTS
 from treatments.models import Round, Treatment
 from treatments.recount_rules import RecountStatus
 from treatments.results import recount_statuses
-from treatments.status import out_due_on
+from treatments.status import TreatmentStatus, out_due_on
 
 AHEAD_DAYS = 21
+CLEAR_TOLD_DAYS = 3
+"""So long after it a clear date is still told (our choice)."""
 
 
 class DueKind(StrEnum):
@@ -23,6 +26,7 @@ class DueKind(StrEnum):
     RECOUNT = "recount"
     TAKE_OUT = "take_out"
     GIVE_ROUND = "give_round"
+    CLEAR = "clear"
 
 
 class Urgency(StrEnum):
@@ -47,6 +51,8 @@ class DueItem:
     url: str
     closed: bool = False
     """A recount for which it is too late: only the reason is still asked for."""
+    round: Round | None = None
+    """The round to give or to take out."""
 
     @property
     def yard(self) -> Yard:
@@ -54,21 +60,26 @@ class DueItem:
 
 
 def due_list(person: Person, on: dt.date) -> list[DueItem]:
-    """Late first, then due, then what comes within three weeks; one item per treatment. Constant queries."""
+    """Of all yards in which the person may log: late first, then due, then what comes within three weeks."""
     yards = Yard.objects.recordable_by(person).filter(closed_on=None)
-    treatments = list(
-        Treatment.objects.standing()
-        .filter(yard__in=yards.values("pk"))
-        .select_related("application", "yard", "recount")
-        .prefetch_related("rounds")
-    )
-    statuses = recount_statuses([treatment.recount for treatment in treatments], on)
-    items = (_item(treatment, statuses[treatment.recount.pk], on) for treatment in treatments)
+    items = due_items(Treatment.objects.filter(yard__in=yards.values("pk")), on)
     order = list(Urgency)
     return sorted(
-        (item for item in items if item is not None),
-        key=lambda item: (order.index(item.urgency), item.on or on, item.yard.name, item.treatment.pk),
+        items, key=lambda item: (order.index(item.urgency), item.on or on, item.yard.name, item.treatment.pk)
     )
+
+
+def due_items(treatments: "QuerySet[Treatment]", on: dt.date) -> list[DueItem]:
+    """The next thing of each of these treatments, and the clear dates that have come. Constant queries."""
+    standing = list(
+        treatments.filter(cancelled_at=None)
+        .select_related("application", "yard__club", "yard__keeper", "recount")
+        .prefetch_related("rounds")
+    )
+    statuses = recount_statuses([treatment.recount for treatment in standing], on)
+    found = [_item(treatment, statuses[treatment.recount.pk], on) for treatment in standing]
+    found += [_clear_date(treatment, on) for treatment in standing]
+    return [item for item in found if item is not None]
 
 
 def _item(treatment: Treatment, status: RecountStatus, on: dt.date) -> DueItem | None:
@@ -94,6 +105,23 @@ def _recount(treatment: Treatment, status: RecountStatus, on: dt.date) -> DueIte
     return DueItem(
         DueKind.RECOUNT, urgency, treatment, recount.ideal_on, recount.latest_on, words, action, url, closed
     )
+
+
+def _clear_date(treatment: Treatment, on: dt.date) -> DueItem | None:
+    """The end of a withdrawal period, in the first days after it; of a treatment that is noted as finished."""
+    clear_on = treatment.clear_on()
+    if not treatment.withdrawal_days or clear_on is None:
+        return None
+    if not clear_on <= on <= clear_on + dt.timedelta(days=CLEAR_TOLD_DAYS):
+        return None
+    if treatment.status(on) is not TreatmentStatus.FINISHED:
+        return None
+    words = (
+        f"The withdrawal period of {treatment.withdrawal_days} days, as entered, ended. "
+        "The label and local rules decide when honey may be taken."
+    )
+    url = reverse("treatments:treatment-detail", args=[treatment.pk])
+    return DueItem(DueKind.CLEAR, Urgency.DUE, treatment, clear_on, None, words, "See the treatment", url)
 
 
 def _in_hive(treatment: Treatment, on: dt.date) -> Iterable[DueItem]:
@@ -132,7 +160,7 @@ def _round_item(
     name = "treatments:round-out" if kind is DueKind.TAKE_OUT else "treatments:round-give"
     url = reverse(name, args=[treatment.pk, round_.number])
     urgency = Urgency.COMING if day is None or day > on else Urgency.LATE if day < on else Urgency.DUE
-    return DueItem(kind, urgency, treatment, day, None, words, action, url)
+    return DueItem(kind, urgency, treatment, day, None, words, action, url, round=round_)
 
 
 def _rounds(treatment: Treatment) -> list[Round]:

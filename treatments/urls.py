@@ -6,7 +6,6 @@ from treatments import views, views_calls, views_day, views_device, views_record
 
 app_name = "treatments"
 urlpatterns = [
-    path("", views.today, name="today"),
     path("treatments/", views.treatment_list, name="treatment-list"),
     path("yards/<int:pk>/treatments/new/", views.treatment_add, name="treatment-add"),
     path("yards/<int:pk>/treatment-day/", views_day.day_possible, name="day-possible"),

@@ -9,14 +9,11 @@ from django.views.decorators.http import require_safe
 
 from apiaries.access import recordable_yard_for
 from apiaries.forms.base import posted
-from apiaries.models import Colony, Person, Yard
-from apiaries.permissions import Permission
+from apiaries.models import Person, Yard
 from apiaries.templatetags.recount_words import weekday_day
 from apiaries.views.asking import person_of, today_in
-from counts.models import MiteSample
 from treatments.access import recordable_recount_for, recordable_treatment_for, treatment_for
 from treatments.actions import cancel_treatment, give_round, record_treatment, skip_recount, take_out
-from treatments.due import due_list
 from treatments.filters import TreatmentFilter
 from treatments.forms import GiveRoundForm, TakeOutForm, TreatmentForm, WhyForm
 from treatments.models import Application, DaySheet, Round, Treatment
@@ -25,28 +22,6 @@ from treatments.presenters import detail_page, listed, rows_of
 from treatments.ways import cautions_for, earlier_label, limits_of, ways_for
 
 PER_PAGE = 25
-
-
-@require_safe
-def today(request: HttpRequest) -> HttpResponse:
-    """What to do next, over all yards of the person."""
-    person = person_of(request)
-    on = today_in(person)
-    items = due_list(person, on)
-    context = {"items": items, "on": on, "first": _first_step(person) if not items else None}
-    return render(request, "treatments/today.html", context)
-
-
-def _first_step(person: Person) -> str:
-    """What somebody with nothing due can do: the word that the page knows."""
-    mine = Yard.objects.recordable_by(person).filter(closed_on=None)
-    if person.membership is None:
-        return "no_club"
-    if not mine.exists():
-        return "add_yard" if person.can(Permission.YARD_CREATE) else "look"
-    if not Colony.objects.living().filter(yard__in=mine).exists():
-        return "add_colonies"
-    return "nothing" if MiteSample.objects.filter(yard__in=mine).exists() else "count"
 
 
 @require_safe

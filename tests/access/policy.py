@@ -47,7 +47,7 @@ counts:count-week-set        |                     | GET  | in  403 403 403 200 
 counts:count-week-cancel     | count week          | GET  | in  403 403 403 200 403 403 200 404
 counts:count-months          |                     | GET  | in  403 403 403 200 403 403 200 200
 
-treatments:today             |                     | GET  | in  200 200 200 200 200 200 200 200
+reports:today                |                     | GET  | in  200 200 200 200 200 200 200 200
 treatments:treatment-list    |                     | GET  | in  200 200 200 200 200 200 200 200
 treatments:treatment-add     | yard                | GET  | in  404 200 200 404 403 404 404 404
 treatments:day-possible      | yard                | GET  | in  404 200 200 404 403 404 404 404

@@ -133,7 +133,7 @@ def test_signs_in_as_the_demo_says(client: Client) -> None:
     answer = client.post(reverse("account_login"), {"login": keeper.email, "password": PASSWORD})
 
     assert answer.status_code == 302
-    assert "Demo: everything here is invented." in client.get(reverse("treatments:today")).content.decode()
+    assert "Demo: everything here is invented." in client.get(reverse("reports:today")).content.decode()
 
 
 def test_loading_twice_or_beside_real_clubs_is_refused(capsys: Any) -> None:

@@ -5,7 +5,18 @@ from zoneinfo import ZoneInfo, available_timezones
 
 import pytest
 
-from reports.due_days import Stage, due_notice, instant_of
+from reports.due_days import (
+    Course,
+    Stage,
+    call_course,
+    clear_course,
+    due_notice,
+    instant_of,
+    out_course,
+    recount_course,
+    round_course,
+    week_course,
+)
 from treatments.recount_rules import Window
 
 AUGUST = Window(dt.date(2026, 8, 15), dt.date(2026, 8, 20), dt.date(2026, 8, 29))
@@ -32,17 +43,55 @@ def _day(text):
     ],
 )
 def test_due_notice_by_day(window, today, stage, on):
-    notice = due_notice(window, recorded_on=EARLY, today=_day(today))
+    notice = due_notice(recount_course(window), known_on=EARLY, today=_day(today))
     assert (notice.stage, notice.on) == (stage, _day(on)) if stage else notice is None
 
 
 def test_due_notice_of_a_treatment_written_down_later_is_of_that_day():
-    notice = due_notice(AUGUST, recorded_on=_day("08-24"), today=_day("08-24"))
+    notice = due_notice(recount_course(AUGUST), known_on=_day("08-24"), today=_day("08-24"))
     assert (notice.stage, notice.on, notice.last_useful_on) == (Stage.DUE, _day("08-24"), _day("08-29"))
 
 
 def test_nothing_is_owed_for_what_was_late_when_written_down():
-    assert due_notice(AUGUST, recorded_on=_day("08-30"), today=_day("08-30")) is None
+    assert due_notice(recount_course(AUGUST), known_on=_day("08-30"), today=_day("08-30")) is None
+
+
+@pytest.mark.parametrize(
+    ("course", "told"),
+    [
+        (round_course(_day("08-20")), "soon 08-19 due 08-20 late 08-22"),
+        (out_course(_day("08-20")), "soon 08-17 due 08-20 late 08-21"),
+        (clear_course(_day("08-20")), "due 08-20"),
+        (call_course(_day("08-01"), _day("08-31"), _day("09-07")), "due 08-01 late 09-01"),
+        (call_course(_day("08-01"), _day("08-31"), _day("08-31")), "due 08-01"),
+        (week_course(_day("08-03"), _day("08-09")), "due 08-03 late 08-08"),
+        (week_course(_day("08-03"), _day("08-04")), "due 08-03"),
+    ],
+)
+def test_course_tells_each_stage_once(course, told):
+    days = [_day("07-01") + dt.timedelta(days=number) for number in range(120)]
+    owed = [due_notice(course, known_on=EARLY - dt.timedelta(days=60), today=day) for day in days]
+    keys = dict.fromkeys((one.stage, one.on) for one in owed if one)
+
+    assert " ".join(f"{stage} {on:%m-%d}" for stage, on in keys) == told
+
+
+def test_put_off_is_silent_until_its_day_and_then_told_once_more():
+    course = recount_course(AUGUST)
+    until = _day("08-23")
+
+    def owed(text):
+        return due_notice(course, known_on=EARLY, today=_day(text), put_off_until=until)
+
+    assert [owed(text) for text in ("08-20", "08-22")] == [None, None]
+    assert {(owed(text).stage, owed(text).on) for text in ("08-23", "08-29")} == {(Stage.DUE, until)}
+    assert (owed("08-30").stage, owed("08-30").on) == (Stage.LATE, _day("08-30"))
+
+
+def test_put_off_beyond_the_last_useful_day_is_told_no_more():
+    course = Course(due_on=_day("08-20"), over_on=_day("08-22"))
+
+    assert due_notice(course, known_on=EARLY, today=_day("08-23"), put_off_until=_day("08-23")) is None
 
 
 # The changes of 2026: EU directive 2000/84/EC, last Sundays of March and October at 01:00 UTC; Lord Howe Island moves

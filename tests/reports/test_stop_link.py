@@ -145,7 +145,8 @@ def test_typed_words_add_no_heading(cast, office, name):
     digest, told = _digest(cast)
     digest.person.name = name
     for _, owed in told:
-        owed.recount.treatment.yard.name = owed.recount.treatment.application.name = name
+        item = owed.matter.about
+        item.treatment.yard.name = item.treatment.application.name = name
 
     message = digest_mail(digest, told, at=DUE)
     assert message.send() == 1

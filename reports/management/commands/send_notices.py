@@ -33,7 +33,7 @@ class Command(BaseCommand):
     def _list(self, at: Any) -> None:
         for owed in unplanned(owed_notices(at=at)):
             self.stdout.write(
-                f"to plan: {owed.due.stage} of {owed.due.on}, {owed.subject}, to {owed.person.email}"
+                f"to plan: {owed.kind} of {owed.due.on}, {owed.subject}, to {owed.person.email}"
             )
         waiting = Digest.objects.filter(state=DigestState.PENDING).select_related("person")
         for digest in waiting:

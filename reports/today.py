@@ -1,0 +1,129 @@
+"""The list of what to do: over all yards in which somebody may log, or one; late first, one next action each."""
+
+import datetime as dt
+from dataclasses import dataclass
+
+from django.db.models import QuerySet
+from django.urls import reverse
+
+from apiaries.models import Person, Yard
+from reports.matters import Matter, MatterKind, call_matters, treatment_matters
+from reports.models import PutOff
+from treatments.count_calls import CountCall, count_calls
+from treatments.due import Urgency
+from treatments.models import Treatment
+
+
+@dataclass(frozen=True, slots=True)
+class TodayItem:
+    """One thing to do as the page shows it: where, what, by when, its one action, and the ways not to do it now."""
+
+    matter: Matter
+    urgency: Urgency
+    title: str
+    words: str
+    action: str
+    url: str
+    title_url: str
+    skip_url: str
+    """Where to say that it will not be done; empty where that cannot be said."""
+    put_off_until: dt.date | None
+    is_put_off: bool
+    """Until a day that has not come."""
+
+    @property
+    def earlier_url(self) -> str:
+        """Where to add a count that was made and not logged yet; empty for what is no count."""
+        counts = (MatterKind.RECOUNT, MatterKind.COUNT, MatterKind.WEEK)
+        return f"{self.url}?earlier=1" if self.matter.kind in counts and not self.closed else ""
+
+    @property
+    def closed(self) -> bool:
+        """A recount for which it is too late."""
+        return not isinstance(self.matter.about, CountCall) and self.matter.about.closed
+
+
+@dataclass(frozen=True, slots=True)
+class TodayList:
+    """What is to be done now, and what the reader put off."""
+
+    now: list[TodayItem]
+    put_off: list[TodayItem]
+
+    @property
+    def all(self) -> list[TodayItem]:
+        """Both together."""
+        return self.now + self.put_off
+
+
+def today_list(person: Person, on: dt.date, *, yard: Yard | None = None) -> TodayList:
+    """What is to be done on a day, in all open yards in which the person may log or in one. Constant queries."""
+    yards = Yard.objects.recordable_by(person).filter(closed_on=None)
+    items = _items(yards if yard is None else yards.filter(pk=yard.pk), person, on)
+    order = list(Urgency)
+    items.sort(
+        key=lambda one: (order.index(one.urgency), one.matter.last_on or on, one.matter.yard.name, one.url)
+    )
+    return TodayList(
+        now=[one for one in items if not one.is_put_off], put_off=[one for one in items if one.is_put_off]
+    )
+
+
+def item_about(person: Person, subject: str, on: dt.date) -> TodayItem | None:
+    """The one thing on a person's list that is filed under this; None if it is done, over or not theirs."""
+    return next((one for one in today_list(person, on).all if one.matter.subject == subject), None)
+
+
+def _items(yards: "QuerySet[Yard]", person: Person, on: dt.date) -> list[TodayItem]:
+    matters = treatment_matters(Treatment.objects.filter(yard__in=yards.values("pk")), on)
+    matters += call_matters(count_calls(yards, on))
+    put_off = dict(
+        PutOff.objects.filter(person=person, subject__in=[one.subject for one in matters]).values_list(
+            "subject", "until"
+        )
+    )
+    return [_item(matter, put_off.get(matter.subject), on) for matter in matters]
+
+
+def _item(matter: Matter, until: dt.date | None, on: dt.date) -> TodayItem:
+    about = matter.about
+    if isinstance(about, CountCall):
+        return _of_call(matter, about, until, on)
+    return TodayItem(
+        matter=matter,
+        urgency=about.urgency,
+        title=about.treatment.application.name,
+        words=about.words,
+        action=about.action,
+        url=about.url,
+        title_url=reverse("treatments:treatment-detail", args=[about.treatment.pk]),
+        skip_url=_skip_url(matter),
+        put_off_until=until,
+        is_put_off=until is not None and until > on,
+    )
+
+
+def _of_call(matter: Matter, call: CountCall, until: dt.date | None, on: dt.date) -> TodayItem:
+    leave_out = reverse("counts:count-leave-out", args=[call.yard.pk])
+    return TodayItem(
+        matter=matter,
+        urgency=Urgency.DUE if on <= call.last_on else Urgency.LATE,
+        title="Count week" if matter.kind is MatterKind.WEEK else "Routine count",
+        words=call.reason,
+        action="Count the yard",
+        url=reverse("counts:yard-count", args=[call.yard.pk]),
+        title_url=reverse("apiaries:yard-detail", args=[call.yard.pk]),
+        skip_url=f"{leave_out}?about={call.subject}",
+        put_off_until=until,
+        is_put_off=until is not None and until > on,
+    )
+
+
+def _skip_url(matter: Matter) -> str:
+    """A recount can be skipped from its first day on; what cannot be counted any more has that as its one action."""
+    about = matter.about
+    if isinstance(about, CountCall) or matter.kind is not MatterKind.RECOUNT:
+        return ""
+    if about.closed or about.urgency is Urgency.COMING:
+        return ""
+    return reverse("treatments:recount-skip", args=[about.treatment.recount.pk])
