@@ -104,7 +104,7 @@ def _item(matter: Matter, until: dt.date | None, on: dt.date) -> TodayItem:
 
 
 def _of_call(matter: Matter, call: CountCall, until: dt.date | None, on: dt.date) -> TodayItem:
-    leave_out = reverse("counts:count-leave-out", args=[call.yard.pk])
+    leave_out = reverse("treatments:count-leave-out", args=[call.yard.pk])
     return TodayItem(
         matter=matter,
         urgency=Urgency.DUE if on <= call.last_on else Urgency.LATE,
