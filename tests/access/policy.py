@@ -81,6 +81,8 @@ treatments:disposal-add      | keeper              | GET  | in  404 200 200 404 
 treatments:disposal-correct  | disposal            | GET  | in  404 403 200 404 403 404 404 404
 treatments:disposal-void     | disposal            | GET  | in  404 403 200 404 403 404 404 404
 
+reports:today-later          |                     | POST | in  404 404 404 404 404 404 404 404
+reports:today-now            |                     | POST | in  404 404 404 404 404 404 404 404
 reports:region-month         |                     | GET  | in  200 200 200 200 200 200 200 200
 reports:region-chart         |                     | GET  | in  200 200 200 200 200 200 200 200
 reports:colony-chart         | colony              | GET  | in  404 200 200 404 200 404 404 404
@@ -94,6 +96,7 @@ reports:calendar-feed        | wrong word          | GET  | 404 404 404 404 404 
 reports:mail-again           |                     | POST | in  302 302 302 302 302 302 302 302
 reports:healthz-reminders    |                     | GET  | 200 200 200 200 200 200 200 200 200
 reports:recount-entry        | wrong word          | GET  | 404 404 404 404 404 404 404 404 404
+reports:mail-later           | wrong word          | GET  | 404 404 404 404 404 404 404 404 404
 reports:mail-stop            | wrong word          | GET  | 404 404 404 404 404 404 404 404 404
 
 service-worker               |                     | GET  | 200 200 200 200 200 200 200 200 200
