@@ -70,16 +70,24 @@ def _stops(digest: Digest, told: Sequence[Owed]) -> list[tuple[str, str]]:
 
 
 def headline(told: Sequence[Owed]) -> str:
-    """What and by when, without any place: a subject can be read on a locked screen."""
-    if len(told) == 1:
+    """What and by when, without any place: a subject can be read on a locked screen.
+
+    A clear date asks for nothing, so that it stands behind what does.
+    """
+    to_do = [owed for owed in told if owed.matter.kind is not MatterKind.CLEAR]
+    if not to_do:
         return _headline_of_one(told[0])
+    cleared = "; clear date reached" * (len(to_do) < len(told))
+    return (_headline_of_one(to_do[0]) if len(to_do) == 1 else _headline_of_many(to_do)) + cleared
+
+
+def _headline_of_many(told: Sequence[Owed]) -> str:
     first = min(told, key=lambda owed: owed.matter.last_on or owed.due.on)
     by = short_day(first.matter.last_on or first.due.on)
     kinds = {owed.matter.kind for owed in told}
     what = f"{len(told)} recounts" if kinds == {MatterKind.RECOUNT} else f"{len(told)} things to do"
     late = first.due.stage is Stage.LATE and first.matter.kind is not MatterKind.WEEK
-    number = sum(owed.matter.colonies for owed in told)
-    return f"{what}, the first {'late since' if late else 'by'} {by} ({number} colonies)"
+    return f"{what}, the first {'late since' if late else 'by'} {by}"
 
 
 _HEADLINES = {

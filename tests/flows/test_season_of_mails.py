@@ -50,6 +50,7 @@ pytestmark = [pytest.mark.slow, pytest.mark.django_db, pytest.mark.usefixtures("
 
 GOLDEN = Path(__file__).parent.parent / "golden" / "season_mails.txt"
 FIRST = dt.date(2026, 6, 20)
+SPRING = dt.datetime(2026, 4, 1, tzinfo=dt.UTC)
 DAYS = 120
 HOURS = 8  # from one look to the next: one of them falls into everybody's day
 KEEPERS = 60
@@ -119,7 +120,7 @@ def _keepers(cast: Cast) -> list[Keeper]:
         person.save()
         join(cast.club, person, Role.MEMBER)
         yard = add_yard(keeper=person, region=cast.north, name=f"Yard {number:02}", by=person)
-        Yard.objects.filter(pk=yard.pk).update(time_zone=person.time_zone)
+        Yard.objects.filter(pk=yard.pk).update(time_zone=person.time_zone, made_at=SPRING)
         yard.refresh_from_db()
         add_numbered_colonies(yard=yard, first=1, last=3, started_on=FIRST, by=person)
         treats_on = FIRST + dt.timedelta(days=5 + (number * 7) % 60)
