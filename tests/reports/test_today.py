@@ -48,9 +48,10 @@ def test_recounts_and_counts_asked_for_are_on_one_list_late_first(cast):
     add_numbered_colonies(yard=other, first=1, last=3, started_on=STARTED, by=cast.alice)
     week = _week(cast, dt.date(2026, 8, 20), dt.date(2026, 8, 26))
 
-    assert _subjects(cast.alice) == ([f"recount:{late.pk}", f"week:{week.pk}:{other.pk}"], [])
+    weeks = [f"week:{week.pk}:{yard.pk}" for yard in (other, cast.alice_yard)]  # by the yards' names
+    assert _subjects(cast.alice) == ([f"recount:{late.pk}", *weeks], [])
     urgencies = [one.urgency for one in today_list(cast.alice, ON).now]
-    assert urgencies == [Urgency.LATE, Urgency.DUE]
+    assert urgencies == [Urgency.LATE, Urgency.DUE, Urgency.DUE]
 
 
 def test_helper_sees_the_same_and_strangers_nothing(cast):
