@@ -8,7 +8,7 @@ from django.utils import timezone
 from reports.figures import recompute_all, refresh_marked
 from reports.planner import plan_notices
 from reports.sender import send_due
-from treatments.yard_outlooks import recompute_outlooks, refresh_all_outlooks
+from treatments.yard_outlooks import BEFORE_MAILS, recompute_outlooks, refresh_all_outlooks
 
 logger = logging.getLogger(__name__)
 PORTION = 100  # mails between two looks at the clock
@@ -17,7 +17,7 @@ PORTION = 100  # mails between two looks at the clock
 @shared_task
 def wake_notices() -> None:
     """Plan what is owed and send what is due."""
-    refresh_all_outlooks(at=timezone.now())
+    refresh_all_outlooks(at=timezone.now(), most=BEFORE_MAILS)
     plan_notices(at=timezone.now())
     while send_due(at=timezone.now(), limit=PORTION).total() >= PORTION:
         pass

@@ -22,6 +22,7 @@ from treatments.yard_outlooks import (
     mark_stale,
     outlook_of,
     recompute_outlooks,
+    refresh_all_outlooks,
     refresh_outlooks,
 )
 
@@ -89,6 +90,14 @@ def test_second_refresh_has_nothing_to_do(cast):
 
 def test_portion_takes_no_more_than_it_may(cast):
     assert [refresh_outlooks(at=AT, limit=1) for _ in range(3)] == [1, 1, 0]
+
+
+def test_no_new_portion_is_begun_once_enough_are_done(cast, monkeypatch):
+    monkeypatch.setattr(yard_outlooks, "refresh_outlooks", lambda at: refresh_outlooks(at=at, limit=1))
+    refresh_all_outlooks(at=AT, most=1)
+    assert YardOutlook.objects.filter(stale=True).count() == 1
+    refresh_all_outlooks(at=AT)
+    assert not YardOutlook.objects.filter(stale=True).exists()
 
 
 def test_voided_count_marks_its_yard(cast):

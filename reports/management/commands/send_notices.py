@@ -10,7 +10,7 @@ from reports.models import Digest, DigestState
 from reports.owed import owed_notices
 from reports.planner import plan_notices, unplanned
 from reports.sender import send_due
-from treatments.yard_outlooks import refresh_all_outlooks
+from treatments.yard_outlooks import BEFORE_MAILS, refresh_all_outlooks
 
 
 class Command(BaseCommand):
@@ -24,7 +24,7 @@ class Command(BaseCommand):
         if dry_run:
             self._list(at)
             return
-        refresh_all_outlooks(at=at)
+        refresh_all_outlooks(at=at, most=BEFORE_MAILS)
         planned = plan_notices(at=at)
         tally = send_due(at=at)
         came_to = ", ".join(f"{number} {outcome}" for outcome, number in sorted(tally.items()))
