@@ -135,8 +135,8 @@ def _of_round(one: Round, treatment: Treatment, recorded_on: dt.date) -> Iterato
         return
     if max(one.given_on, one.planned_on) > recorded_on:
         yield _ended(give, "Done", one.given_on)
-    if way.stays_in_days:
-        due_on = one.given_on + dt.timedelta(days=way.stays_in_days)
+    if way.stays_in_days or one.out_by:
+        due_on = one.out_by or one.given_on + dt.timedelta(days=way.stays_in_days)
         take = Thing(
             key=f"out-{number}",
             on=due_on,

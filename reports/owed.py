@@ -16,7 +16,7 @@ from django.db.models import (
     QuerySet,
     Value,
 )
-from django.db.models.functions import Cast, Concat
+from django.db.models.functions import Cast, Coalesce, Concat
 
 from apiaries.models import Membership, Person, Yard
 from counts.models import MiteSample
@@ -202,11 +202,12 @@ def _rounds_to_give(on: dt.date) -> "QuerySet[Round]":
 
 def _rounds_to_take_out(on: dt.date) -> "QuerySet[Round]":
     stays = F("treatment__application__stays_in_days")
-    out_on = ExpressionWrapper(F("given_on") + stays, output_field=DateField())
+    published = ExpressionWrapper(F("given_on") + stays, output_field=DateField())
     first, last = on - dt.timedelta(days=OUT_USEFUL_DAYS), on + dt.timedelta(days=SOON_DAYS)
     return (
-        Round.objects.filter(given_on__isnull=False, out_on=None, treatment__application__stays_in_days__gt=0)
-        .annotate(due_out_on=out_on)
+        Round.objects.filter(given_on__isnull=False, out_on=None)
+        .exclude(out_by=None, treatment__application__stays_in_days=0)
+        .annotate(due_out_on=Coalesce("out_by", published))
         .filter(due_out_on__range=(first, last))
         .exclude(_told_for_good(MatterKind.OUT, NoticeKind.OUT_LATE))
     )

@@ -38,6 +38,14 @@ class TodayItem:
         return f"{self.url}?earlier=1" if self.matter.kind in counts and not self.closed else ""
 
     @property
+    def out_url(self) -> str:
+        """Where to note that something was taken out."""
+        about = self.matter.about
+        if isinstance(about, CountCall) or about.round is None:
+            return ""
+        return reverse("treatments:round-out", args=[about.treatment.pk, about.round.number])
+
+    @property
     def closed(self) -> bool:
         """A recount for which it is too late."""
         return not isinstance(self.matter.about, CountCall) and self.matter.about.closed

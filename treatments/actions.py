@@ -172,6 +172,23 @@ def take_out(*, round_: Round, out_on: dt.date, at: dt.datetime, by: Person) -> 
 
 
 @action
+def set_out_by(*, round_: Round, out_by: dt.date, at: dt.datetime, by: Person) -> Round:
+    """The day on which the keeper's label says to take it out. The recount moves with it."""
+    locked = _locked(round_)
+    if locked.given_on is None or locked.out_on is not None or locked.treatment.cancelled_at is not None:
+        raise AlreadyClosed("Nothing of this round is in the hive.")
+    if out_by < locked.given_on:
+        raise NotPossible("It is taken out on or after the day it went in.")
+    locked.out_by = out_by
+    locked.save(update_fields=["out_by"])
+    with _twice_at_once_told():
+        locked.doses.filter(voided_at=None).update(in_hive=_days_in_hive(locked))
+    _set_recount(locked.treatment)
+    treatment_changed.send(Treatment, treatment=locked.treatment)
+    return locked
+
+
+@action
 def cancel_treatment(*, treatment: Treatment, why: str, at: dt.datetime, by: Person) -> Treatment:
     """It was not done, or was entered by mistake. It stays to be seen; its doses no longer count."""
     locked = Treatment.objects.select_for_update().get(pk=treatment.pk)
@@ -257,7 +274,7 @@ def _days_in_hive(round_: Round) -> DateRange | None:
     if round_.given_on is None:
         return None
     stays = dt.timedelta(days=round_.treatment.application.stays_in_days)
-    last = round_.out_on or round_.given_on + stays
+    last = round_.out_on or round_.out_by or round_.given_on + stays
     return DateRange(round_.given_on, last + dt.timedelta(days=1))
 
 

@@ -2,7 +2,7 @@
 
 import datetime as dt
 from collections.abc import Iterable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from enum import StrEnum
 
 from django.db.models import QuerySet
@@ -128,14 +128,17 @@ def _in_hive(treatment: Treatment, on: dt.date) -> Iterable[DueItem]:
     dates = dict(zip(_rounds(treatment), treatment.round_dates(), strict=True))
     for round_, one in dates.items():
         if one.is_in_hive(on):
-            words = (
-                "Take out what is in the hives."
-                if out_due_on(one)
-                else "Take it out on the day the label says."
-            )
-            yield _round_item(
-                DueKind.TAKE_OUT, round_, treatment, out_due_on(one), words, "Note it is out", on
-            )
+            yield _to_take_out(round_, treatment, out_due_on(one), on)
+
+
+def _to_take_out(round_: Round, treatment: Treatment, out_on: dt.date | None, on: dt.date) -> DueItem:
+    """Where nobody published the days, the label's day is asked for: then it can be reminded of."""
+    if out_on is not None:
+        words = "Take out what is in the hives."
+        return _round_item(DueKind.TAKE_OUT, round_, treatment, out_on, words, "Note it is out", on)
+    words = "Take it out on the day the label says. Enter that day to be reminded of it."
+    item = _round_item(DueKind.TAKE_OUT, round_, treatment, None, words, "Enter the label’s day", on)
+    return replace(item, url=reverse("treatments:round-out-by", args=[treatment.pk, round_.number]))
 
 
 def _to_give(treatment: Treatment, on: dt.date) -> Iterable[DueItem]:

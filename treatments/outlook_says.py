@@ -161,6 +161,11 @@ def treated_since(colonies: Collection[int], sampled_on: dt.date, on: dt.date) -
 def _reaches(round_: Round, sampled_on: dt.date) -> bool:
     way = round_.treatment.application
     one = RoundDates(
-        round_.planned_on, round_.given_on, round_.out_on, way.stays_in_days, way.label_says_how_long
+        round_.planned_on,
+        round_.given_on,
+        round_.out_on,
+        way.stays_in_days,
+        way.label_says_how_long,
+        round_.out_by,
     )
     return one.is_in_hive(sampled_on) or one.last_on >= sampled_on

@@ -113,7 +113,7 @@ def _doses(living: Sequence[Colony], on: dt.date) -> tuple[InHive, ...]:
     for one in rounds.select_related("treatment__application").distinct():
         way = one.treatment.application
         dates = RoundDates(
-            one.planned_on, one.given_on, one.out_on, way.stays_in_days, way.label_says_how_long
+            one.planned_on, one.given_on, one.out_on, way.stays_in_days, way.label_says_how_long, one.out_by
         )
         last = max(dates.last_on, on) if dates.is_in_hive(on) else dates.last_on
         if one.given_on is not None:

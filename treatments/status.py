@@ -21,7 +21,8 @@ class TreatmentStatus(StrEnum):
 class RoundDates:
     """One round: planned, given, and taken out again. `stays_in_days` is 0 for what is given and gone.
 
-    `label_says`: it stays in, but how long only the label tells; over once somebody took it out.
+    `label_says`: it stays in, but how long only the label tells; over once somebody took it out. `out_by`: the day to
+    take it out by the keeper's label, which goes before any published number of days.
     """
 
     planned_on: dt.date
@@ -29,6 +30,7 @@ class RoundDates:
     out_on: dt.date | None = None
     stays_in_days: int = 0
     label_says: bool = False
+    out_by: dt.date | None = None
 
     @property
     def stays(self) -> bool:
@@ -38,8 +40,9 @@ class RoundDates:
     @property
     def last_on(self) -> dt.date:
         """Last day of the round: the real one where it is known, else the planned one."""
-        if self.out_on is not None:
-            return self.out_on
+        known = self.out_on or self.out_by
+        if known is not None:
+            return known
         return (self.given_on or self.planned_on) + dt.timedelta(days=self.stays_in_days)
 
     def is_given(self, on: dt.date) -> bool:
@@ -81,9 +84,9 @@ def finished_on(rounds: Sequence[RoundDates]) -> dt.date | None:
 
 def out_due_on(one: RoundDates) -> dt.date | None:
     """Day on which what stays in the hive is to be taken out; None when nothing is in, or the label says when."""
-    if one.given_on is None or one.out_on is not None or one.stays_in_days == 0:
+    if one.given_on is None or one.out_on is not None:
         return None
-    return one.last_on
+    return one.last_on if one.stays_in_days or one.out_by else None
 
 
 def round_days(first: dt.date, rounds: int, gap_days: int) -> tuple[dt.date, ...]:

@@ -21,6 +21,7 @@ urlpatterns = [
     path("treatments/<int:pk>/", views.treatment_detail, name="treatment-detail"),
     path("treatments/<int:pk>/rounds/<int:number>/give/", views.round_give, name="round-give"),
     path("treatments/<int:pk>/rounds/<int:number>/out/", views.round_out, name="round-out"),
+    path("treatments/<int:pk>/rounds/<int:number>/out-by/", views.round_out_by, name="round-out-by"),
     path("treatments/<int:pk>/cancel/", views.treatment_cancel, name="treatment-cancel"),
     path("treatments/<int:pk>/did-it-work/", views.outcome, name="outcome"),
     path("treatments/<int:pk>/record/", views_records.treatment_record, name="treatment-record"),

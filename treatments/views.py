@@ -1,4 +1,4 @@
-"""Today, treatments and their recounts: one address, one form, one action per verb."""
+"""Treatments and their recounts: one address, one form, one action per verb."""
 
 from django.contrib import messages
 from django.core.paginator import Paginator
@@ -13,9 +13,16 @@ from apiaries.models import Person, Yard
 from apiaries.templatetags.recount_words import weekday_day
 from apiaries.views.asking import person_of, today_in
 from treatments.access import recordable_recount_for, recordable_treatment_for, treatment_for
-from treatments.actions import cancel_treatment, give_round, record_treatment, skip_recount, take_out
+from treatments.actions import (
+    cancel_treatment,
+    give_round,
+    record_treatment,
+    set_out_by,
+    skip_recount,
+    take_out,
+)
 from treatments.filters import TreatmentFilter
-from treatments.forms import GiveRoundForm, TakeOutForm, TreatmentForm, WhyForm
+from treatments.forms import GiveRoundForm, OutByForm, TakeOutForm, TreatmentForm, WhyForm
 from treatments.models import Application, DaySheet, Round, Treatment
 from treatments.outcome_page import outcome_page
 from treatments.presenters import detail_page, listed, rows_of
@@ -136,6 +143,23 @@ def round_out(request: HttpRequest, pk: int, number: int) -> HttpResponse:
     return render(
         request, "treatments/round_out.html", {"form": form, "treatment": treatment, "round": round_}
     )
+
+
+def round_out_by(request: HttpRequest, pk: int, number: int) -> HttpResponse:
+    """When the label says to take out what is in the hives."""
+    person = person_of(request)
+    treatment, round_ = _round_for(person, pk, number)
+    dates = treatment.round_dates()[number - 1]
+    if not dates.is_in_hive(today_in(treatment.yard)) or treatment.cancelled_at is not None:
+        return _nothing_to_do(request, treatment, "Nothing of this round is in the hives.")
+    form = OutByForm(posted(request), round_=round_)
+    if form.is_valid() and form.saves(
+        lambda: set_out_by(round_=round_, out_by=form.cleaned_data["out_by"], at=timezone.now(), by=person)
+    ):
+        out_by = weekday_day(form.cleaned_data["out_by"])
+        return _saved(request, treatment, f"To be taken out on {out_by}.")
+    context = {"form": form, "treatment": treatment, "round": round_}
+    return render(request, "treatments/round_out_by.html", context)
 
 
 def treatment_cancel(request: HttpRequest, pk: int) -> HttpResponse:

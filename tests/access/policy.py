@@ -60,6 +60,7 @@ treatments:round-finish      | round with a sheet  | GET  | in  404 200 200 404 
 treatments:round-sheet-pdf   | round with a sheet  | GET  | in  404 200 200 404 200 404 404 404
 treatments:treatment-detail  | treatment           | GET  | in  404 200 200 404 200 404 404 404
 treatments:round-give        | round to give       | GET  | in  404 200 200 404 403 404 404 404
+treatments:round-out-by      | round in the hive   | GET  | in  404 200 200 404 403 404 404 404
 treatments:round-out         | round in the hive   | GET  | in  404 200 200 404 403 404 404 404
 treatments:treatment-cancel  | treatment           | GET  | in  404 200 200 404 403 404 404 404
 treatments:recount-skip      | recount             | GET  | in  404 200 200 404 403 404 404 404

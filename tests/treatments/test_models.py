@@ -60,6 +60,11 @@ def test_nothing_comes_out_before_it_went_in(treatment: Treatment, change: dict[
     refused("round_out_after_in", treatment.rounds.get(), **change)
 
 
+@pytest.mark.parametrize("change", [{"out_by": GIVEN - DAY}, {"given_on": None, "out_by": GIVEN}])
+def test_nothing_is_to_come_out_before_it_went_in(treatment: Treatment, change: dict[str, Any]) -> None:
+    refused("round_out_by_after_in", treatment.rounds.get(), **change)
+
+
 @pytest.mark.parametrize(
     ("constraint", "change"),
     [

@@ -2,7 +2,7 @@
 
 from treatments.forms.doses import GiveRoundForm
 from treatments.forms.records import DisposalForm, PurchaseForm, RecordChoice, RecordForm
-from treatments.forms.steps import TakeOutForm, WhyForm
+from treatments.forms.steps import OutByForm, TakeOutForm, WhyForm
 from treatments.forms.treatment import TreatmentForm
 
 __all__ = [
@@ -11,6 +11,7 @@ __all__ = [
     "PurchaseForm",
     "RecordChoice",
     "RecordForm",
+    "OutByForm",
     "TakeOutForm",
     "TreatmentForm",
     "WhyForm",

@@ -9,6 +9,8 @@ from apiaries.templatetags.recount_words import day
 from treatments.actions import AlreadyClosed, TwiceAtOnce
 from treatments.models import Round
 
+OUT_BY_DAYS_MAX = 120
+"""No label that we know leaves anything in for longer (common practice, no source)."""
 STILL_IN = "By that day one of these colonies had got the same ingredient again. Look at both dates."
 
 
@@ -26,6 +28,28 @@ class TakeOutForm(PageForm):
         field = self.fields["out_on"]
         field.today, field.earliest = today, round_.given_on
         field.earliest_words = f"It went in on {day(round_.given_on)}. Enter that day or a later one."
+
+
+class OutByForm(PageForm):
+    """When the label says to take it out."""
+
+    out_by = TypedDate(
+        label="The label says to take it out on",
+        help_text="Count the label’s days from the day it went in. Recount reminds you of that day.",
+        future=True,
+    )
+    refusals: ClassVar = {
+        AlreadyClosed: (None, "Nothing of this round is in the hives any more."),
+        TwiceAtOnce: ("out_by", STILL_IN),
+    }
+
+    def __init__(self, *args: Any, round_: Round, **kwargs: Any) -> None:
+        super().__init__(*args, initial={"out_by": round_.out_by}, **kwargs)
+        field, given_on = self.fields["out_by"], round_.given_on
+        if given_on is not None:
+            field.earliest, field.latest = given_on, given_on + dt.timedelta(days=OUT_BY_DAYS_MAX)
+            field.earliest_words = f"It went in on {day(given_on)}. Enter that day or a later one."
+            field.latest_words = f"That is more than {OUT_BY_DAYS_MAX} days after {day(given_on)}."
 
 
 class WhyForm(PageForm):

@@ -82,6 +82,7 @@ class Treatment(models.Model):
                 out_on=round_.out_on,
                 stays_in_days=self.application.stays_in_days,
                 label_says=self.application.label_says_how_long,
+                out_by=round_.out_by,
             )
             for round_ in sorted(self.rounds.all(), key=lambda round_: round_.number)
         ]
@@ -111,6 +112,9 @@ class Round(models.Model):
     planned_on = models.DateField()
     given_on = models.DateField(null=True, blank=True)
     out_on = models.DateField(null=True, blank=True, help_text="When what stays in the hive was taken out.")
+    out_by = models.DateField(
+        null=True, blank=True, help_text="When it is to be taken out by the keeper's label."
+    )
 
     class Meta:
         ordering = ["number"]
@@ -119,6 +123,10 @@ class Round(models.Model):
             models.CheckConstraint(
                 condition=Q(out_on=None) | Q(given_on__isnull=False, out_on__gte=F("given_on")),
                 name="treatments_round_out_after_in",
+            ),
+            models.CheckConstraint(
+                condition=Q(out_by=None) | Q(given_on__isnull=False, out_by__gte=F("given_on")),
+                name="treatments_round_out_by_after_in",
             ),
         ]
 
