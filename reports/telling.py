@@ -2,6 +2,7 @@
 
 import datetime as dt
 
+from reports.matters import MatterKind
 from reports.models import Digest, Notice
 from reports.owed import Owed, owed_about
 
@@ -23,7 +24,12 @@ def still_to_tell(digest: Digest, *, at: dt.datetime) -> list[tuple[Notice, Owed
             told.append((notice, owed))
     if over:
         Notice.objects.filter(pk__in=over).update(withdrawn_at=at)
-    return sorted(told, key=lambda pair: (_by(pair[1]), pair[0].pk))
+    return sorted(told, key=lambda pair: (_is_news(pair[1]), _by(pair[1]), pair[0].pk))
+
+
+def _is_news(owed: Owed) -> bool:
+    """A clear date asks for nothing: it stands behind what does."""
+    return owed.matter.kind is MatterKind.CLEAR
 
 
 def _by(owed: Owed) -> dt.date:

@@ -9,7 +9,8 @@ from collections import Counter, defaultdict
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
-from django.db.models import Q, QuerySet
+from django.db.models import F, Min, Q, QuerySet
+from django.db.models.functions import Coalesce
 
 from apiaries.models import Colony, Yard
 from apiaries.templatetags.recount_words import day, month_year
@@ -216,20 +217,24 @@ def _without_recounts(asked: Mapping[int, list[_Asked]], on: dt.date) -> dict[in
 def _open_windows(
     asked: Mapping[int, list[_Asked]], on: dt.date
 ) -> Mapping[int, list[tuple[dt.date, dt.date]]]:
+    """By yard, the days from the first dose to the end of an open recount: a count between them tells little.
+
+    Before the first dose nothing stands in the way: such a count is the one before the treatment.
+    """
     calls = {yard: [one.call for one in several] for yard, several in asked.items() if several}
     found: dict[int, list[tuple[dt.date, dt.date]]] = defaultdict(list)
     if not calls:
         return found
     first = min(call.first_on for several in calls.values() for call in several)
     last = max(call.last_on for several in calls.values() for call in several)
-    rows = Recount.objects.open().filter(
-        treatment__yard__in=calls, earliest_on__lte=last, latest_on__gte=first
-    )
-    touching = list(rows.select_related("treatment"))
+    rows = Recount.objects.open().filter(treatment__yard__in=calls)
+    begun = rows.annotate(begun_on=Coalesce(Min("treatment__rounds__given_on"), F("earliest_on")))
+    near = begun.filter(begun_on__lte=last, latest_on__gte=first)
+    touching = list(near.select_related("treatment"))
     statuses = recount_statuses(touching, on)
     for recount in touching:
         if statuses[recount.pk] in OPEN:
-            found[recount.treatment.yard_id].append((recount.earliest_on, recount.latest_on))
+            found[recount.treatment.yard_id].append((recount.begun_on, recount.latest_on))
     return found
 
 

@@ -174,6 +174,15 @@ def test_open_recount_in_the_same_days_is_asked_for_instead(asked: Cast) -> None
     assert set(calls()) == {"Home yard", "Orchard"}
 
 
+def test_between_a_treatment_and_its_recount_nobody_is_asked(asked: Cast) -> None:
+    treatment = treat([asked.colony], D(2026, 7, 20), way="amitraz_strip_us")  # 42 days
+    take_out(
+        round_=treatment.rounds.get(), out_on=D(2026, 8, 31), at=LATER, by=asked.alice
+    )  # recount from 14 Sep
+    names = {call.yard.name for call in count_calls(Yard.objects.all(), D(2026, 9, 2))}
+    assert names == {"Orchard"}  # August's count, late
+
+
 def test_recount_in_other_days_hinders_nothing(asked: Cast) -> None:
     treat([asked.colony], D(2026, 7, 1))  # recount 15 to 29 July
     assert set(calls()) == {"Home yard", "Orchard"}
@@ -223,7 +232,7 @@ def test_queries_do_not_grow_with_the_yards(asked: Cast) -> None:
     with CaptureQueriesContext(connection) as many:
         found = count_calls(Yard.objects.all(), AUG)
 
-    assert len(few) == len(many) and len(found) == 6
+    assert len(few) == len(many) and len(found) == 4  # the others wait for their recounts
     with CaptureQueriesContext(connection) as none:
         [(call.yard.keeper.name, call.yard.club.name) for call in found]
     assert len(none) == 0
