@@ -48,6 +48,7 @@ OTHERS = {
         "apiaries.sheet_out",
         "apiaries.typed",
         "reports.due_days",
+        "reports.quiet",
         "treatments.dose",
         "treatments.ingredients",
     ),
