@@ -1,0 +1,30 @@
+"""What goes out to people: region figures, the outbox of mails, calendar feeds."""
+
+from reports.models.feeds import CalendarFeed, CalendarFeedQuerySet
+from reports.models.figures import RegionMonth, RegionMonthMark, YardMonth
+from reports.models.mails import (
+    Digest,
+    DigestAttempt,
+    DigestState,
+    MailOutage,
+    Notice,
+    NoticeKind,
+    PutOff,
+    Suspension,
+)
+
+__all__ = [
+    "CalendarFeed",
+    "CalendarFeedQuerySet",
+    "Digest",
+    "DigestAttempt",
+    "DigestState",
+    "MailOutage",
+    "Notice",
+    "NoticeKind",
+    "PutOff",
+    "RegionMonth",
+    "RegionMonthMark",
+    "Suspension",
+    "YardMonth",
+]
