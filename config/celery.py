@@ -45,6 +45,7 @@ app.conf.update(
     beat_schedule_filename=str(VAR / "beat" / "schedule"),
     beat_schedule={
         "wake-notices": _every("reports.tasks.wake_notices", timedelta(minutes=15)),
+        "wake-mails": _every("reports.tasks.wake_mails", timedelta(seconds=60)),
         "wake-region-figures": _every("reports.tasks.wake_region_figures", timedelta(seconds=60)),
         # Once a day: whatever the minute's marks missed is found and named here.
         "recompute-region-figures": _every("reports.tasks.recompute_all_region_figures", timedelta(hours=24)),

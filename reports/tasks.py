@@ -19,6 +19,12 @@ def wake_notices() -> None:
     """Plan what is owed and send what is due."""
     refresh_all_outlooks(at=timezone.now(), most=BEFORE_MAILS)
     plan_notices(at=timezone.now())
+    wake_mails()
+
+
+@shared_task
+def wake_mails() -> None:
+    """Send what is due: on its minute, and again when a server that put it off said so."""
     while send_due(at=timezone.now(), limit=PORTION).total() >= PORTION:
         pass
 

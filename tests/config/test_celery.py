@@ -44,6 +44,7 @@ def test_schedule_is_plain_intervals_whose_messages_expire() -> None:
 def test_schedule_names_each_wake_with_its_promised_interval() -> None:
     assert {entry["task"]: entry["schedule"] for entry in app.conf.beat_schedule.values()} == {
         "reports.tasks.wake_notices": timedelta(minutes=15),
+        "reports.tasks.wake_mails": timedelta(minutes=1),
         "reports.tasks.wake_region_figures": timedelta(minutes=1),
         "reports.tasks.recompute_all_region_figures": timedelta(days=1),
     }

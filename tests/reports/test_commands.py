@@ -86,6 +86,18 @@ def test_daily_look_names_days_that_had_drifted(reference, cast, caplog):
     assert f"put right: yard {cast.alice_yard.pk}" in caplog.text
 
 
+def test_wake_mails_sends_what_waits_and_plans_nothing(reference, cast, time_machine):
+    time_machine.move_to(at("08-20", 4))
+    treated(cast.colonies[:2])
+    tasks.wake_notices()
+    treated(list(cast.charlie_yard.colonies.all()))
+    time_machine.move_to(at("08-20", 5))
+    tasks.wake_mails()
+
+    assert [message.to for message in mail.outbox] == [["alice@example.org"]]
+    assert Notice.objects.count() == 1
+
+
 def test_refresh_figures_works_out_what_is_marked(cast):
     count(cast.colony, dt.date(2026, 8, 5), 3)
 
