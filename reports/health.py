@@ -4,6 +4,8 @@ import datetime as dt
 
 from django.db.models import Min
 
+from reports.circuit import open_outage
+from reports.digests import opening_for
 from reports.due_days import instant_of, local_day
 from reports.models import Digest, DigestState
 from reports.owed import owed_notices
@@ -13,16 +15,31 @@ from reports.planner import unplanned
 def oldest_due(*, at: dt.datetime) -> dt.datetime | None:
     """Since when the oldest mail has been due: planned and not sent, or owed and not even planned; None if none.
 
-    A mail that a server put off is due again when its time comes.
+    A mail that a server put off is due again when its time comes; one that waits for a person's hours, when these
+    begin. What could not leave because of an outage stays due meanwhile.
     """
-    waiting = Digest.objects.filter(state=DigestState.PENDING, next_at__lte=at, person__suspension=None)
-    unsent = waiting.aggregate(first=Min("next_at"))["first"]
-    moments = [unsent] if unsent else []
+    moments = [moment for moment in (_unsent_since(at), _kept_back_since(at)) if moment is not None]
     for owed in unplanned(owed_notices(at=at)):
         day = max(owed.due.on, local_day(owed.matter.known_at, owed.person.time_zone))
         sent_on_its_day = Digest.objects.filter(person=owed.person, on__gte=day).exists()
         due_at = instant_of(day, owed.person.mail_at, owed.person.time_zone)
-        due_at = max(due_at, owed.matter.known_at)
+        due_at = opening_for(owed.person, max(due_at, owed.matter.known_at))
         if due_at <= at and not sent_on_its_day:
             moments.append(due_at)
     return min(moments, default=None)
+
+
+def _unsent_since(at: dt.datetime) -> dt.datetime | None:
+    waiting = Digest.objects.filter(state=DigestState.PENDING, next_at__lte=at, person__suspension=None)
+    first: dt.datetime | None = waiting.aggregate(first=Min("next_at"))["first"]
+    return first
+
+
+def _kept_back_since(at: dt.datetime) -> dt.datetime | None:
+    """Since when an outage has kept a mail, of those whose hour has come, from leaving."""
+    outage = open_outage()
+    if outage is None:
+        return None
+    waiting = Digest.objects.filter(state=DigestState.PENDING, send_at__lte=at, person__suspension=None)
+    first = waiting.aggregate(first=Min("send_at"))["first"]
+    return max(first, outage.since) if first else None

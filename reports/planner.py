@@ -4,16 +4,12 @@ May run at any time, twice, and in several processes: the key of a notice comes 
 """
 
 import datetime as dt
-import hashlib
 from collections import defaultdict
-from urllib.parse import urlsplit
 
-from django.conf import settings
 from django.db import transaction
-from django.db.models import Q
 
 from apiaries.models import Person
-from reports.due_days import instant_of, local_day
+from reports.digests import add_digest
 from reports.models import Digest, DigestState, Notice
 from reports.owed import Owed, owed_notices
 
@@ -65,35 +61,9 @@ def _open_digest(person: Person, *, at: dt.datetime, useless_after: dt.datetime)
     """
     waiting = Digest.objects.filter(person=person, state=DigestState.PENDING)
     if not waiting.exists():
-        _add_digest(person, at=at, useless_after=useless_after)
+        add_digest(person, at=at, useless_after=useless_after)
     digest = waiting.select_for_update(skip_locked=True).order_by("on").first()
     if digest is not None and digest.useless_after < useless_after:
         digest.useless_after = useless_after
         digest.save(update_fields=["useless_after"])
     return digest
-
-
-def _add_digest(person: Person, *, at: dt.datetime, useless_after: dt.datetime) -> None:
-    """Today's mail, or the next day's where today had its one. Two planners at once make one."""
-    today = local_day(at, person.time_zone)
-    midnight = instant_of(today, dt.time.min, person.time_zone)
-    past = Digest.objects.filter(person=person)
-    had_one = past.filter(Q(on=today) | Q(sent_at__gte=midnight)).exists()
-    newest = past.order_by("-on").values_list("on", flat=True).first()
-    on = max(today, newest or today) + dt.timedelta(days=1) if had_one else today
-    send_at = instant_of(on, person.mail_at, person.time_zone)
-    digest = Digest(
-        person=person,
-        on=on,
-        send_at=send_at,
-        next_at=send_at,
-        useless_after=useless_after,
-        message_id=message_id_of(person, on),
-    )
-    Digest.objects.bulk_create([digest], ignore_conflicts=True)
-
-
-def message_id_of(person: Person, on: dt.date) -> str:
-    """The Message-ID of a person's mail of a day: the same however often it is sent."""
-    digest = hashlib.sha256(f"digest:{person.pk}:{on.isoformat()}".encode()).hexdigest()[:32]
-    return f"<{digest}@{urlsplit(settings.SITE_URL).hostname}>"

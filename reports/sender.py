@@ -9,15 +9,19 @@ sender comes back later and behind the others.
 import datetime as dt
 import logging
 import secrets
-import smtplib
 from collections import Counter
 from dataclasses import dataclass
 from enum import StrEnum
 
-from django.core.mail import EmailMultiAlternatives, get_connection
+from django.core.mail import EmailMultiAlternatives
 from django.db import transaction
+from django.db.models import Count, OuterRef, Subquery
+from django.db.models.functions import Coalesce
 
 from apiaries.models import Person
+from reports.circuit import end_outage, may_try, note_outage, open_outage
+from reports.digests import due_digests, leaving_for, next_try
+from reports.line import DETAIL, Broken, Line, Outage, Refused
 from reports.mail import digest_mail
 from reports.models import Digest, DigestAttempt, DigestState, Suspension
 from reports.telling import still_to_tell
@@ -28,7 +32,7 @@ WAITS = tuple(dt.timedelta(minutes=minutes) for minutes in (1, 5, 30, 120, 360))
 """Between tries (common practice; the server's own queue is not ours to fill); the last one repeats."""
 JITTER = 0.5  # of a wait, either way, so that a thousand mails do not come back in the same minute
 FAILED_MOST = 5  # tries of a mail that cannot even be written
-DETAIL = 300
+BROKEN_MOST = 3  # lines that break one after the other: then it is the server and not the mail (our choice)
 
 
 class Outcome(StrEnum):
@@ -42,6 +46,8 @@ class Outcome(StrEnum):
     OUTAGE = "outage"
     FAILED = "failed"
     TAKEN = "taken"
+    QUIET = "quiet"
+    """It waits for the person's hours or next day; nothing was tried."""
 
 
 @dataclass(frozen=True)
@@ -49,29 +55,47 @@ class Claim:
     """A try that is written down: whose turn it is, and when it was due before it was moved on."""
 
     attempt: DigestAttempt
+    person_pk: int
     held_until: dt.datetime
     was_due_at: dt.datetime
 
 
-class Outage(Exception):
-    """The mail server cannot be reached or does not know us: nobody's mail can leave."""
-
-
 def send_due(*, at: dt.datetime, limit: int = 200) -> Counter[Outcome]:
-    """Send what is due, at most `limit` mails; how many came to what. An outage ends the run at once."""
+    """Send what is due, at most `limit` mails; how many came to what. An outage ends the run at once.
+
+    While an outage goes on, nothing is touched but for one mail now and then, with which one sender asks.
+    """
     tally: Counter[Outcome] = Counter()
-    while tally.total() < limit and not tally[Outcome.OUTAGE]:
-        claim = _claim(at)
-        if claim is None:
-            break
-        tally[claim if isinstance(claim, Outcome) else _deliver(claim, at)] += 1
+    outage = open_outage()
+    if outage is not None and not may_try(outage, at=at):
+        return tally
+    with Line() as line:
+        while tally.total() < limit:
+            outcome = _next(line, at)
+            if outcome is None:
+                break
+            tally[outcome] += 1
+            if line.broken >= (BROKEN_MOST if outage is None else 1) or outcome is Outcome.OUTAGE:
+                note_outage(at=at, why=line.trouble)
+                break
+            if outage is not None and line.answered:
+                end_outage(at=at)
+                outage = None
     return tally
+
+
+def _next(line: Line, at: dt.datetime) -> Outcome | None:
+    """One mail; None when nothing is due."""
+    claim = _claim(at)
+    return _deliver(claim, line, at) if isinstance(claim, Claim) else claim
 
 
 @transaction.atomic(durable=True)
 def _claim(at: dt.datetime) -> Claim | Outcome | None:
     """The next mail that is due, with its try written down; None when nothing is due."""
-    due = Digest.objects.filter(state=DigestState.PENDING, next_at__lte=at, person__suspension=None)
+    crashes = DigestAttempt.objects.filter(digest=OuterRef("pk"), outcome="").order_by().values("digest")
+    crashed = Coalesce(Subquery(crashes.annotate(number=Count("pk")).values("number")), 0)
+    due = due_digests(at).select_related("person").annotate(crashed=crashed)
     digest = due.select_for_update(of=("self",), skip_locked=True).order_by("next_at", "pk").first()
     if digest is None:
         return None
@@ -79,23 +103,27 @@ def _claim(at: dt.datetime) -> Claim | Outcome | None:
         logger.warning("mail %s of person %s given up: no use any more", digest.pk, digest.person_id)
         _close(digest, DigestState.EXPIRED)
         return Outcome.EXPIRED
+    leaves = leaving_for(digest.person, at)
+    if leaves > at:
+        _move(digest, min(leaves, digest.useless_after))
+        return Outcome.QUIET
     was_due_at = digest.next_at
-    crashed = digest.attempts.filter(outcome="").count()
-    digest.next_at = at + WAITS[min(crashed, len(WAITS) - 1)]
-    digest.save(update_fields=["next_at"])
+    _move(digest, at + WAITS[min(digest.crashed, len(WAITS) - 1)])
     attempt = DigestAttempt.objects.create(digest=digest, started_at=at)
-    return Claim(attempt, held_until=digest.next_at, was_due_at=was_due_at)
+    return Claim(attempt, digest.person_id, held_until=digest.next_at, was_due_at=was_due_at)
 
 
 @transaction.atomic(durable=True)
-def _deliver(claim: Claim, at: dt.datetime) -> Outcome:
+def _deliver(claim: Claim, line: Line, at: dt.datetime) -> Outcome:
     """Send the claimed mail under its row's lock, and write down what came of it."""
-    digests = Digest.objects.filter(
-        pk=claim.attempt.digest_id, state=DigestState.PENDING, next_at=claim.held_until
-    )
-    digest = digests.select_for_update(of=("self",), skip_locked=True).select_related("person").first()
-    if digest is None:
+    waiting = _waiting_of(claim.person_pk)
+    digest = next((one for one in waiting if one.pk == claim.attempt.digest_id), None)
+    if digest is None or digest.next_at != claim.held_until:
         return _note(claim.attempt, Outcome.TAKEN)
+    leaves = leaving_for(digest.person, at) if len(waiting) > 1 else at
+    if leaves > at:
+        _move(digest, min(leaves, digest.useless_after))
+        return _note(claim.attempt, Outcome.QUIET)
     told = still_to_tell(digest, at=at)
     if not told:
         _close(digest, DigestState.EMPTY)
@@ -105,59 +133,40 @@ def _deliver(claim: Claim, at: dt.datetime) -> Outcome:
     except Exception as error:  # noqa: BLE001  (whatever is wrong with one mail must not stop the others)
         logger.exception("mail %s cannot be written", digest.pk)
         return _failed(digest, claim.attempt, repr(error), at)
-    return _handed_over(digest, claim, message, at)
+    return _handed_over(digest, claim, message, line, at)
 
 
-def _handed_over(digest: Digest, claim: Claim, message: EmailMultiAlternatives, at: dt.datetime) -> Outcome:
+def _waiting_of(person_pk: int) -> list[Digest]:
+    """The person's waiting mails, all locked: two of them, one sent again, do not leave on one day."""
+    waiting = Digest.objects.filter(person=person_pk, state=DigestState.PENDING)
+    return list(waiting.select_for_update(of=("self",)).select_related("person").order_by("pk"))
+
+
+def _handed_over(
+    digest: Digest, claim: Claim, message: EmailMultiAlternatives, line: Line, at: dt.datetime
+) -> Outcome:
     """Give the message to the mail server and act on its answer."""
     try:
-        _send(message)
+        line.hand_over(message)
     except Outage as error:
         # Nobody's fault: no try counted, due as before. The health page turns red by itself.
-        logger.error("no mail can be sent: %s", error)
-        digest.next_at = claim.was_due_at
-        digest.save(update_fields=["next_at"])
+        _move(digest, claim.was_due_at)
         return _note(claim.attempt, Outcome.OUTAGE, str(error))
-    except smtplib.SMTPRecipientsRefused as refused:
-        code, text = next(iter(refused.recipients.values()))
-        detail = _detail(code, text)
-        if code < 500:
-            return _later(digest, claim.attempt, detail, at)
-        _suspend(digest.person, detail, at)
+    except Refused as answer:
+        if answer.for_now:
+            return _later(digest, claim.attempt, str(answer), at)
+        if answer.address:
+            _suspend(digest.person, str(answer), at)
         _close(digest, DigestState.DEAD)
-        return _note(claim.attempt, Outcome.REFUSED, detail)
-    except smtplib.SMTPResponseException as answer:
-        detail = _detail(answer.smtp_code, answer.smtp_error)
-        if answer.smtp_code < 500:
-            return _later(digest, claim.attempt, detail, at)
-        _close(digest, DigestState.DEAD)  # this message was refused, not the address
-        return _note(claim.attempt, Outcome.REFUSED, detail)
-    except (smtplib.SMTPException, OSError) as broken:
-        # The line broke in the middle: perhaps the server has it. Counted, so that it is not sent again and again.
-        return _later(digest, claim.attempt, repr(broken), at)
+        return _note(claim.attempt, Outcome.REFUSED, str(answer))
+    except Broken as broken:
+        # Perhaps the server has it. Counted, so that it is not sent again and again.
+        return _later(digest, claim.attempt, str(broken), at)
     except ValueError as error:  # an address or a heading that cannot be put into a mail
         return _failed(digest, claim.attempt, repr(error), at)
     digest.state, digest.sent_at = DigestState.SENT, at
     digest.save(update_fields=["state", "sent_at"])
     return _note(claim.attempt, Outcome.SENT)
-
-
-def _send(message: EmailMultiAlternatives) -> None:
-    """One connection, one message; the time-out is in the settings. Raises Outage if nothing can be sent at all."""
-    connection = get_connection()
-    try:
-        connection.open()
-    except (smtplib.SMTPException, OSError) as error:
-        raise Outage(repr(error)[:DETAIL]) from error
-    try:
-        connection.send_messages([message])
-    except smtplib.SMTPSenderRefused as error:
-        raise Outage(_detail(error.smtp_code, error.smtp_error)) from error
-    finally:
-        try:
-            connection.close()
-        except (smtplib.SMTPException, OSError):
-            logger.info("the mail server hung up early")
 
 
 def _later(digest: Digest, attempt: DigestAttempt, detail: str, at: dt.datetime) -> Outcome:
@@ -178,7 +187,11 @@ def _failed(digest: Digest, attempt: DigestAttempt, detail: str, at: dt.datetime
 
 def _postpone(digest: Digest, tried: int, at: dt.datetime) -> None:
     wait = WAITS[min(tried, len(WAITS) - 1)]
-    digest.next_at = at + wait * secrets.SystemRandom().uniform(1 - JITTER, 1 + JITTER)
+    _move(digest, next_try(digest, at + wait * secrets.SystemRandom().uniform(1 - JITTER, 1 + JITTER)))
+
+
+def _move(digest: Digest, to: dt.datetime) -> None:
+    digest.next_at = to
     digest.save(update_fields=["next_at"])
 
 
@@ -197,7 +210,3 @@ def _suspend(person: Person, why: str, at: dt.datetime) -> None:
     Suspension.objects.update_or_create(
         person=person, defaults={"email": person.email, "why": why[:DETAIL], "since": at}
     )
-
-
-def _detail(code: int, text: bytes | str) -> str:
-    return f"{code} {text.decode(errors='replace') if isinstance(text, bytes) else text}"

@@ -62,7 +62,7 @@ def go_round(now: dt.datetime) -> Iterator[Answer]:
 
 
 def _yard(keeper: Person, now: dt.datetime) -> Yard:
-    """The practice yard, set up the first time. Its keeper's mail leaves at midnight, so that today's is due."""
+    """The practice yard, set up the first time. Its keeper's mail leaves at the hour it is now: today's is due."""
     yard = Yard.objects.filter(keeper=keeper, name=YARD).first()
     if yard is not None:
         return yard
@@ -70,7 +70,7 @@ def _yard(keeper: Person, now: dt.datetime) -> Yard:
         person=keeper,
         name=keeper.name,
         time_zone=keeper.time_zone,
-        mail_at=dt.time.min,
+        mail_at=dt.time(now.astimezone(ZoneInfo(keeper.time_zone)).hour),
         wants_mail=True,
         by=keeper,
     )

@@ -214,5 +214,5 @@ def test_planning_asks_no_more_for_many_recounts_than_for_few(cast, django_asser
         plan_notices(at=at("08-20", 5))
     for colony in cast.colonies[1:]:
         treated([colony])
-    with django_assert_num_queries(len(one) - 3):  # no mail has to be made this time
+    with django_assert_num_queries(len(one) - 2):  # no mail has to be made this time
         plan_notices(at=at("08-20", 5))

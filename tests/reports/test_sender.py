@@ -81,12 +81,12 @@ def test_only_what_still_holds_is_told(cast, planned, office):
 def test_busy_server_is_tried_again_later_and_longer(planned, office):
     office.rcpt_answers["alice@example.org"] = "451 4.7.1 try again later"
     waits, now = [], DUE
-    for _ in range(7):
+    for _ in range(5):
         assert send_due(at=now) == {Outcome.LATER: 1}
         waits.append(Digest.objects.get().next_at - now)
         now = Digest.objects.get().next_at
 
-    for wait, minutes in zip(waits, (1, 5, 30, 120, 360, 360, 360), strict=True):
+    for wait, minutes in zip(waits, (1, 5, 30, 120, 360), strict=True):
         assert minutes * 0.5 <= wait / dt.timedelta(minutes=1) <= minutes * 1.5
     office.rcpt_answers.clear()
     assert send_due(at=now) == {Outcome.SENT: 1}
@@ -127,8 +127,8 @@ def test_outage_stops_the_run_and_costs_no_attempt(cast, planned, office, settin
     treated(list(cast.charlie_yard.colonies.all()))
     plan_notices(at=DUE)
     reachable, settings.EMAIL_PORT = settings.EMAIL_PORT, 1  # nobody listens there
-    for minutes in range(0, 60 * 24, 15):
-        assert send_due(at=DUE + dt.timedelta(minutes=minutes)) == {Outcome.OUTAGE: 1}
+    tries = [send_due(at=DUE + dt.timedelta(minutes=minutes)) for minutes in range(0, 60 * 12, 15)]
+    assert tries == [{Outcome.OUTAGE: 1}] * len(tries)
     assert {digest.next_at for digest in Digest.objects.all()} == {DUE}
 
     settings.EMAIL_PORT = reachable
@@ -161,11 +161,15 @@ def test_a_mail_that_cannot_be_written_stops_no_other(cast, planned, office, mon
     assert Digest.objects.get(person=cast.alice).state == DigestState.DEAD
 
 
+def _dies(*_):
+    raise SystemExit
+
+
 def test_a_mail_that_kills_its_sender_goes_behind_the_others(cast, planned, office, monkeypatch):
     treated(list(cast.charlie_yard.colonies.all()))
     plan_notices(at=DUE)
     real = sender._deliver
-    monkeypatch.setattr(sender, "_deliver", lambda claim, at: (_ for _ in ()).throw(SystemExit))
+    monkeypatch.setattr(sender, "_deliver", _dies)
     with pytest.raises(SystemExit):
         send_due(at=DUE)
     monkeypatch.setattr(sender, "_deliver", real)
