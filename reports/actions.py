@@ -5,7 +5,7 @@ import secrets
 from collections.abc import Sequence
 from hashlib import sha256
 
-from apiaries.actions import stop_daily_mail
+from apiaries.actions import stop_calls, stop_daily_mail
 from apiaries.history import action
 from apiaries.models import Person, Yard
 from counts.actions import NewCount, record_samples
@@ -61,8 +61,8 @@ def digest_of(word: str) -> str:
 @action
 def stop_mails(*, person: Person, kind: MailKind, by: Person) -> None:
     """Send the person no more mails of this kind; twice is no harm."""
-    if kind is MailKind.REMINDERS:
-        stop_daily_mail(person=person, by=by)
+    stop = {MailKind.REMINDERS: stop_daily_mail, MailKind.CALLS: stop_calls}[kind]
+    stop(person=person, by=by)
 
 
 @action

@@ -47,6 +47,11 @@ class Stop:
     person: Person
     kind: MailKind
 
+    @property
+    def is_wanted(self) -> bool:
+        """Whether the person still wants these mails."""
+        return self.person.wants_mail if self.kind is MailKind.REMINDERS else self.person.wants_calls
+
 
 @dataclass(frozen=True, slots=True, kw_only=True)
 class Later:

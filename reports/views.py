@@ -57,7 +57,7 @@ def region_chart(request: HttpRequest) -> HttpResponse:
 @csrf_exempt
 @require_http_methods(["GET", "HEAD", "POST"])
 def mail_stop(request: HttpRequest, token: str) -> HttpResponse:
-    """Stop somebody's daily mail, by the signed link in it: a mail program posts here without a cookie.
+    """Stop somebody's mails of one kind, by the signed link in it: a mail program posts here without a cookie.
 
     Looking changes nothing, because link scanners look.
     """
@@ -66,7 +66,7 @@ def mail_stop(request: HttpRequest, token: str) -> HttpResponse:
         raise Http404
     if request.method == "POST":
         stop_mails(person=stop.person, kind=stop.kind, by=stop.person)
-    response = render(request, "reports/mail_stop.html", {"stopped": not stop.person.wants_mail})
+    response = render(request, "reports/mail_stop.html", {"stop": stop, "stopped": not stop.is_wanted})
     response["Referrer-Policy"] = "no-referrer"
     return response
 

@@ -1,7 +1,7 @@
 """Clubs, invitations, memberships and what people say about themselves."""
 
 import datetime as dt
-from collections.abc import Iterable
+from collections.abc import Collection, Iterable
 
 from apiaries.history import action
 from apiaries.models import Club, Invitation, Membership, Person, Region
@@ -138,21 +138,46 @@ def end_membership(*, membership: Membership, at: dt.datetime, by: Person) -> Me
 
 @action
 def update_person(
-    *, person: Person, name: str, time_zone: str, mail_at: dt.time, wants_mail: bool, by: Person
+    *,
+    person: Person,
+    name: str,
+    time_zone: str,
+    mail_at: dt.time,
+    wants_mail: bool,
+    wants_calls: bool,
+    quiet_days: Collection[int],
+    by: Person,
 ) -> Person:
-    """What a person says about themselves."""
-    person.name, person.time_zone, person.mail_at, person.wants_mail = name, time_zone, mail_at, wants_mail
+    """What a person says about themselves. Seven quiet days are refused: who wants no mail says that."""
+    said = {
+        "name": name,
+        "time_zone": time_zone,
+        "mail_at": mail_at,
+        "wants_mail": wants_mail,
+        "wants_calls": wants_calls,
+        "quiet_days": sorted(set(quiet_days)),
+    }
+    for field, value in said.items():
+        setattr(person, field, value)
     person.full_clean(exclude=["password"])
-    person.save(update_fields=["name", "time_zone", "mail_at", "wants_mail"])
+    person.save(update_fields=list(said))
     return person
 
 
 @action
 def stop_daily_mail(*, person: Person, by: Person) -> None:
-    """Send the person no daily mail any more; twice changes nothing."""
+    """Send the person nothing any more about recounts and steps of treatments; twice changes nothing."""
     if person.wants_mail:
         person.wants_mail = False
         person.save(update_fields=["wants_mail"])
+
+
+@action
+def stop_calls(*, person: Person, by: Person) -> None:
+    """Ask the person no more by mail for routine counts and in count weeks; twice changes nothing."""
+    if person.wants_calls:
+        person.wants_calls = False
+        person.save(update_fields=["wants_calls"])
 
 
 def _join(*, club: Club, person: Person, role: Role, regions: Iterable[Region]) -> Membership:

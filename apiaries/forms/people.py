@@ -1,5 +1,6 @@
 """Invitations, joining, and what people say about themselves."""
 
+import calendar
 import datetime as dt
 from typing import Any, ClassVar
 
@@ -129,16 +130,31 @@ class MeForm(PageForm):
     time_zone = TimeZone(label="Your time zone", help_text="For the hour of your mail.")
     mail_at = forms.TypedChoiceField(
         label="Daily mail at",
-        help_text="One mail on days when something is due, never more.",
+        help_text=(
+            "One mail on days when something is due, never more, and none from 21:00 to 07:00"
+            " unless you choose an hour of the night."
+        ),
         coerce=dt.time.fromisoformat,
     )
-    wants_mail = forms.BooleanField(required=False, label="Send me the daily mail")
+    wants_mail = forms.BooleanField(required=False, label="Mail me about recounts and steps of treatments")
+    wants_calls = forms.BooleanField(
+        required=False, label="Mail me calls for routine counts and for count weeks"
+    )
+    quiet_days = forms.TypedMultipleChoiceField(
+        required=False,
+        label="Days without mail",
+        help_text="What is due on such a day comes on the next other day.",
+        choices=list(enumerate(calendar.day_name)),
+        coerce=int,
+        widget=forms.CheckboxSelectMultiple,
+    )
     shares_counts = forms.BooleanField(required=False, label="Coordinators may see my yards and counts")
 
     refusals: ClassVar = {ValidationError: (None, "This could not be saved. Look at each line again.")}
+    as_kept: ClassVar = ("name", "time_zone", "wants_mail", "wants_calls", "quiet_days")
 
     def __init__(self, *args: Any, person: Person, membership: Membership | None, **kwargs: Any) -> None:
-        known = {name: getattr(person, name) for name in ("name", "time_zone", "wants_mail")}
+        known = {name: getattr(person, name) for name in self.as_kept}
         known["mail_at"] = f"{person.mail_at:%H:%M}"
         super().__init__(*args, initial=known, **kwargs)
         hours = sorted({*(f"{hour:02}:00" for hour in range(24)), known["mail_at"]})
@@ -147,3 +163,12 @@ class MeForm(PageForm):
             del self.fields["shares_counts"]
         else:
             self.initial["shares_counts"] = membership.shares_counts
+
+    def clean_quiet_days(self) -> list[int]:
+        """Seven days without mail are said in another way."""
+        days: list[int] = self.cleaned_data["quiet_days"]
+        if len(days) == len(calendar.day_name):
+            raise ValidationError(
+                "Leave one day free. If you want no mail at all, untick the two mails instead."
+            )
+        return days

@@ -12,7 +12,7 @@ from apiaries.views.asking import person_of
 
 
 def me(request: HttpRequest) -> HttpResponse:
-    """Name, time zone, the hour of the mail, and whether coordinators may see one's yards."""
+    """Name, time zone, which mails and when, and whether coordinators may see one's yards."""
     person = person_of(request)
     membership = person.membership
     form = MeForm(posted(request), person=person, membership=membership)
@@ -31,6 +31,8 @@ def _save(form: MeForm, person: Person) -> None:
         time_zone=typed["time_zone"],
         mail_at=typed["mail_at"],
         wants_mail=typed["wants_mail"],
+        wants_calls=typed["wants_calls"],
+        quiet_days=typed["quiet_days"],
         by=person,
     )
     if membership is not None and typed["shares_counts"] != membership.shares_counts:

@@ -72,6 +72,8 @@ def _yard(keeper: Person, now: dt.datetime) -> Yard:
         time_zone=keeper.time_zone,
         mail_at=dt.time(now.astimezone(ZoneInfo(keeper.time_zone)).hour),
         wants_mail=True,
+        wants_calls=keeper.wants_calls,
+        quiet_days=[],
         by=keeper,
     )
     region = keeper.memberships.get().club.regions.get(name=scenario.REGIONS[0])

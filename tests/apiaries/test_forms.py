@@ -144,6 +144,42 @@ def test_me_refuses_what_cannot_be(cast: Any, field: str, typed: str) -> None:
     assert list(form.errors) == [field]
 
 
+ME = {"name": "Alice", "time_zone": "Europe/Berlin", "mail_at": "07:00"}
+
+
+def test_me_reads_days_without_mail(cast: Any) -> None:
+    form = MeForm(ME | {"quiet_days": ["6", "0"]}, person=cast.alice, membership=None)
+
+    assert form.is_valid(), form.errors
+    assert form.cleaned_data["quiet_days"] == [6, 0]
+    assert MeForm(ME, person=cast.alice, membership=None).fields["quiet_days"].choices[5] == (5, "Saturday")
+
+
+def test_me_refuses_seven_days_without_mail_and_keeps_what_was_typed(cast: Any) -> None:
+    data = ME | {"name": "New name", "quiet_days": [str(day) for day in range(7)]}
+    form = MeForm(data, person=cast.alice, membership=None)
+
+    assert "untick the two mails instead" in form.errors["quiet_days"][0]
+    assert str(form).count(" checked") == 7
+    assert 'value="New name"' in str(form)
+
+
+@pytest.mark.parametrize("typed", ["7", "-1", "Monday", "1.5"])
+def test_me_refuses_days_that_are_none(cast: Any, typed: str) -> None:
+    form = MeForm(ME | {"quiet_days": [typed]}, person=cast.alice, membership=None)
+
+    assert list(form.errors) == ["quiet_days"]
+
+
+def test_me_shows_the_wishes_that_are_kept(cast: Any) -> None:
+    cast.alice.quiet_days, cast.alice.wants_calls = [5, 6], False
+    form = MeForm(person=cast.alice, membership=None)
+
+    kept = [form.initial[name] for name in ("wants_mail", "wants_calls", "quiet_days")]
+    assert kept == [True, False, [5, 6]]
+    assert str(form["quiet_days"]).count(" checked") == 2
+
+
 def test_me_keeps_an_odd_hour(cast: Any) -> None:
     cast.alice.mail_at = dt.time(6, 40)
     form = MeForm(person=cast.alice, membership=cast.alice.membership)

@@ -65,6 +65,23 @@ def test_me_saves_name_hour_and_sharing(cast: Any, client_for: Opens) -> None:
     assert person.membership.shares_counts
 
 
+def test_me_saves_which_mails_are_wanted_and_on_which_days(cast: Any, client_for: Opens) -> None:
+    typed = {"name": "Alice", "time_zone": "Europe/Paris", "mail_at": "06:00"}
+    wishes = {"wants_calls": "on", "quiet_days": ["6", "2"]}
+    client_for(cast.alice).post(url("me"), typed | wishes)
+
+    person = Person.objects.get(pk=cast.alice.pk)
+    assert (person.wants_mail, person.wants_calls, person.quiet_days) == (False, True, [2, 6])
+
+
+def test_me_with_seven_days_without_mail_changes_nothing(cast: Any, client_for: Opens) -> None:
+    typed = {"name": "Other", "time_zone": "Europe/Paris", "mail_at": "06:00", "quiet_days": list("0123456")}
+    page = client_for(cast.alice).post(url("me"), typed).content.decode()
+
+    assert "untick the two mails instead" in page
+    assert Person.objects.get(pk=cast.alice.pk).name == "Alice"
+
+
 def test_me_without_a_club_offers_no_sharing(db: Any, client_for: Opens) -> None:
     page = client_for(Person.objects.create_user("new@example.org", name="New")).get(url("me"))
 

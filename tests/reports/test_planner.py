@@ -26,7 +26,8 @@ def _day(text):
 
 
 def _person(person, **changes):
-    fields = {name: getattr(person, name) for name in ("name", "time_zone", "mail_at", "wants_mail")}
+    wishes = ("name", "time_zone", "mail_at", "wants_mail", "wants_calls", "quiet_days")
+    fields = {name: getattr(person, name) for name in wishes}
     return update_person(person=person, by=person, **(fields | changes))
 
 

@@ -90,6 +90,37 @@ def test_link_stops_one_persons_mail_and_keeps_the_rest_of_them(cast):
     assert (cast.alice.wants_mail, cast.bob.wants_mail) == (False, True)
 
 
+KINDS = {MailKind.REMINDERS: "wants_mail", MailKind.CALLS: "wants_calls"}
+
+
+@pytest.mark.parametrize("kind", MailKind)
+def test_link_stops_its_kind_only_and_says_how_to_want_it_again(cast, kind):
+    link = reverse("reports:mail-stop", args=[stop_token(cast.alice, kind)])
+    asked = _strict().get(link).content.decode()
+    said = _strict().post(link, ONE_CLICK).content.decode()
+
+    cast.alice.refresh_from_db()
+    for other, wish in KINDS.items():
+        assert getattr(cast.alice, wish) == (other is not kind)
+    words = {MailKind.REMINDERS: "recounts and treatments", MailKind.CALLS: "calls for counts"}[kind]
+    assert f"top {words}?" in asked or f"mails about {words}?" in asked
+    assert f"<h1>No more mails about {words}</h1>" in said or f"<h1>No more {words}</h1>" in said
+    assert 'href="/me/#mails"' in said
+    again = number_of_rows()
+    assert _strict().post(link, ONE_CLICK).status_code == 200
+    assert number_of_rows() == again
+
+
+def test_link_to_stop_what_is_not_wanted_anyway_says_so_at_once(cast):
+    cast.alice.wants_calls = False
+    cast.alice.save()
+
+    page = _strict().get(reverse("reports:mail-stop", args=[stop_token(cast.alice, MailKind.CALLS)]))
+
+    assert "<h1>No more calls for counts</h1>" in page.content.decode()
+    assert "<form" not in page.content.decode().partition("<main")[2]
+
+
 def test_forged_links_change_nothing(cast):
     payload, _, rest = stop_token(cast.alice).partition(":")
     bobs = stop_token(cast.bob).partition(":")[0]
@@ -100,6 +131,7 @@ def test_forged_links_change_nothing(cast):
         signing.dumps([cast.alice.pk, MailKind.REMINDERS.value]),
         signing.dumps([cast.alice.pk, MailKind.REMINDERS.value], key="another", salt=STOP_SALT),
         stop_token(cast.alice)[:-1],
+        stop_token(cast.alice, MailKind.CALLS).partition(":")[0] + f":{rest}",
     ):
         assert _strict().post(f"/mail/stop/{token}/", ONE_CLICK).status_code == 404
     assert number_of_rows() == before

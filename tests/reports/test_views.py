@@ -171,7 +171,7 @@ def test_looking_at_the_stop_link_changes_nothing_and_posting_stops(client_for, 
     assert cast.alice.wants_mail
     for _ in range(2):  # a mail program may post twice
         answer = client.post(link, {"List-Unsubscribe": "One-Click"})
-        assert (answer.status_code, "No more mail" in answer.content.decode()) == (200, True)
+        assert (answer.status_code, "No more mails" in answer.content.decode()) == (200, True)
     cast.alice.refresh_from_db()
     assert not cast.alice.wants_mail
 
