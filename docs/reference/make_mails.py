@@ -99,5 +99,7 @@ def page() -> str:
     return "\n\n".join(["# What mails come when", NOTE, ABOUT, table(COLUMNS, rows())]) + "\n"
 
 
+PAGES = {"mails.md": page}
+
 if __name__ == "__main__":
-    sys.exit(run({"mails.md": page}, sys.argv[1:], script="make_mails.py"))
+    sys.exit(run(PAGES, sys.argv[1:], script="make_mails.py"))
