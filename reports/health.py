@@ -9,7 +9,7 @@ from reports.digests import opening_for
 from reports.due_days import instant_of, local_day
 from reports.models import Digest, DigestState
 from reports.owed import owed_notices
-from reports.planner import unplanned
+from reports.planner import last_run, unplanned
 
 
 def oldest_due(*, at: dt.datetime) -> dt.datetime | None:
@@ -19,11 +19,12 @@ def oldest_due(*, at: dt.datetime) -> dt.datetime | None:
     begin. What could not leave because of an outage stays due meanwhile.
     """
     moments = [moment for moment in (_unsent_since(at), _kept_back_since(at)) if moment is not None]
+    planned_at = last_run()  # what was not owed then can be due since then at the earliest
     for owed in unplanned(owed_notices(at=at)):
         day = max(owed.due.on, local_day(owed.matter.known_at, owed.person.time_zone))
         sent_on_its_day = Digest.objects.filter(person=owed.person, on__gte=day).exists()
         due_at = instant_of(day, owed.person.mail_at, owed.person.time_zone)
-        due_at = opening_for(owed.person, max(due_at, owed.matter.known_at))
+        due_at = opening_for(owed.person, max(due_at, owed.matter.known_at, planned_at or due_at))
         if due_at <= at and not sent_on_its_day:
             moments.append(due_at)
     return min(moments, default=None)

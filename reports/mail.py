@@ -120,8 +120,7 @@ def short_day(on: dt.date) -> str:
 
 def _late_since(digest: Digest, notices: Sequence[Notice], at: dt.datetime) -> dt.date | None:
     """The day for which the mail was meant, if it comes after its day or was planned after a notice's day."""
-    zone = digest.person.time_zone
-    late = local_day(at, zone) > digest.on or any(
-        local_day(notice.planned_at, zone) > notice.on for notice in notices
-    )
-    return min(notice.on for notice in notices) if late else None
+    caught_up = [notice.on for notice in notices if notice.caught_up]
+    if local_day(at, digest.person.time_zone) > digest.on:
+        caught_up.append(digest.on)
+    return min(caught_up, default=None)

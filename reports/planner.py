@@ -4,25 +4,56 @@ May run at any time, twice, and in several processes: the key of a notice comes 
 """
 
 import datetime as dt
+import logging
 from collections import defaultdict
 
 from django.db import transaction
 
 from apiaries.models import Person
 from reports.digests import add_digest
-from reports.models import Digest, DigestState, Notice
+from reports.due_days import local_day
+from reports.models import Digest, DigestState, Heartbeat, Notice
 from reports.owed import Owed, owed_notices
+
+logger = logging.getLogger(__name__)
+PLANNER = "planner"
 
 
 def plan_notices(*, at: dt.datetime) -> int:
     """Plan everything owed that is not planned yet; how many notices that were.
 
-    What a standstill left behind comes into one mail per person, which says that it is late.
+    What a standstill left behind comes into one mail per person, which says that it is late. A person whose notices
+    cannot be planned keeps nobody else waiting; the run then does not count as one, and the health page turns red.
     """
     by_person: dict[int, list[Owed]] = defaultdict(list)
     for owed in unplanned(owed_notices(at=at)):
         by_person[owed.person.pk].append(owed)
-    return sum(_plan(owed[0].person, owed, at=at) for _, owed in sorted(by_person.items()))
+    before = last_run()
+    planned = [_planned(owed, at=at, before=before) for _, owed in sorted(by_person.items())]
+    if None not in planned:
+        _beat(at)
+    return sum(filter(None, planned))
+
+
+def last_run() -> dt.datetime | None:
+    """When everything owed was planned last; None before the first time."""
+    return Heartbeat.objects.filter(name=PLANNER).values_list("at", flat=True).first()
+
+
+def _beat(at: dt.datetime) -> None:
+    """Only ever forward: a clock that was set back does not undo what was done."""
+    if not Heartbeat.objects.filter(name=PLANNER, at__lt=at).update(at=at):
+        Heartbeat.objects.bulk_create([Heartbeat(name=PLANNER, at=at)], ignore_conflicts=True)
+
+
+def _planned(owed: list[Owed], *, at: dt.datetime, before: dt.datetime | None) -> int | None:
+    """How many notices of one person were planned; None if that cannot be done."""
+    person = owed[0].person
+    try:
+        return _plan(person, owed, at=at, before=before)
+    except Exception:  # whatever is wrong with one person's notices must not stop the others'
+        logger.exception("notices of person %s cannot be planned", person.pk)
+        return None
 
 
 def unplanned(owed: list[Owed]) -> list[Owed]:
@@ -33,7 +64,7 @@ def unplanned(owed: list[Owed]) -> list[Owed]:
 
 
 @transaction.atomic
-def _plan(person: Person, owed: list[Owed], *, at: dt.datetime) -> int:
+def _plan(person: Person, owed: list[Owed], *, at: dt.datetime, before: dt.datetime | None) -> int:
     digest = _open_digest(person, at=at, useless_after=max(one.useless_after for one in owed))
     if digest is None:
         return 0
@@ -46,12 +77,22 @@ def _plan(person: Person, owed: list[Owed], *, at: dt.datetime) -> int:
                 on=one.due.on,
                 planned_at=at,
                 digest=digest,
+                caught_up=_is_caught_up(one, at=at, before=before),
             )
             for one in owed
         ],
         ignore_conflicts=True,
     )
     return len(owed)
+
+
+def _is_caught_up(owed: Owed, *, at: dt.datetime, before: dt.datetime | None) -> bool:
+    """Whether it could have been planned on its day, had anything run from that day on.
+
+    What a run on its day or later did not plan was not owed then: it is no later than it can be.
+    """
+    zone = owed.person.time_zone
+    return owed.due.on < local_day(at, zone) and (before is None or local_day(before, zone) < owed.due.on)
 
 
 def _open_digest(person: Person, *, at: dt.datetime, useless_after: dt.datetime) -> Digest | None:

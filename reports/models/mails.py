@@ -97,6 +97,9 @@ class Notice(models.Model):
     on = models.DateField(help_text="The day in the person's time zone.")
     planned_at = models.DateTimeField()
     digest = models.ForeignKey(Digest, on_delete=models.PROTECT, related_name="notices")
+    caught_up = models.BooleanField(
+        default=False, help_text="Planned after its day, because nothing ran on that day: the mail says so."
+    )
     withdrawn_at = models.DateTimeField(
         null=True, blank=True, help_text="When it turned out to be done before it was sent."
     )
@@ -109,6 +112,16 @@ class Notice(models.Model):
 
     def __str__(self) -> str:
         return f"{self.kind} {self.subject} to {self.person_id} on {self.on}"
+
+
+class Heartbeat(models.Model):
+    """When something that runs by itself last came to its end: written by the work, for a process may be deaf."""
+
+    name = models.CharField(max_length=20, unique=True)
+    at = models.DateTimeField()
+
+    def __str__(self) -> str:
+        return f"{self.name} at {self.at}"
 
 
 @keeps_history

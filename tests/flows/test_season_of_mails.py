@@ -41,6 +41,7 @@ from treatments.actions import (
     cancel_treatment,
     give_round,
     record_treatment,
+    set_out_by,
     skip_recount,
     take_out,
 )
@@ -146,6 +147,9 @@ def _treat(keeper: Keeper, at: dt.datetime) -> None:
         at=at,
         by=keeper.person,
     )
+    if keeper.way == "formic_other_any" and number % 4 < 2:  # half of them enter the label's day
+        round_ = keeper.treatment.rounds.get()
+        set_out_by(round_=round_, out_by=on + dt.timedelta(days=20), at=at, by=keeper.person)
 
 
 def _count(keeper: Keeper, on: dt.date, at: dt.datetime) -> None:
@@ -361,14 +365,16 @@ def test_a_season_for_sixty_keepers(cast: Cast, settings: Any) -> None:
 def _at_most_one_a_day(mails: list[Arrived]) -> None:
     per_day = Counter((one.name, one.local.date()) for one in mails)
     assert max(per_day.values()) == 1
-    assert len({one.name for one in mails}) == KEEPERS
+    assert len({one.name for one in mails}) >= KEEPERS - KEEPERS // len(
+        HABITS
+    )  # some go before they are asked
 
 
 def _at_no_time_or_day_they_do_not_want(mails: list[Arrived], keepers: dict[str, Keeper]) -> None:
     for one in mails:
         person = keepers[one.name].person
         assert one.local.weekday() not in person.quiet_days, one
-        assert 6 <= one.local.hour < 21, one
+        assert 7 <= one.local.hour < 21 or one.local.hour == person.mail_at.hour, one
 
 
 def _nothing_after_done(keepers: dict[str, Keeper]) -> None:

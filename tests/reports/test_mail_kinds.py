@@ -12,6 +12,7 @@ from reports.planner import plan_notices
 from reports.sender import send_due
 from tests.reports.treating import GIVEN, at, treated
 from tests.treatments.making import treat as treat_later
+from treatments.actions import skip_recount
 from treatments.models import Treatment
 
 pytestmark = [pytest.mark.django_db, pytest.mark.usefixtures("reference")]
@@ -142,6 +143,20 @@ def test_routine_count_of_the_calendar(cast, mail_of):
     assert late.subject == "Count not made yet: it was for Mon 31 Aug (6 colonies)"
 
 
+def test_call_that_opens_within_its_days_is_not_called_late(cast, mail_of):
+    """The recount stood in the way until it was skipped; nobody slept."""
+    recount = treated(cast.colonies[:2], on=dt.date(2026, 7, 25), saved=at("07-25", 12))
+    cast.club.count_months = [8]
+    cast.club.save()
+    Yard.objects.filter(pk=cast.charlie_yard.pk).update(closed_on=GIVEN)
+    mail_of(dt.date(2026, 8, 8))
+    skip_recount(recount=recount, why="no time", at=at("08-09"), by=cast.alice)
+    message = mail_of(dt.date(2026, 8, 10))
+
+    assert message.subject == "Count asked for: by Mon 31 Aug (6 colonies)"
+    assert "This mail is late" not in message.body
+
+
 def test_mail_with_both_kinds_can_stop_either(cast, mail_of):
     treated(list(cast.charlie_yard.colonies.all()))
     _give_to_alice(cast)  # a recount there, a count week here
@@ -175,7 +190,7 @@ def test_stopped_after_planning_is_not_sent(cast, mailoutbox):
     for person in (cast.alice, cast.charlie):
         person.wants_calls = False
         person.save()
-    send_due(at=moment + DAY)
+    send_due(at=moment + dt.timedelta(hours=2))
 
     assert mailoutbox == []
     assert set(Digest.objects.values_list("state", flat=True)) == {"empty"}

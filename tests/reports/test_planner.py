@@ -8,6 +8,7 @@ from django.test.utils import CaptureQueriesContext
 
 from apiaries.actions import end_colony, end_membership, update_person
 from counts.actions import void_sample
+from reports import planner
 from reports.models import Digest, DigestState, Notice, Suspension
 from reports.planner import plan_notices
 from tests.reports.counting import count
@@ -177,6 +178,32 @@ def test_nobody_is_asked_to_recount_while_something_is_in_the_hive(cast):
     for day in (recount.earliest_on, recount.ideal_on, recount.latest_on):
         plan_notices(at=dt.datetime.combine(day, dt.time(5), tzinfo=dt.UTC))
     assert [kind for kind, *_ in _planned() if kind.startswith("recount")] == []
+
+
+def test_one_persons_trouble_keeps_nobody_waiting_and_is_not_forgotten(cast, monkeypatch):
+    treated(cast.colonies[:1])
+    treated(list(cast.charlie_yard.colonies.all()))
+    real = planner.add_digest
+
+    def breaks_for_alice(person, **more):
+        if person == cast.alice:
+            raise ZeroDivisionError
+        real(person, **more)
+
+    monkeypatch.setattr(planner, "add_digest", breaks_for_alice)
+    assert plan_notices(at=at("08-20", 5)) == 1
+    assert (Notice.objects.get().person, planner.last_run()) == (cast.charlie, None)
+
+    monkeypatch.setattr(planner, "add_digest", real)
+    assert plan_notices(at=at("08-20", 6)) == 1
+    assert planner.last_run() == at("08-20", 6)
+
+
+def test_the_heartbeat_only_goes_forward(cast):
+    plan_notices(at=at("08-20", 5))
+    plan_notices(at=at("08-19", 5))
+
+    assert planner.last_run() == at("08-20", 5)
 
 
 def test_helpers_and_others_hear_nothing(cast):
