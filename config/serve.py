@@ -185,7 +185,8 @@ def greeting(port: int) -> str:
     addresses = "\n".join(f"  {role}@example.org" for role in SIGN_INS)
     return (
         f"\nRecount is open at http://127.0.0.1:{port}/\n\n"
-        f"Sign in with the password {PASSWORD} as one of these, all invented:\n{addresses}\n\n"
+        f"Sign in with the password {PASSWORD} as one of these, all invented:\n{addresses}\n"
+        "The administrator also runs this server and sees its mails.\n\n"
         f"Logs are in {VAR / 'log'}. Ctrl-C ends everything."
     )
 

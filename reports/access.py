@@ -6,7 +6,20 @@ from django.shortcuts import get_object_or_404
 
 from apiaries.models import Person, Yard
 from reports.actions import digest_of
-from reports.models import CalendarFeed
+from reports.models import CalendarFeed, Digest
+
+
+def operator_of(person: Person) -> Person:
+    """Who runs this server; for everybody else, administrators of clubs too, its pages do not exist."""
+    if not person.is_operator:
+        raise Http404
+    return person
+
+
+def given_up_mail_for(person: Person, pk: int) -> Digest:
+    """Some mail of this server, for its operator."""
+    operator_of(person)
+    return get_object_or_404(Digest.objects.select_related("person"), pk=pk)
 
 
 def feed_for(person: Person, pk: int) -> CalendarFeed:

@@ -7,11 +7,13 @@ class Reports(AppConfig):
     name = "reports"
 
     def ready(self) -> None:
-        from apiaries.panels import colony_panels, yard_panels
+        from apiaries.panels import colony_panels, member_panels, yard_panels
         from reports import listeners  # noqa: F401  (connects them)
         from reports.season_panels import colony_season, yard_season
         from reports.today_panels import yard_today
+        from reports.unreached_panel import members_unreached
 
         yard_panels.register(yard_today)
+        member_panels.register(members_unreached)
         yard_panels.register(yard_season)
         colony_panels.register(colony_season)

@@ -2,7 +2,7 @@
 
 from django.urls import path
 
-from reports import calendar_views, entry_views, season_views, today_views, views
+from reports import calendar_views, entry_views, operator_views, season_views, today_views, views
 
 app_name = "reports"
 urlpatterns = [
@@ -14,6 +14,8 @@ urlpatterns = [
     path("colonies/<int:pk>/season.svg", season_views.colony_chart, name="colony-chart"),
     path("yards/<int:pk>/season.svg", season_views.yard_chart, name="yard-chart"),
     path("mail/again/", views.mail_again, name="mail-again"),
+    path("operator/mails/", operator_views.mails, name="operator-mails"),
+    path("operator/mails/<int:pk>/again/", operator_views.mail_again, name="operator-mail-again"),
     path("me/calendar/", calendar_views.calendar, name="calendar"),
     path("me/calendar/make/", calendar_views.calendar_make, name="calendar-make"),
     path("me/calendar/make/<int:pk>/", calendar_views.calendar_make, name="calendar-make-yard"),

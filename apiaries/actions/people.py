@@ -165,6 +165,16 @@ def update_person(
 
 
 @action
+def set_operator(*, person: Person, is_operator: bool, by: Person | None) -> bool:
+    """Whether the person runs this server; said at its console only (`by` is None). False if it was so already."""
+    if person.is_operator == is_operator:
+        return False
+    person.is_operator = is_operator
+    person.save(update_fields=["is_operator"])
+    return True
+
+
+@action
 def stop_daily_mail(*, person: Person, by: Person) -> None:
     """Send the person nothing any more about recounts and steps of treatments; twice changes nothing."""
     if person.wants_mail:

@@ -15,6 +15,7 @@ from apiaries.actions import (
     add_yard,
     found_club,
     invite,
+    set_operator,
     set_sharing,
 )
 from apiaries.models import Club, Colony, Person, Region, Yard
@@ -52,6 +53,7 @@ class DemoClub:
 def make_club(*, scale: scenario.Scale, first_day: dt.date, at: dt.datetime, random: Random) -> DemoClub:
     """The club with all its yards, empty of counts."""
     administrator = make_person("Robin Rowan", "administrator@example.org")
+    set_operator(person=administrator, is_operator=True, by=None)
     club = found_club(
         name=scenario.CLUB,
         time_zone=scenario.TIME_ZONE,

@@ -95,6 +95,8 @@ reports:calendar-revoke      | calendar            | POST | in  404 404 302 404 
 reports:calendar-feed        | calendar's word     | GET  | 200 200 200 200 200 200 200 200 200
 reports:calendar-feed        | wrong word          | GET  | 404 404 404 404 404 404 404 404 404
 reports:mail-again           |                     | POST | in  302 302 302 302 302 302 302 302
+reports:operator-mails       |                     | GET  | in  404 404 404 404 404 404 404 404
+reports:operator-mail-again  | mail                | POST | in  404 404 404 404 404 404 404 404
 reports:healthz-reminders    |                     | GET  | 200 200 200 200 200 200 200 200 200
 reports:recount-entry        | wrong word          | GET  | 404 404 404 404 404 404 404 404 404
 reports:mail-later           | wrong word          | GET  | 404 404 404 404 404 404 404 404 404
@@ -126,6 +128,9 @@ mfa_view_recovery_codes      |                     | GET  | in  404 404 404 404 
 mfa_generate_recovery_codes  |                     | GET  | in  302 302 302 302 302 302 302 302
 mfa_download_recovery_codes  |                     | GET  | in  404 404 404 404 404 404 404 404
 """
+
+OPERATOR = {"reports:operator-mails": "200", "reports:operator-mail-again": "302"}
+"""What somebody who runs the server gets beside all that they get anyway."""
 
 
 def rows() -> list[tuple[str, str, str, dict[str, str]]]:

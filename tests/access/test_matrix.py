@@ -9,9 +9,9 @@ from django.db import transaction
 from django.test import Client
 from django.urls import URLPattern, URLResolver, get_resolver, reverse
 
-from apiaries.actions import end_membership, set_sharing
+from apiaries.actions import end_membership, set_operator, set_sharing
 from apiaries.models import Person
-from tests.access.policy import PEOPLE, rows
+from tests.access.policy import OPERATOR, PEOPLE, rows
 from tests.access.world import AT, World, make_world
 from tests.cast import Cast, make_cast
 
@@ -72,6 +72,26 @@ def test_answer(
     answer = _answer(client_for(_person(world.cast, person)), verb, url)
 
     assert answer == expected[person]
+
+
+@pytest.mark.parametrize(
+    ("name", "words", "verb", "expected"), ROWS, ids=[f"{row[0]} {row[1]}" for row in ROWS]
+)
+def test_running_the_server_opens_its_own_pages_and_nothing_else(
+    world: World,
+    client_for: Callable[[Person | None], Client],
+    name: str,
+    words: str,
+    verb: str,
+    expected: dict[str, str],
+) -> None:
+    set_operator(person=world.cast.charlie, is_operator=True, by=None)
+    url = reverse(name, kwargs=world.arguments(words))
+
+    answer = _answer(client_for(world.cast.charlie), verb, url)
+
+    world.cast.charlie.is_operator = False  # the row is rolled back, and he is asked again in other tests
+    assert answer == OPERATOR.get(name, expected["charlie"])
 
 
 @pytest.mark.parametrize("person", PEOPLE)

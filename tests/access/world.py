@@ -13,7 +13,7 @@ from counts.models import CountWeek, MiteSample
 from counts.samples import BeesBy, Method
 from counts.week_actions import set_count_week
 from reports.actions import make_calendar_feed
-from reports.models import CalendarFeed
+from reports.models import CalendarFeed, Digest, DigestState
 from tests.cast import Cast
 from treatments.actions import NewDose, NewRound, NewTreatment, record_treatment
 from treatments.day_actions import NewHive, NewSheet, plan_day
@@ -41,6 +41,7 @@ class World:
     invitation: Invitation
     purchase: MedicinePurchase
     disposal: MedicineDisposal
+    mail: Digest
     week: CountWeek
 
     def arguments(self, words: str) -> dict[str, Any]:
@@ -67,6 +68,7 @@ class World:
             "calendar": {"pk": self.calendar.pk},
             "calendar's word": {"token": self.calendar_word},
             "heater": {"pk": self.device.pk},
+            "mail": {"pk": self.mail.pk},
             "recount": {"pk": self.treatment.recount.pk},
             "count week": {"pk": self.week.pk},
             "wrong word": {"token": "nonsense"},
@@ -115,6 +117,15 @@ def make_world(cast: Cast) -> World:
     word = make_calendar_feed(person=cast.alice, yard=None, at=AT, by=cast.alice)
     return World(
         cast=cast,
+        mail=Digest.objects.create(
+            person=cast.alice,
+            on=DAY,
+            send_at=AT,
+            next_at=AT,
+            useless_after=AT,
+            state=DigestState.DEAD,
+            message_id="<mail>",
+        ),
         sample=count(cast.alice, 0),
         bobs_sample=count(cast.bob, 1),
         treatment=treatment,

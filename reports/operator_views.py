@@ -1,0 +1,54 @@
+"""Pages for whoever runs the server. Each: gate, presenter, template."""
+
+from zoneinfo import ZoneInfo
+
+from django.contrib import messages
+from django.core.paginator import Paginator
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import redirect, render
+from django.utils import timezone
+from django.views.decorators.http import require_POST, require_safe
+
+from apiaries.views.asking import person_of
+from reports.access import given_up_mail_for, operator_of
+from reports.again import Again, send_again
+from reports.operator_page import LISTED_DAYS, given_up, given_up_mails, numbers, outages, suspended_addresses
+
+PER_PAGE = 25
+ANSWERS = {
+    Again.WAITS: "The mail to {email} waits again and leaves within their hours.",
+    Again.LIFTED: "The mail to {email} waits again and leaves within their hours."
+    " Their address had refused mail and was suspended: it is written to again.",
+    Again.NOT_DEAD: "The mail to {email} was not given up, or waits again already: nothing was changed.",
+    Again.NO_USE: "What the mail to {email} tells would come too late by now: it is not sent again.",
+}
+
+
+@require_safe
+def mails(request: HttpRequest) -> HttpResponse:
+    """How the mails of this server stand."""
+    reader, at = operator_of(person_of(request)), timezone.now()
+    page = Paginator(given_up_mails(at=at), PER_PAGE).get_page(request.GET.get("page"))
+    now, past = outages(at=at)
+    context = {
+        "numbers": numbers(at=at),
+        "outage": now,
+        "past_outages": past,
+        "page": page,
+        "given_up": [given_up(digest, at=at, zone=reader.time_zone) for digest in page],
+        "suspended": suspended_addresses(),
+        "listed_days": LISTED_DAYS,
+        "clock": ZoneInfo(reader.time_zone),
+    }
+    return render(request, "reports/operator_mails.html", context)
+
+
+@require_POST
+def mail_again(request: HttpRequest, pk: int) -> HttpResponse:
+    """One more try for a mail that was given up."""
+    operator = person_of(request)
+    digest = given_up_mail_for(operator, pk)
+    came_to = send_again(digest=digest, at=timezone.now(), by=operator)
+    level = messages.SUCCESS if came_to in (Again.WAITS, Again.LIFTED) else messages.WARNING
+    messages.add_message(request, level, ANSWERS[came_to].format(email=digest.person.email))
+    return redirect("reports:operator-mails")
