@@ -94,11 +94,10 @@ class Line:
         if self._backend is not None and _wiped(self._backend):
             return self._backend
         self._hang_up()
-        self._backend = get_connection()
+        self._backend = get_connection()  # ended with the run even if it is only half open: no password, say
         try:
             self._backend.open()
         except (smtplib.SMTPException, OSError) as error:
-            self._hang_up()  # it may be half open: a server that takes no password, say
             raise Outage(_why(error)) from error
         return self._backend
 
