@@ -95,6 +95,17 @@ def test_from_the_mail_to_a_recount_that_is_done(cast, recount, settings):
         assert len(office.taken) == 1
 
 
+def test_a_count_that_does_not_answer_is_saved_and_the_form_stays_open(cast, recount, link):
+    board = {"method": "board", "board_days": "3", "treatment_in_hive": "yes"}
+    answer = _send(link, **board, **_mites(cast.colonies[0], 4))
+
+    page = Client().get(answer["Location"])
+    assert (answer.status_code, page.status_code) == (302, 200)
+    assert "What you sent is saved." in page.content.decode()
+    assert "The recount is still open" in page.content.decode()
+    assert (MiteSample.objects.get().method, MiteSample.objects.get().treatment_in_hive) == ("board", True)
+
+
 def test_a_mail_still_waiting_is_withdrawn_by_the_count(cast, recount, link):
     plan_notices(at=DUE)
     _send(link, **_mites(cast.colonies[0], 4))
