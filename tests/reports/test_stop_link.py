@@ -1,18 +1,16 @@
 """One click stops a kind of mail (RFC 8058, from memory), and nothing that somebody typed gets into a heading."""
 
 import pytest
-from django.conf import settings as django_settings
 from django.core import mail as outbox
 from django.core import signing
 from django.test import Client
 from django.urls import reverse
 
 from reports.links import STOP_SALT, MailKind, stop_token
-from reports.mail import digest_mail
 from reports.models import Digest, DigestState
 from reports.owed import owed_notices
 from reports.planner import plan_notices
-from reports.sender import Outcome, send_due, still_to_tell
+from reports.sender import Outcome, send_due
 from tests.access.facts import number_of_rows
 from tests.reports.post_office import open_post_office
 from tests.reports.treating import at, treated
@@ -153,48 +151,3 @@ def test_mails_about_the_account_cannot_be_stopped(cast):
     assert len(outbox.outbox) == 2
     for mail in outbox.outbox:
         assert not [name for name in mail.message() if name.lower().startswith("list-")]
-
-
-def _digest(cast):
-    treated(cast.colonies[:3])
-    plan_notices(at=DUE)
-    digest = Digest.objects.select_related("person").get()
-    return digest, still_to_tell(digest, at=DUE)
-
-
-@pytest.mark.parametrize(
-    "name",
-    [
-        "Hill\r\nBcc: all@example.org\r\n\r\nHello",
-        "Hill\nList-Unsubscribe: <https://evil.example>",
-        "\u202eforwards\u202c \u05d0\u05d1",
-        "x" * 1_000_000,
-        "Hill\u2028Bcc: all@example.org\x0bX: y\x85Z: z",
-    ],
-    ids=["crlf", "lf", "rtl", "megabyte", "other line ends"],
-)
-def test_typed_words_add_no_heading(cast, office, name):
-    digest, told = _digest(cast)
-    digest.person.name = name
-    for _, owed in told:
-        item = owed.matter.about
-        item.treatment.yard.name = item.treatment.application.name = name
-
-    message = digest_mail(digest, told, at=DUE)
-    assert message.send() == 1
-
-    (mail,) = office.taken
-    assert {one.lower() for one in mail} - {"x-peer", "x-mailfrom", "x-rcptto"} == HEADINGS
-    assert len(mail.keys()) == len({one.lower() for one in mail})
-    assert (mail["To"], mail["Subject"]) == ("alice@example.org", "Recount due: by Thu 3 Sep (3 colonies)")
-    assert _link_in(mail) == reverse("reports:mail-stop", args=[_link_in(mail).split("/")[3]])
-    assert django_settings.SITE_URL in mail["List-Unsubscribe"]
-
-
-def test_address_with_a_line_end_is_not_sent_to(cast, office):
-    digest, told = _digest(cast)
-    digest.person.email = "alice@example.org\r\nBcc: all@example.org"
-
-    with pytest.raises(ValueError, match="Invalid address"):
-        digest_mail(digest, told, at=DUE).send()
-    assert office.taken == []
