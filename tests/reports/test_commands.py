@@ -44,6 +44,17 @@ def test_send_notices_plans_and_sends(reference, cast, morning):
     assert _said("send_notices") == "Planned 0 notices. Mails: none due.\n"
 
 
+def test_send_notices_says_that_the_mail_server_is_out_of_reach(reference, cast, morning, settings):
+    settings.EMAIL_BACKEND = "django.core.mail.backends.smtp.EmailBackend"
+    settings.EMAIL_HOST, settings.EMAIL_PORT = "127.0.0.1", 1
+    treated(cast.colonies[:2])
+
+    assert _said("send_notices").endswith("Mails: 1 outage.\n")
+    assert _said("send_notices") == (
+        "Planned 0 notices. Mails: none tried, the mail server is out of reach since 2026-08-20 05:01 UTC.\n"
+    )
+
+
 def test_dry_run_lists_what_waits(reference, cast, time_machine):
     time_machine.move_to(at("08-19", 23))
     treated(cast.colonies[:2])

@@ -10,7 +10,8 @@ import time
 
 import pytest
 from django.conf import settings
-from django.db import connections
+from django.db import connection, connections
+from django.test.utils import CaptureQueriesContext
 
 from counts.actions import void_sample
 from reports import sender
@@ -237,3 +238,23 @@ def _wait_until(happened, seconds=20):
             return
         time.sleep(0.05)
     raise AssertionError("it never happened")
+
+
+def _questions(now):
+    with CaptureQueriesContext(connection) as asked:
+        assert send_due(at=now, limit=1) == {Outcome.SENT: 1}
+    return len(asked)
+
+
+def test_a_mail_asks_the_database_no_more_for_many_recounts_than_for_one(cast, reference, office, keeper_in):
+    treated(cast.colonies[:1])
+    for colony in keeper_in("Kim", cast.north)[0].colonies.all():
+        treated([colony])
+    for yard in keeper_in("Lee", cast.north, yards=3):
+        for colony in yard.colonies.all():
+            treated([colony])
+    plan_notices(at=DUE)
+    numbers = [digest.notices.count() for digest in Digest.objects.all()]
+
+    assert numbers == [1, 2, 6]
+    assert len({_questions(DUE) for _ in numbers}) == 1

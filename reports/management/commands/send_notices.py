@@ -6,6 +6,7 @@ from typing import Any
 from django.core.management.base import BaseCommand
 from django.utils import timezone
 
+from reports.circuit import open_outage
 from reports.models import Digest, DigestState
 from reports.owed import owed_notices
 from reports.planner import plan_notices, unplanned
@@ -28,7 +29,13 @@ class Command(BaseCommand):
         planned = plan_notices(at=at)
         tally = send_due(at=at)
         came_to = ", ".join(f"{number} {outcome}" for outcome, number in sorted(tally.items()))
-        self.stdout.write(f"Planned {planned} notices. Mails: {came_to or 'none due'}.")
+        self.stdout.write(f"Planned {planned} notices. Mails: {came_to or self._none_left()}.")
+
+    def _none_left(self) -> str:
+        outage = open_outage()
+        if outage is None:
+            return "none due"
+        return f"none tried, the mail server is out of reach since {outage.since:%Y-%m-%d %H:%M} UTC"
 
     def _list(self, at: Any) -> None:
         for owed in unplanned(owed_notices(at=at)):
