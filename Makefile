@@ -7,6 +7,7 @@
 #   make bench    how fast the sums are beside a reference, and plans of a day
 #   make simulate how often the ranges hold the truth, into docs/reference/coverage.md (minutes)
 #   make mutate   spoil the sums on purpose: do their tests notice? (minutes; MUTANTS=0 for all, hours)
+#   make faults   kill, cut, poison and overfill whatever sends the mails, at night's size; prints figures (minutes)
 #   make stop     end the embedded PostgreSQL               make clean   ... and remove var
 #   make pins     write constraints.txt anew                make pictures   draw the pictures of the README
 
@@ -20,7 +21,7 @@ PIP = $(PY) -m pip --disable-pip-version-check --quiet
 # DATABASE_URL and kin of the surroundings are for real use; a first look and its checks bring their own.
 EMBEDDED = env -u DATABASE_URL -u CELERY_BROKER_URL -u EMAIL_URL -u CACHE_URL
 
-.PHONY: demo test check fix bench simulate mutate stop clean pins pictures installed installed-dev venv
+.PHONY: demo test check fix bench simulate mutate faults stop clean pins pictures installed installed-dev venv
 .SILENT:
 
 demo: installed
@@ -66,6 +67,11 @@ simulate: installed-dev
 
 mutate: installed-dev
 	$(PY) -m tests.mutation $(ARGS)
+
+faults: installed-dev
+	status=0; RECOUNT_FAULTS=full $(PY) -m pytest -q tests/faults $(ARGS) || status=$$?; \
+	[ -n "$$DATABASE_URL" ] || $(PY) -m config.embedded stop >/dev/null 2>&1 || true; \
+	exit $$status
 
 pictures: installed-dev
 	$(PY) docs/pictures.py

@@ -22,7 +22,7 @@ class Channel(filesystem.Channel):
     """Messages appear whole or not at all, and a torn one is left out."""
 
     def _put(self, queue: str, payload: dict[str, Any], **kwargs: Any) -> None:  # type: ignore[override]
-        folder = Path(self.data_folder_out)
+        folder = self._messages()
         handle, part = tempfile.mkstemp(dir=folder, prefix=".", suffix=".part")
         with os.fdopen(handle, "w") as file:
             json.dump(payload, file)
@@ -30,6 +30,7 @@ class Channel(filesystem.Channel):
         Path(part).replace(folder / f"{datetime.now(UTC):%Y%m%d%H%M%S%f}_{Path(part).stem[1:]}.{queue}.msg")
 
     def _get(self, queue: str) -> dict[str, Any]:  # type: ignore[override]
+        self._messages()
         while True:
             try:
                 payload = super()._get(queue)
@@ -38,6 +39,13 @@ class Channel(filesystem.Channel):
             if isinstance(payload, dict) and "properties" in payload:
                 return payload
             logger.warning("A message that was not whole was left out.")
+
+    def _messages(self) -> Path:
+        """Where they lie; made again, with the folders beside it, if somebody removed it."""
+        folder = Path(self.data_folder_out)
+        if not folder.exists():
+            options(folder.parent)
+        return folder
 
     def get_table(self, exchange: str) -> list[filesystem.exchange_queue_t]:
         try:

@@ -4,13 +4,13 @@ import datetime as dt
 from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import Any
-from zoneinfo import ZoneInfo
 
 from django.db.models import QuerySet
 
 from apiaries.models import Colony, Person, Yard
 from apiaries.panels import Panel
 from apiaries.templatetags.recount_words import plain
+from apiaries.zones import zone_of
 from counts.models import MiteSample
 from counts.samples import BeesBy, Kind
 from counts.standing import Published, Said
@@ -126,7 +126,7 @@ def history_of(sample: MiteSample) -> list[MiteSample]:
 
 def moment(at: dt.datetime, person: Person) -> dt.datetime:
     """A moment on the reader's own clock."""
-    return at.astimezone(ZoneInfo(person.time_zone))
+    return at.astimezone(zone_of(person.time_zone))
 
 
 def context_of(sample: MiteSample, person: Person) -> dict[str, Any]:

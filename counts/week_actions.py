@@ -1,12 +1,12 @@
 """The only writers of count weeks and of counts that are left out. Callers have passed a gate first."""
 
 import datetime as dt
-from zoneinfo import ZoneInfo
 
 from django.db import IntegrityError, transaction
 
 from apiaries.history import action
 from apiaries.models import Club, Person, Yard
+from apiaries.zones import zone_of
 from counts.call_rules import WEEK_DAYS_MAX
 from counts.models import CountLeftOut, CountWeek
 
@@ -93,4 +93,4 @@ def leave_out_count(*, yard: Yard, subject: str, why: str, at: dt.datetime, by: 
 
 def club_day(club: Club, at: dt.datetime) -> dt.date:
     """The calendar date in the club at that moment."""
-    return at.astimezone(ZoneInfo(club.time_zone)).date()
+    return at.astimezone(zone_of(club.time_zone)).date()

@@ -4,11 +4,11 @@ import datetime as dt
 from collections import Counter, defaultdict
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
-from zoneinfo import ZoneInfo
 
 from django.db.models import Count, Q
 
 from apiaries.models import Club, Colony, Membership, Yard
+from apiaries.zones import zone_of
 from counts.call_rules import answers_call, week_call
 from counts.constants import DEFAULTS
 from counts.models import CountWeek, MiteSample
@@ -121,7 +121,7 @@ def _colonies(club: Club) -> Mapping[int, list[Days]]:
 
 def _members(club: Club) -> Mapping[int, list[Days]]:
     """By person, the days on which they were in the club."""
-    zone, found = ZoneInfo(club.time_zone), defaultdict(list)
+    zone, found = zone_of(club.time_zone), defaultdict(list)
     for one in Membership.objects.filter(club=club).only("person_id", "started_at", "ended_at"):
         last = one.ended_at.astimezone(zone).date() if one.ended_at else FAR
         found[one.person_id].append((one.started_at.astimezone(zone).date(), last))

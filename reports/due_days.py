@@ -6,8 +6,8 @@ import datetime as dt
 from collections.abc import Iterator
 from dataclasses import dataclass
 from enum import StrEnum
-from zoneinfo import ZoneInfo
 
+from apiaries.zones import zone_of
 from treatments.constants import DEFAULTS
 from treatments.recount_rules import Window
 
@@ -138,7 +138,7 @@ def instant_of(on: dt.date, at: dt.time, zone: str) -> dt.datetime:
 
     A reading that the clocks jump over means the first one after the jump; one that they show twice, the first.
     """
-    local = dt.datetime.combine(on, at.replace(fold=0), tzinfo=ZoneInfo(zone))
+    local = dt.datetime.combine(on, at.replace(fold=0), tzinfo=zone_of(zone))
     instant = local.astimezone(dt.UTC)
     if instant.astimezone(local.tzinfo).replace(tzinfo=None) == local.replace(tzinfo=None):
         return instant
@@ -156,7 +156,7 @@ def instant_of(on: dt.date, at: dt.time, zone: str) -> dt.datetime:
 
 def local_day(at: dt.datetime, zone: str) -> dt.date:
     """The calendar day in a zone at that instant."""
-    return at.astimezone(ZoneInfo(zone)).date()
+    return at.astimezone(zone_of(zone)).date()
 
 
 def end_of_day(on: dt.date, zone: str) -> dt.datetime:

@@ -7,6 +7,7 @@ from zoneinfo import ZoneInfo
 
 from django.db.models import QuerySet
 
+from apiaries.zones import zone_of
 from reports.circuit import open_outage
 from reports.digests import due_digests
 from reports.health import oldest_due
@@ -86,7 +87,7 @@ def given_up_mails(*, at: dt.datetime) -> "QuerySet[Digest]":
 
 def given_up(digest: Digest, *, at: dt.datetime, zone: str) -> GivenUp:
     """One of them, with times on the reader's clock."""
-    clock = ZoneInfo(zone)
+    clock = zone_of(zone)
     tries = [_try(attempt, clock) for attempt in digest.attempts.all()]
     kinds = {notice.kind for notice in digest.notices.all()}
     may = digest.state == DigestState.DEAD and digest.useless_after > at

@@ -1,7 +1,5 @@
 """Pages for whoever runs the server. Each: gate, presenter, template."""
 
-from zoneinfo import ZoneInfo
-
 from django.contrib import messages
 from django.core.paginator import Paginator
 from django.http import HttpRequest, HttpResponse
@@ -10,6 +8,7 @@ from django.utils import timezone
 from django.views.decorators.http import require_POST, require_safe
 
 from apiaries.views.asking import person_of
+from apiaries.zones import zone_of
 from reports.access import given_up_mail_for, operator_of
 from reports.again import Again, send_again
 from reports.operator_page import LISTED_DAYS, given_up, given_up_mails, numbers, outages, suspended_addresses
@@ -38,7 +37,7 @@ def mails(request: HttpRequest) -> HttpResponse:
         "given_up": [given_up(digest, at=at, zone=reader.time_zone) for digest in page],
         "suspended": suspended_addresses(),
         "listed_days": LISTED_DAYS,
-        "clock": ZoneInfo(reader.time_zone),
+        "clock": zone_of(reader.time_zone),
     }
     return render(request, "reports/operator_mails.html", context)
 

@@ -10,6 +10,7 @@ from collections import defaultdict
 from django.db import transaction
 
 from apiaries.models import Person
+from reports.clock_ahead import forget_waits_from_ahead
 from reports.digests import add_digest
 from reports.due_days import local_day
 from reports.models import Digest, DigestState, Heartbeat, Notice
@@ -25,6 +26,7 @@ def plan_notices(*, at: dt.datetime) -> int:
     What a standstill left behind comes into one mail per person, which says that it is late. A person whose notices
     cannot be planned keeps nobody else waiting; the run then does not count as one, and the health page turns red.
     """
+    forget_waits_from_ahead(at=at)
     by_person: dict[int, list[Owed]] = defaultdict(list)
     for owed in unplanned(owed_notices(at=at)):
         by_person[owed.person.pk].append(owed)
@@ -65,6 +67,11 @@ def unplanned(owed: list[Owed]) -> list[Owed]:
 
 @transaction.atomic
 def _plan(person: Person, owed: list[Owed], *, at: dt.datetime, before: dt.datetime | None) -> int:
+    # One planner at a time: another with the same list finds it planned, and adds no second, empty mail.
+    Person.objects.select_for_update(no_key=True).get(pk=person.pk)
+    owed = unplanned(owed)
+    if not owed:
+        return 0
     digest = _open_digest(person, at=at, useless_after=max(one.useless_after for one in owed))
     if digest is None:
         return 0

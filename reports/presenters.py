@@ -5,12 +5,12 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from itertools import groupby
 from urllib.parse import urlencode
-from zoneinfo import ZoneInfo
 
 from django.db.models import Max, Min
 
 from apiaries.models import Club, Person, Region
 from apiaries.templatetags.recount_words import month_year, one_decimal
+from apiaries.zones import zone_of
 from counts.action_levels import Level
 from counts.samples import Kind
 from reports.charts import MONTHS, Mark
@@ -198,7 +198,7 @@ def region_table(person: Person, club: Club, choice: Choice, *, at: dt.datetime)
     rows = RegionMonth.objects.filter(region__in=regions, kind=choice.kind, month__year=choice.year)
     by_place = {(row.region_id, row.month): row for row in rows}
     levels = {level.key: level for level in levels_of(club)}
-    zone = ZoneInfo(person.time_zone)
+    zone = zone_of(person.time_zone)
     per, unit = PER[choice.kind], UNITS[choice.kind]
     lines = [
         Line(

@@ -15,14 +15,13 @@ from enum import StrEnum
 
 from django.core.mail import EmailMultiAlternatives
 from django.db import transaction
-from django.db.models import Count, OuterRef, Subquery
-from django.db.models.functions import Coalesce
 
 from apiaries.models import Person
 from reports.circuit import end_outage, may_try, note_outage, open_outage
-from reports.digests import due_digests, leaving_for, next_try
+from reports.digests import leaving_for, next_try
 from reports.line import DETAIL, Broken, Line, Outage, Refused
 from reports.mail import digest_mail
+from reports.mail_queue import Queue
 from reports.models import Digest, DigestAttempt, DigestState, Suspension
 from reports.telling import still_to_tell
 
@@ -69,9 +68,10 @@ def send_due(*, at: dt.datetime, limit: int = 200) -> Counter[Outcome]:
     outage = open_outage()
     if outage is not None and not may_try(outage, at=at):
         return tally
+    queue = Queue(at)
     with Line() as line:
         while tally.total() < limit:
-            outcome = _next(line, at)
+            outcome = _next(line, queue)
             if outcome is None:
                 break
             tally[outcome] += 1
@@ -84,19 +84,16 @@ def send_due(*, at: dt.datetime, limit: int = 200) -> Counter[Outcome]:
     return tally
 
 
-def _next(line: Line, at: dt.datetime) -> Outcome | None:
+def _next(line: Line, queue: Queue) -> Outcome | None:
     """One mail; None when nothing is due."""
-    claim = _claim(at)
-    return _deliver(claim, line, at) if isinstance(claim, Claim) else claim
+    claim = _claim(queue)
+    return _deliver(claim, line, queue.at) if isinstance(claim, Claim) else claim
 
 
 @transaction.atomic(durable=True)
-def _claim(at: dt.datetime) -> Claim | Outcome | None:
+def _claim(queue: Queue) -> Claim | Outcome | None:
     """The next mail that is due, with its try written down; None when nothing is due."""
-    crashes = DigestAttempt.objects.filter(digest=OuterRef("pk"), outcome="").order_by().values("digest")
-    crashed = Coalesce(Subquery(crashes.annotate(number=Count("pk")).values("number")), 0)
-    due = due_digests(at).select_related("person").annotate(crashed=crashed)
-    digest = due.select_for_update(of=("self",), skip_locked=True).order_by("next_at", "pk").first()
+    digest, at = queue.next(), queue.at
     if digest is None:
         return None
     if digest.useless_after <= at:
@@ -124,15 +121,16 @@ def _deliver(claim: Claim, line: Line, at: dt.datetime) -> Outcome:
     if leaves > at:
         _move(digest, min(leaves, digest.useless_after))
         return _note(claim.attempt, Outcome.QUIET)
-    told = still_to_tell(digest, at=at)
-    if not told:
-        _close(digest, DigestState.EMPTY)
-        return _note(claim.attempt, Outcome.EMPTY)
     try:
-        message = digest_mail(digest, told, at=at)
+        with transaction.atomic():  # so that an error leaves this one usable
+            told = still_to_tell(digest, at=at)
+            message = digest_mail(digest, told, at=at) if told else None
     except Exception as error:  # noqa: BLE001  (whatever is wrong with one mail must not stop the others)
         logger.exception("mail %s cannot be written", digest.pk)
         return _failed(digest, claim.attempt, repr(error), at)
+    if message is None:
+        _close(digest, DigestState.EMPTY)
+        return _note(claim.attempt, Outcome.EMPTY)
     return _handed_over(digest, claim, message, line, at)
 
 

@@ -45,6 +45,7 @@ SUMS = (
 OTHERS = {
     *(
         "apiaries.permissions",
+        "apiaries.zones",
         "apiaries.sheet_out",
         "apiaries.typed",
         "reports.due_days",

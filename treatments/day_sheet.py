@@ -7,8 +7,8 @@ import datetime as dt
 from collections.abc import Sequence
 from dataclasses import dataclass
 from decimal import Decimal
-from zoneinfo import ZoneInfo
 
+from apiaries.zones import zone_of
 from treatments.battery import (
     Battery,
     BatteryDay,
@@ -116,7 +116,7 @@ def sheet_of(sheet: DaySheet) -> Sheet:
 
 def start_of(sheet: DaySheet) -> dt.datetime:
     """When the day begins, on the yard's clock."""
-    zone = ZoneInfo(sheet.round.treatment.yard.time_zone)
+    zone = zone_of(sheet.round.treatment.yard.time_zone)
     return dt.datetime.combine(sheet.round.planned_on, sheet.starts_at, tzinfo=zone)
 
 

@@ -6,6 +6,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from zoneinfo import ZoneInfo
 
+from apiaries.zones import zone_of
 from treatments.models import DaySheet, SheetHive, SheetMark, Step
 
 
@@ -23,7 +24,7 @@ class Worked:
 
 def worked(sheet: DaySheet) -> Worked:
     """Read from the ticks that stand; without any, every hive is taken as treated. Two queries."""
-    zone = ZoneInfo(sheet.round.treatment.yard.time_zone)
+    zone = zone_of(sheet.round.treatment.yard.time_zone)
     hives = list(sheet.hives.select_related("colony"))
     marks = list(SheetMark.objects.filter(hive__sheet=sheet, undone_at=None).order_by("at", "pk"))
     of: dict[int, list[SheetMark]] = defaultdict(list)

@@ -9,12 +9,12 @@ from dataclasses import replace
 from decimal import Decimal
 from functools import cache
 from typing import TypeVar
-from zoneinfo import ZoneInfo
 
 from django.db.models import Q, QuerySet
 
 from apiaries.models import Club, Person, Yard
 from apiaries.templatetags.recount_words import day, plain
+from apiaries.zones import zone_of
 from counts.reference import rows_of
 from treatments.ingredients import Ingredient, is_biotechnical
 from treatments.medicine import (
@@ -136,7 +136,7 @@ def _kept_line(entry: MedicinePurchase | MedicineDisposal, regime: Regime | None
 
 
 def _voided(at: dt.datetime | None, by: Person | None, why: str, zone: str) -> Voided | None:
-    return Voided(at.astimezone(ZoneInfo(zone)), by.name if by else "", why) if at else None
+    return Voided(at.astimezone(zone_of(zone)), by.name if by else "", why) if at else None
 
 
 def _uses(

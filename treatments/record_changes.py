@@ -10,6 +10,7 @@ from zoneinfo import ZoneInfo
 from django.apps import apps
 
 from apiaries.models import Person
+from apiaries.zones import zone_of
 from treatments.medicine_actions import RECORD_FIELDS
 from treatments.models import Treatment
 
@@ -48,7 +49,7 @@ def changes_of(treatments: Sequence[Treatment]) -> dict[int, list[Change]]:
     )
     for event in kept.order_by("pgh_id"):
         events.setdefault(event.pgh_obj_id, []).append(event)
-    zones = {one.pk: ZoneInfo(one.yard.time_zone) for one in treatments}
+    zones = {one.pk: zone_of(one.yard.time_zone) for one in treatments}
     names = dict(Person.objects.filter(pk__in=_people(events)).values_list("pk", "name"))
     return {
         pk: [change for old, new in pairwise(rows) for change in _changes(old, new, names, zones[pk])]

@@ -2,9 +2,9 @@
 
 import datetime as dt
 from dataclasses import dataclass
-from zoneinfo import ZoneInfo
 
 from apiaries.models import Person, Yard
+from apiaries.zones import zone_of
 from treatments.medicine import Item
 from treatments.models import Dose, MedicineDisposal, MedicinePurchase, Treatment
 from treatments.record_changes import Change
@@ -97,7 +97,7 @@ class KeptLine:
     @property
     def recorded_on(self) -> dt.date:
         """The day on which it was recorded, where the keeper is."""
-        return self.entry.recorded_at.astimezone(ZoneInfo(self.entry.keeper.time_zone)).date()
+        return self.entry.recorded_at.astimezone(zone_of(self.entry.keeper.time_zone)).date()
 
     @property
     def ingredient(self) -> str:

@@ -3,7 +3,6 @@
 from collections.abc import Callable
 from typing import Any
 from urllib.parse import urlencode
-from zoneinfo import ZoneInfo
 
 from django.contrib import messages
 from django.http import Http404, HttpRequest, HttpResponse
@@ -16,6 +15,7 @@ from apiaries.forms.base import posted
 from apiaries.models import Person, Yard
 from apiaries.paper import Paper
 from apiaries.views.asking import person_of, today_in
+from apiaries.zones import zone_of
 from treatments.access import (
     editable_disposal_for,
     editable_purchase_for,
@@ -109,7 +109,7 @@ def medicine_record_pdf(request: HttpRequest) -> HttpResponse:
     if paper is None:
         raise Http404
     record = _asked_record(request)
-    at = timezone.now().astimezone(ZoneInfo(person_of(request).time_zone))
+    at = timezone.now().astimezone(zone_of(person_of(request).time_zone))
     name = f"{_file_name(record)}-{paper}.pdf"
     return _file(record_pdf(record, paper=paper, as_of=at), "application/pdf", name)
 

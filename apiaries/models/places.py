@@ -2,7 +2,6 @@
 
 import datetime as dt
 import secrets
-from zoneinfo import ZoneInfo
 
 import h3
 from django.db import models
@@ -12,6 +11,7 @@ from django.db.models.functions import Lower
 from apiaries.history import keeps_history
 from apiaries.models.people import Club, Person, Region, known_time_zone
 from apiaries.permissions import Role
+from apiaries.zones import zone_of
 
 # No 0 O 1 I L: a label is read through propolis and typed with gloves.
 LABEL_LETTERS = "23456789ABCDEFGHJKMNPQRSTUVWXYZ"
@@ -114,7 +114,7 @@ class Yard(models.Model):
 
     def local_date(self, at: dt.datetime) -> dt.date:
         """The calendar date in the yard at that moment: what a count made then is dated."""
-        return at.astimezone(ZoneInfo(self.time_zone)).date()
+        return at.astimezone(zone_of(self.time_zone)).date()
 
 
 @keeps_history

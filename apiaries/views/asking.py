@@ -4,13 +4,13 @@ import datetime as dt
 from collections.abc import Callable
 from functools import wraps
 from typing import Any
-from zoneinfo import ZoneInfo
 
 from allauth.core.ratelimit import consume_or_429
 from django.http import HttpRequest, HttpResponse
 from django.utils import timezone
 
 from apiaries.models import Club, Person, Yard
+from apiaries.zones import zone_of
 
 
 def person_of(request: HttpRequest) -> Person:
@@ -23,7 +23,7 @@ def person_of(request: HttpRequest) -> Person:
 
 def today_in(place: Yard | Club | Person) -> dt.date:
     """The calendar day in the yard, at the club, or where the person is."""
-    return timezone.now().astimezone(ZoneInfo(place.time_zone)).date()
+    return timezone.now().astimezone(zone_of(place.time_zone)).date()
 
 
 def limited(what: str) -> Callable[[Callable[..., HttpResponse]], Callable[..., HttpResponse]]:

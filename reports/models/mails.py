@@ -41,7 +41,10 @@ class Digest(models.Model):
         ]
         indexes = [
             # What the sender asks for, every time it wakes.
-            models.Index(fields=["next_at"], condition=Q(state="pending"), name="reports_digest_pending")
+            # With the key in it, a run of the sender can go on where it was, past what it sent itself.
+            models.Index(
+                fields=["next_at", "id"], condition=Q(state="pending"), name="reports_digest_pending"
+            )
         ]
 
     def __str__(self) -> str:

@@ -2,6 +2,7 @@
 
 import json
 import os
+import shutil
 import stat
 import time
 from collections.abc import Iterator
@@ -95,6 +96,18 @@ def test_message_arrives_when_the_control_folder_was_emptied(
     queue.put({"wake": "notices"})
 
     assert queue.get(timeout=5).payload == {"wake": "notices"}
+
+
+def test_message_arrives_when_the_whole_folder_was_removed(queue: SimpleQueue, folder: Path) -> None:
+    queue.put({"wake": "notices"})
+    shutil.rmtree(folder)
+    with pytest.raises(Empty):
+        queue.get(block=False)
+    shutil.rmtree(folder)
+    queue.put({"wake": "figures"})
+
+    assert queue.get(timeout=5).payload == {"wake": "figures"}
+    assert {stat.S_IMODE(place.stat().st_mode) for place in (folder, *folder.iterdir())} == {0o700}
 
 
 def test_half_written_message_is_not_seen(queue: SimpleQueue, folder: Path) -> None:

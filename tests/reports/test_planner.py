@@ -10,7 +10,8 @@ from apiaries.actions import end_colony, end_membership, update_person
 from counts.actions import void_sample
 from reports import planner
 from reports.models import Digest, DigestState, Notice, Suspension
-from reports.planner import plan_notices
+from reports.owed import owed_notices
+from reports.planner import _plan, plan_notices
 from tests.reports.counting import count
 from tests.reports.treating import GIVEN, at, treated
 from treatments.actions import cancel_treatment, skip_recount
@@ -80,6 +81,17 @@ def test_planning_twice_is_harmless(cast):
 
     assert [plan_notices(at=at("08-20", 5)), plan_notices(at=at("08-20", 5, 15))] == [1, 0]
     assert (Notice.objects.count(), Digest.objects.count()) == (1, 1)
+
+
+def test_a_planner_that_comes_late_with_the_same_list_adds_no_empty_mail(cast):
+    recount = treated(cast.colonies[:3])
+    owed = owed_notices(at=at("08-20", 5))
+    plan_notices(at=at("08-20", 5))
+    Digest.objects.update(state=DigestState.SENT, sent_at=at("08-20", 5))
+
+    assert [one.subject for one in owed] == [f"recount:{recount.pk}"]
+    assert _plan(cast.alice, owed, at=at("08-20", 5), before=None) == 0
+    assert Digest.objects.count() == 1
 
 
 def test_a_treatment_saved_after_the_mail_hour_is_mailed_the_same_day(cast):
