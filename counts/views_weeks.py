@@ -49,7 +49,9 @@ def count_week_set(request: HttpRequest) -> HttpResponse:
     ):
         first, last = (day(form.cleaned_data[name]) for name in ("first_on", "last_on"))
         messages.success(
-            request, f"Count week set, from {first} to {last}. Members are asked from its first day."
+            request,
+            f"Count week set, from {first} to {last}. Members are asked "
+            f"{'from today' if form.cleaned_data['first_on'] <= today_in(club) else 'from its first day'}.",
         )
         return redirect("counts:count-week-list")
     return render(request, "counts/count_week_set.html", {"form": form})

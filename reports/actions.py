@@ -18,12 +18,15 @@ from reports.matters import Matter, MatterKind
 from reports.models import CalendarFeed, PutOff, Suspension
 from treatments.models import Recount
 
-LATER_DAYS = 3
 WORD_BYTES = 24  # 192 random bits: our choice, as in an invitation's link
 
 
 class LinkShut(ValueError):
     """The link opened a form a moment ago and does so no more, or not for these counts."""
+
+
+class NoTimeLeft(ValueError):
+    """What is put off would come back after the last day on which it is of use."""
 
 
 @action
@@ -82,10 +85,15 @@ def count_by_link(
 
 @action
 def put_off(*, person: Person, matter: Matter, at: dt.datetime, by: Person) -> PutOff:
-    """Not now: it leaves the person's list and their mail for three days; a clear date that was seen, for good."""
-    until = local_day(at, person.time_zone) + dt.timedelta(days=LATER_DAYS)
+    """Not now: it leaves the person's list and their mail for three days; a clear date that was seen, for good.
+
+    Errors: NoTimeLeft.
+    """
+    until = matter.comes_back_on(local_day(at, person.time_zone))
     if matter.kind is MatterKind.CLEAR and matter.course is not None:
         until = matter.course.over_on + dt.timedelta(days=1)
+    if until is None:
+        raise NoTimeLeft("It would come back when it is of no use any more.")
     kept, _ = PutOff.objects.update_or_create(
         person=person, subject=matter.subject, defaults={"until": until, "at": at}
     )

@@ -27,6 +27,7 @@ def digest_mail(
     context = {
         "person": person,
         "lines": lines,
+        "any_to_do": any(owed.matter.kind is not MatterKind.CLEAR for _, owed in told),
         "any_signed": any(line.signed for line in lines),
         "late_since": _late_since(digest, [notice for notice, _ in told], at),
         "headline": headline([owed for _, owed in told]),
@@ -85,6 +86,9 @@ def _headline_of_many(told: Sequence[Owed]) -> str:
     first = min(told, key=lambda owed: owed.matter.last_on or owed.due.on)
     by = short_day(first.matter.last_on or first.due.on)
     kinds = {owed.matter.kind for owed in told}
+    if len(kinds) == 1 and first.matter.kind.is_call and len({owed.due.stage for owed in told}) == 1:
+        words = _HEADLINES[first.matter.kind, first.due.stage]
+        return words.format(by=by, colonies=f"{len(told)} yards")
     what = f"{len(told)} recounts" if kinds == {MatterKind.RECOUNT} else f"{len(told)} things to do"
     late = first.due.stage is Stage.LATE and first.matter.kind is not MatterKind.WEEK
     return f"{what}, the first {'late since' if late else 'by'} {by}"

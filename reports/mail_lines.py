@@ -20,7 +20,6 @@ UNFINISHED = (
     "This treatment is not noted as finished. If a round was left out or something is still in the hives, "
     "say so first: the day moves with it."
 )
-NONE_FOUND = "A count that finds no mite is wanted as much as any other: log it too."
 
 
 @dataclass(frozen=True, slots=True)
@@ -67,7 +66,7 @@ def _recount(owed: Owed, at: dt.datetime) -> Line:
         note=UNFINISHED if unfinished else "",
         action="Count the yard",
         url=entry_url(recount, owed.person, at=at),
-        later_url=later_url(owed.person, owed.subject, at=at),
+        later_url=_later_url(owed, at),
         signed=True,
     )
 
@@ -75,14 +74,17 @@ def _recount(owed: Owed, at: dt.datetime) -> Line:
 def _round(owed: Owed, at: dt.datetime) -> Line:
     item = _item(owed)
     number = item.round.number if item.round else 1
+    late = owed.due.stage is Stage.LATE
     heading = {Stage.SOON: "Round coming up", Stage.DUE: "Round due", Stage.LATE: "Round late"}
     return _of_item(
         owed,
         at,
-        heading=heading[owed.due.stage],
+        heading=f"{heading[owed.due.stage]}{', it was for ' * late}{weekday_day(item.on) * late}",
         what=f"give round {number} ({item.treatment.application.name}, {colonies(owed)}).",
         when=f"planned for {weekday_day(item.on)}.",
-        why="The rounds of a treatment belong together, and the day of the recount moves with them.",
+        why="The rounds of a treatment belong together, and the day of the recount moves with them."
+        if len(item.treatment.round_dates()) > 1
+        else "The day of the recount moves with it.",
         note="Read the label and the cautions first; the label and the weather decide. "
         "Given already? Then note on which day.",
     )
@@ -91,11 +93,12 @@ def _round(owed: Owed, at: dt.datetime) -> Line:
 def _out(owed: Owed, at: dt.datetime) -> Line:
     item = _item(owed)
     number = item.round.number if item.round else 1
+    late = owed.due.stage is Stage.LATE
     heading = {Stage.SOON: "To take out soon", Stage.DUE: "To take out", Stage.LATE: "To take out: late"}
     return _of_item(
         owed,
         at,
-        heading=heading[owed.due.stage],
+        heading=f"{heading[owed.due.stage]}{' since ' * late}{weekday_day(item.on) * late}",
         what=f"take out what was given in round {number} ({item.treatment.application.name}, {colonies(owed)}).",
         when=f"on {weekday_day(item.on)}; the label decides.",
         why="Left in for longer than the label says, it can leave residues and help mites to become resistant.",
@@ -110,7 +113,8 @@ def _clear(owed: Owed, at: dt.datetime) -> Line:
         owed,
         at,
         heading="Clear date reached",
-        what=f"the withdrawal period of {days} days ({item.treatment.application.name}), as entered, ended.",
+        what=f"the withdrawal period of {days} day{'s' * (days != 1)} ({item.treatment.application.name}), "
+        "as entered, ended.",
         when=f"on {weekday_day(item.on)}.",
         why="From then on nothing stands in the way of honey as far as these days go. "
         "The label and local rules decide.",
@@ -124,7 +128,7 @@ def _call(owed: Owed, at: dt.datetime) -> Line:
     is_week = owed.matter.kind is MatterKind.WEEK
     named = {
         (True, False): "Count week",
-        (True, True): "Count week: it ends soon",
+        (True, True): "Count week ends soon",
         (False, False): "Count asked for",
         (False, True): "Count not made yet",
     }
@@ -138,10 +142,10 @@ def _call(owed: Owed, at: dt.datetime) -> Line:
             ("When", f"from {weekday_day(call.first_on)} to {weekday_day(call.last_on)}."),
             ("Why", call.reason),
         ),
-        note=NONE_FOUND,
+        note="",
         action="Count the yard",
         url=settings.SITE_URL + reverse("counts:yard-count", args=[call.yard.pk]),
-        later_url=later_url(owed.person, owed.subject, at=at),
+        later_url=_later_url(owed, at),
     )
 
 
@@ -154,7 +158,7 @@ def _of_item(owed: Owed, at: dt.datetime, *, heading: str, what: str, when: str,
         note=note,
         action=item.action,
         url=settings.SITE_URL + item.url,
-        later_url="" if owed.matter.kind is MatterKind.CLEAR else later_url(owed.person, owed.subject, at=at),
+        later_url="" if owed.matter.kind is MatterKind.CLEAR else _later_url(owed, at),
     )
 
 
@@ -166,6 +170,12 @@ _LINES: dict[MatterKind, Callable[[Owed, dt.datetime], Line]] = {
     MatterKind.COUNT: _call,
     MatterKind.WEEK: _call,
 }
+
+
+def _later_url(owed: Owed, at: dt.datetime) -> str:
+    """Where it can be put off; empty where it would come back too late."""
+    can_wait = owed.matter.comes_back_on(local_day(at, owed.person.time_zone)) is not None
+    return later_url(owed.person, owed.subject, at=at) if can_wait else ""
 
 
 def colonies(owed: Owed) -> str:

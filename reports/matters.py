@@ -27,6 +27,9 @@ from treatments.count_calls import CallWhy, CountCall
 from treatments.due import DueItem, DueKind, due_items
 from treatments.models import Dose, Treatment
 
+LATER_DAYS = 3
+"""So long something is put off."""
+
 
 class MatterKind(StrEnum):
     """What is to be done, as notices are filed."""
@@ -64,6 +67,11 @@ class Matter:
     def known_on(self) -> dt.date:
         """The day in the yard on which it was written down."""
         return self.yard.local_date(self.known_at)
+
+    def comes_back_on(self, today: dt.date) -> dt.date | None:
+        """When it is told again if it is put off today; None if it is of no use by then."""
+        until = today + dt.timedelta(days=LATER_DAYS)
+        return until if self.course is None or until <= self.course.over_on else None
 
     @property
     def last_on(self) -> dt.date | None:

@@ -30,12 +30,25 @@ class TodayItem:
     put_off_until: dt.date | None
     is_put_off: bool
     """Until a day that has not come."""
+    can_wait: bool
+    """Whether it can be put off for three days and still be of use then."""
+
+    @property
+    def name(self) -> str:
+        """What is to be done, where nothing beside it says so."""
+        before = {
+            MatterKind.RECOUNT: "Recount after: ",
+            MatterKind.ROUND: "Round: ",
+            MatterKind.OUT: "To take out: ",
+        }
+        return before.get(self.matter.kind, "") + self.title
 
     @property
     def earlier_url(self) -> str:
         """Where to add a count that was made and not logged yet; empty for what is no count."""
         counts = (MatterKind.RECOUNT, MatterKind.COUNT, MatterKind.WEEK)
-        return f"{self.url}?earlier=1" if self.matter.kind in counts and not self.closed else ""
+        open_now = self.urgency is not Urgency.COMING and not self.closed
+        return f"{self.url}?earlier=1" if self.matter.kind in counts and open_now else ""
 
     @property
     def out_url(self) -> str:
@@ -108,6 +121,7 @@ def _item(matter: Matter, until: dt.date | None, on: dt.date) -> TodayItem:
         skip_url=_skip_url(matter),
         put_off_until=until,
         is_put_off=until is not None and until > on,
+        can_wait=matter.comes_back_on(on) is not None,
     )
 
 
@@ -120,10 +134,13 @@ def _of_call(matter: Matter, call: CountCall, until: dt.date | None, on: dt.date
         words=call.reason,
         action="Count the yard",
         url=reverse("counts:yard-count", args=[call.yard.pk]),
-        title_url=reverse("apiaries:yard-detail", args=[call.yard.pk]),
+        title_url=reverse("counts:count-week-list")
+        if matter.kind is MatterKind.WEEK
+        else reverse("apiaries:yard-detail", args=[call.yard.pk]),
         skip_url=f"{leave_out}?about={call.subject}",
         put_off_until=until,
         is_put_off=until is not None and until > on,
+        can_wait=matter.comes_back_on(on) is not None,
     )
 
 

@@ -4,7 +4,7 @@ import datetime as dt
 
 from django.contrib import messages
 from django.contrib.auth.decorators import login_not_required
-from django.http import Http404, HttpRequest, HttpResponse
+from django.http import Http404, HttpRequest, HttpResponse, HttpResponseRedirect
 from django.shortcuts import redirect, render
 from django.utils import timezone
 from django.utils.http import url_has_allowed_host_and_scheme
@@ -16,7 +16,7 @@ from apiaries.permissions import Permission
 from apiaries.templatetags.recount_words import weekday_day
 from apiaries.views.asking import limited, person_of, today_in
 from counts.models import MiteSample
-from reports.actions import bring_back, put_off
+from reports.actions import NoTimeLeft, bring_back, put_off
 from reports.links import Later, later_of_token
 from reports.models import Suspension
 from reports.standing_alone import ALONE, closed
@@ -47,8 +47,12 @@ def today_later(request: HttpRequest) -> HttpResponse:
     """Put one thing off for three days."""
     person = person_of(request)
     item = _item_or_404(request, person)
-    until = put_off(person=person, matter=item.matter, at=timezone.now(), by=person).until
-    messages.success(request, _told_again(item, until))
+    try:
+        until = put_off(person=person, matter=item.matter, at=timezone.now(), by=person).until
+    except NoTimeLeft:
+        messages.error(request, "It cannot wait for three days: there is no use in it by then.")
+        return _back(request)
+    messages.success(request, _told_again(item, until, today_in(person)))
     return _back(request)
 
 
@@ -57,7 +61,8 @@ def today_now(request: HttpRequest) -> HttpResponse:
     """Bring something put off back to the list."""
     person = person_of(request)
     item = _item_or_404(request, person)
-    bring_back(person=person, subject=item.matter.subject, by=person)
+    if bring_back(person=person, subject=item.matter.subject, by=person):
+        messages.success(request, "Back on the list.")
     return _back(request)
 
 
@@ -71,12 +76,11 @@ def mail_later(request: HttpRequest, token: str) -> HttpResponse:
     if later is None:
         raise Http404
     item = _open_item(later, at)
-    if item is not None and request.method == "POST":
-        until = put_off(person=later.person, matter=item.matter, at=at, by=later.person).until
-        return closed(redirect(f"{request.path}?until={until.isoformat()}"))
+    if item is not None and item.can_wait and request.method == "POST":
+        put_off(person=later.person, matter=item.matter, at=at, by=later.person)
+        return closed(redirect(request.path))
     context = ALONE | {
         "item": item,
-        "until": item.put_off_until if item and "until" in request.GET else None,
         "demo": item is not None and item.matter.yard.club.is_invented,
     }
     return closed(render(request, "reports/mail_later.html", context, status=200 if item else 410))
@@ -107,17 +111,19 @@ def _item_or_404(request: HttpRequest, person: Person) -> TodayItem:
     return item
 
 
-def _told_again(item: TodayItem, until: dt.date) -> str:
+def _told_again(item: TodayItem, until: dt.date, today: dt.date) -> str:
     last = item.matter.last_on
     words = f"Put off: it comes back on {weekday_day(until)}."
-    return f"{words} Its last day is {weekday_day(last)}, before that." if last and last < until else words
+    passes = last is not None and today <= last < until
+    return f"{words} Its last day is {weekday_day(last)}, before that." if passes else words
 
 
 def _back(request: HttpRequest) -> HttpResponse:
     """To the page it was asked from: the first page or a yard's."""
     target = request.POST.get("next", "")
-    if url_has_allowed_host_and_scheme(target, allowed_hosts=None):
-        return redirect(target)
+    # A word without a slash would be taken for the name of a page.
+    if target.startswith("/") and url_has_allowed_host_and_scheme(target, allowed_hosts=None):
+        return HttpResponseRedirect(target)
     return redirect("reports:today")
 
 

@@ -23,6 +23,7 @@ from reports.forms import RegionMonthForm
 from reports.health import oldest_due
 from reports.links import stop_of_token
 from reports.presenters import hiding_rule, region_table
+from reports.standing_alone import ALONE, closed
 
 LATE_MINUTES = 15
 HEALTH_KEPT = 20  # seconds: an open page that costs a query or two
@@ -66,9 +67,8 @@ def mail_stop(request: HttpRequest, token: str) -> HttpResponse:
         raise Http404
     if request.method == "POST":
         stop_mails(person=stop.person, kind=stop.kind, by=stop.person)
-    response = render(request, "reports/mail_stop.html", {"stop": stop, "stopped": not stop.is_wanted})
-    response["Referrer-Policy"] = "no-referrer"
-    return response
+    context = ALONE | {"stop": stop, "stopped": not stop.is_wanted}
+    return closed(render(request, "reports/mail_stop.html", context), referrer="no-referrer")
 
 
 @require_POST

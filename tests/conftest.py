@@ -9,7 +9,9 @@ from django.core.management import call_command
 from django.test import Client
 
 from apiaries.models import Person
+from counts.models import ActionLevel, EstimateBasis
 from tests.cast import Cast, make_cast
+from treatments.models import Application
 
 
 @pytest.fixture
@@ -33,5 +35,19 @@ def client_for() -> Callable[[Person | None], Client]:
 
 @pytest.fixture
 def reference(db: Any) -> None:
-    """Action levels and ways of treating, loaded as an installation loads them."""
-    call_command("load_reference", verbosity=0)
+    """Action levels and ways of treating, loaded as an installation loads them.
+
+    Only the first test that asks loads them; the others get copies of its rows, which takes three queries and not
+    some hundreds.
+    """
+    if not COPIES:
+        call_command("load_reference", verbosity=0)
+        COPIES.update(
+            {model: list(model.objects.all()) for model in (ActionLevel, Application, EstimateBasis)}
+        )
+        return
+    for model, rows in COPIES.items():
+        model.objects.bulk_create(rows, ignore_conflicts=True)
+
+
+COPIES: dict[Any, list[Any]] = {}

@@ -169,6 +169,6 @@ class MeForm(PageForm):
         days: list[int] = self.cleaned_data["quiet_days"]
         if len(days) == len(calendar.day_name):
             raise ValidationError(
-                "Leave one day free. If you want no mail at all, untick the two mails instead."
+                "Leave one day unticked. If you want no mail at all, untick the two mails instead."
             )
         return days

@@ -116,6 +116,7 @@ class CountBasics(PageForm):
             or way.bees is None
             or not method
             or kind_of(Method(method)) not in JAR_KINDS
+            or not self["sampled_on"].value()  # the day is still to be asked for
         ):
             return ""
         return f"{METHOD_LABELS[method]}. {way.label}."

@@ -107,6 +107,7 @@ def test_clear_date(cast, mail_of):
     assert "the withdrawal period of 10 days (Oxalic acid" in message.body
     assert "The label and local rules decide." in message.body
     assert "Remind me in three days" not in message.body
+    assert "Done already?" not in message.body
 
 
 def test_clear_date_stands_behind_what_is_to_be_done(cast, mail_of):
@@ -123,7 +124,7 @@ def test_count_week_begins_and_ends(cast, mail_of):
     _week(cast)
     begins = mail_of(dt.date(2026, 8, 17))
     assert begins.subject == "Count week: by Sun 23 Aug (6 colonies)"
-    assert "A count that finds no mite is wanted as much as any other" in begins.body
+    assert "A count that finds no mites counts as much as any other" in begins.body
     assert _stops(begins) is MailKind.CALLS
     assert "This mail is late" not in begins.body
     ends = mail_of(dt.date(2026, 8, 22))

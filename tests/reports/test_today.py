@@ -139,6 +139,36 @@ def test_page_puts_off_and_brings_back(cast, client_for):
     assert not PutOff.objects.exists()
 
 
+@pytest.mark.parametrize(
+    "target", ["foo", "?yard=1", "reports:today", "apiaries.views", "//evil.example/", "/x\n"]
+)
+def test_an_odd_way_back_leads_to_the_first_page(cast, client_for, target):
+    recount = treated(cast.colonies[:2])
+    for name in ("reports:today-later", "reports:today-now"):
+        answer = client_for(cast.alice).post(
+            reverse(name), {"subject": f"recount:{recount.pk}", "next": target}
+        )
+        assert (answer.status_code, answer["Location"]) == (302, reverse("reports:today"))
+
+
+def test_what_would_come_back_too_late_cannot_be_put_off(cast, client_for, client):
+    week = _week(cast, dt.date(2026, 8, 20), dt.date(2026, 8, 24))
+    subject = f"week:{week.pk}:{cast.alice_yard.pk}"
+    page = client_for(cast.alice).get(reverse("reports:today")).content.decode()
+    assert "Remind me in three days" not in page
+    answer = client_for(cast.alice).post(reverse("reports:today-later"), {"subject": subject}, follow=True)
+    assert "It cannot wait for three days" in answer.content.decode()
+    path = "/" + later_url(cast.alice, subject, at=NOW).partition("//")[2].partition("/")[2]
+    assert "It cannot wait for three days" in client.post(path).content.decode()
+    assert not PutOff.objects.exists()
+
+
+def test_late_recount_is_called_late_in_words(cast, client_for):
+    treated(cast.colonies[:2], on=dt.date(2026, 7, 15), saved=at("07-16"))
+    page = client_for(cast.alice).get(reverse("reports:today")).content.decode()
+    assert "Late, it was for Wed 12 Aug 2026 at the latest" in page
+
+
 def test_nobody_puts_off_what_is_not_on_their_list(cast, client_for):
     recount = treated(cast.colonies[:2])
     for person in (cast.charlie, cast.ines, cast.adam):
@@ -162,6 +192,7 @@ def test_link_in_a_mail_puts_off_without_signing_in(cast, client):
     for _ in range(2):  # twice is no harm
         answer = client.post(f"/{path}", follow=True)
         assert "Put off until Tue 25 Aug 2026" in answer.content.decode()
+    assert "Put off until Tue 25 Aug 2026" in client.get(f"/{path}").content.decode()  # whenever one looks
     assert PutOff.objects.get().until == dt.date(2026, 8, 25)
 
 
@@ -201,6 +232,8 @@ def test_counted_already_asks_for_the_day(cast, client_for):
     form = client_for(cast.alice).get(url)
     assert "enter the day on which it was counted" in form.content.decode()
     assert form.context["form"]["sampled_on"].value() is None
+    assert "None." not in form.content.decode()
+    assert '<details class="settled" open>' in form.content.decode()
 
 
 def test_list_asks_no_more_for_many_yards_than_for_few(cast, django_assert_num_queries):
