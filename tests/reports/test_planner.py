@@ -242,8 +242,8 @@ def test_one_mail_on_the_day_clocks_change(cast, zone, day, hour, utc):
     cast.alice_yard.save()
     treated(cast.colonies[:1], on=given, saved=dt.datetime.combine(given, dt.time(12), tzinfo=dt.UTC))
     moment = dt.datetime.combine(on - dt.timedelta(days=1), dt.time(0), tzinfo=dt.UTC)
-    for half_hour in range(2 * 60):
-        plan_notices(at=moment + dt.timedelta(minutes=30 * half_hour))
+    for look in range(30):
+        plan_notices(at=moment + dt.timedelta(hours=2 * look))
 
     assert [(digest.on, digest.send_at) for digest in Digest.objects.all()] == [(on, utc)]
 
