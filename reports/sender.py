@@ -15,10 +15,12 @@ from enum import StrEnum
 
 from django.core.mail import EmailMultiAlternatives
 from django.db import transaction
+from django.db.models import Q
 
 from apiaries.models import Person
 from reports.circuit import end_outage, may_try, note_outage, open_outage
-from reports.digests import leaving_for, next_try
+from reports.digests import next_try, opening_for
+from reports.due_days import end_of_day, local_day
 from reports.line import DETAIL, Broken, Line, Outage, Refused
 from reports.mail import digest_mail
 from reports.mail_queue import Queue
@@ -100,9 +102,8 @@ def _claim(queue: Queue) -> Claim | Outcome | None:
         logger.warning("mail %s of person %s given up: no use any more", digest.pk, digest.person_id)
         _close(digest, DigestState.EXPIRED)
         return Outcome.EXPIRED
-    leaves = leaving_for(digest.person, at)
-    if leaves > at:
-        _move(digest, min(leaves, digest.useless_after))
+    if opening_for(digest.person, at) > at:
+        _move(digest, next_try(digest, at))
         return Outcome.QUIET
     was_due_at = digest.next_at
     _move(digest, at + WAITS[min(digest.crashed, len(WAITS) - 1)])
@@ -113,13 +114,14 @@ def _claim(queue: Queue) -> Claim | Outcome | None:
 @transaction.atomic(durable=True)
 def _deliver(claim: Claim, line: Line, at: dt.datetime) -> Outcome:
     """Send the claimed mail under its row's lock, and write down what came of it."""
-    waiting = _waiting_of(claim.person_pk)
-    digest = next((one for one in waiting if one.pk == claim.attempt.digest_id), None)
-    if digest is None or digest.next_at != claim.held_until:
+    mails = _mails_of(claim.person_pk, at)
+    digest = next((one for one in mails if one.pk == claim.attempt.digest_id), None)
+    if digest is None or digest.state != DigestState.PENDING or digest.next_at != claim.held_until:
         return _note(claim.attempt, Outcome.TAKEN)
-    leaves = leaving_for(digest.person, at) if len(waiting) > 1 else at
-    if leaves > at:
-        _move(digest, min(leaves, digest.useless_after))
+    zone = digest.person.time_zone
+    today = local_day(at, zone)
+    if any(one.sent_at is not None and local_day(one.sent_at, zone) == today for one in mails):
+        _move(digest, next_try(digest, end_of_day(today, zone)))
         return _note(claim.attempt, Outcome.QUIET)
     try:
         with transaction.atomic():  # so that an error leaves this one usable
@@ -134,10 +136,11 @@ def _deliver(claim: Claim, line: Line, at: dt.datetime) -> Outcome:
     return _handed_over(digest, claim, message, line, at)
 
 
-def _waiting_of(person_pk: int) -> list[Digest]:
-    """The person's waiting mails, all locked: two of them, one sent again, do not leave on one day."""
-    waiting = Digest.objects.filter(person=person_pk, state=DigestState.PENDING)
-    return list(waiting.select_for_update(of=("self",)).select_related("person").order_by("pk"))
+def _mails_of(person_pk: int, at: dt.datetime) -> list[Digest]:
+    """The person's mails that wait or left of late, all locked: two, one sent again, do not leave on one day."""
+    near = Q(state=DigestState.PENDING) | Q(sent_at__gt=at - dt.timedelta(days=2))
+    mails = Digest.objects.filter(near, person=person_pk)
+    return list(mails.select_for_update(of=("self",)).select_related("person").order_by("pk"))
 
 
 def _handed_over(

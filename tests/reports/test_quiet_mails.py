@@ -1,13 +1,17 @@
 """The mails themselves keep to people's hours and days, whatever happened before they leave."""
 
 import datetime as dt
+import threading
+import time
 from collections import Counter
 from random import Random
 from zoneinfo import ZoneInfo
 
 import pytest
+from django.db import connections
 
 from apiaries.models import Person
+from reports import sender
 from reports.digests import add_digest
 from reports.health import oldest_due
 from reports.line import Broken, Line, Outage, Refused
@@ -200,3 +204,56 @@ def test_a_bad_week_around_clock_changes_keeps_everybodys_hours_and_days(cast, k
         assert next_opening(digest.sent_at, **wish) == digest.sent_at
         days[person.pk, digest.sent_at.astimezone(ZoneInfo(person.time_zone)).date()] += 1
     assert set(days.values()) == {1}
+
+
+@pytest.mark.django_db(transaction=True)
+def test_two_mails_to_one_person_at_the_same_instant_leave_on_two_days(cast, monkeypatch):
+    treated(cast.colonies[:3])
+    plan_notices(at=at("08-20", 5))
+    first = Digest.objects.get()
+    second = Digest.objects.create(
+        person=cast.alice,
+        on=_day("08-17"),
+        send_at=at("08-17", 5),
+        next_at=at("08-20", 5),
+        useless_after=USEFUL,
+        message_id="<second>",
+    )
+    Notice.objects.create(
+        person=cast.alice,
+        kind="recount_due",
+        subject="recount:0",
+        on=_day("08-17"),
+        planned_at=at("08-17"),
+        digest=second,
+    )
+    both, left = threading.Barrier(2), []
+    real = sender._deliver
+
+    def deliver(*args):
+        both.wait(10)
+        return real(*args)
+
+    def hand_over(line, message):
+        left.append(message)
+        time.sleep(0.5)
+
+    told = sender.still_to_tell
+    monkeypatch.setattr(sender, "_deliver", deliver)
+    monkeypatch.setattr(sender, "still_to_tell", lambda digest, at: told(first, at=at))
+    monkeypatch.setattr(Line, "hand_over", hand_over)
+    tallies = []
+
+    def send():
+        tallies.append(send_due(at=at("08-20", 5), limit=1))
+        connections.close_all()
+
+    threads = [threading.Thread(target=send) for _ in range(2)]
+    for thread in threads:
+        thread.start()
+    for thread in threads:
+        thread.join(30)
+
+    assert len(left) == 1
+    assert sum(tallies, Counter()) == {Outcome.SENT: 1, Outcome.QUIET: 1}
+    assert Digest.objects.get(state=DigestState.PENDING).next_at == at("08-21", 5)

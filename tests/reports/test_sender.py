@@ -162,6 +162,22 @@ def test_a_mail_that_cannot_be_written_stops_no_other(cast, planned, office, mon
     assert Digest.objects.get(person=cast.alice).state == DigestState.DEAD
 
 
+def test_a_mail_that_cannot_be_asked_about_stops_no_other(cast, planned, office, monkeypatch):
+    treated(list(cast.charlie_yard.colonies.all()))
+    plan_notices(at=DUE)
+    real = sender.still_to_tell
+
+    def breaks_for_alice(digest, *, at):
+        if digest.person == cast.alice:
+            raise ZeroDivisionError
+        return real(digest, at=at)
+
+    monkeypatch.setattr(sender, "still_to_tell", breaks_for_alice)
+
+    assert send_due(at=DUE) == {Outcome.FAILED: 1, Outcome.SENT: 1}
+    assert Digest.objects.get(person=cast.alice).next_at > DUE
+
+
 def _dies(*_):
     raise SystemExit
 
