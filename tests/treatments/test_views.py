@@ -233,7 +233,7 @@ def test_list_filters_by_yard(cast: Cast, client_for: Clients) -> None:
     assert b"No treatments to see" in client_for(cast.ivan).get(url).content
 
 
-@pytest.mark.parametrize("name", ["treatment-list", "today"])
+@pytest.mark.parametrize("name", ["treatments:treatment-list", "reports:today"])
 def test_queries_do_not_depend_on_the_number(
     cast: Cast,
     client_for: Clients,
@@ -241,7 +241,7 @@ def test_queries_do_not_depend_on_the_number(
     django_assert_max_num_queries: Any,
     django_assert_num_queries: Any,
 ) -> None:
-    client, url = client_for(cast.alice), reverse(f"treatments:{name}")
+    client, url = client_for(cast.alice), reverse(name)
     treat(cast.colonies[:1])
     with django_assert_max_num_queries(20) as few:
         client.get(url)
