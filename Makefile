@@ -1,7 +1,7 @@
 # Recount. Needs Python 3.11, 3.12 or 3.13 and make; everything else goes into .venv and var.
 #
 #   make demo     install, load the invented club, run the loop once, serve the site until Ctrl-C
-#   make test     the whole suite on a real PostgreSQL      (ARGS="tests/counts -k board")
+#   make test     the whole suite on a real PostgreSQL      (ARGS="tests/counts -k board"; JOBS=0 for one process)
 #   make check    style, types, layers, migrations, deployment
 #   make fix      what of it can be mended by itself
 #   make bench    how fast the sums are beside a reference, and plans of a day
@@ -17,6 +17,7 @@ PY = $(VENV)/bin/python
 VAR = $${RECOUNT_VAR:-var}
 MANAGE = $(PY) manage.py
 ARGS =
+JOBS = auto
 PIP = $(PY) -m pip --disable-pip-version-check --quiet
 # DATABASE_URL and kin of the surroundings are for real use; a first look and its checks bring their own.
 EMBEDDED = env -u DATABASE_URL -u CELERY_BROKER_URL -u EMAIL_URL -u CACHE_URL
@@ -35,9 +36,10 @@ demo: installed
 	if [ -z "$$DEMO_CHECK" ]; then exec $(EMBEDDED) $(PY) -m config.serve; \
 	else $(EMBEDDED) $(PY) -m config.embedded stop; fi
 
-# The embedded server is stopped afterwards, unless a running demo uses it too.
+# A process for each core, at most four, each with a database of its own. The embedded server is stopped afterwards,
+# unless a running demo uses it too.
 test: installed-dev
-	status=0; $(PY) -m pytest $(ARGS) || status=$$?; \
+	status=0; $(PY) -m pytest -n $(JOBS) --maxprocesses 4 --dist loadgroup $(ARGS) || status=$$?; \
 	[ -n "$$DATABASE_URL" ] || $(PY) -m config.embedded stop >/dev/null 2>&1 || true; \
 	exit $$status
 

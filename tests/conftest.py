@@ -11,7 +11,38 @@ from django.test import Client
 from apiaries.models import Person
 from counts.models import ActionLevel, EstimateBasis
 from tests.cast import Cast, make_cast
+from tests.faults.machinery import FIGURE, TABLE
 from treatments.models import Application
+
+ALONE = ("tests/faults/", "tests/config/test_brokers.py")  # one Redis, one RabbitMQ, and kills that need a core
+FIGURES: list[str] = []
+
+
+@pytest.hookimpl(tryfirst=True)
+def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
+    """Say what stays in one process when several run the tests.
+
+    Files of slow tests have servers and clubs that are made once for the file; the other tests go wherever there is
+    room.
+    """
+    for item in items:
+        name = item.nodeid.split("::")[0]
+        if name.startswith(ALONE):
+            item.add_marker(pytest.mark.xdist_group("alone"))
+        elif item.get_closest_marker("slow"):
+            item.add_marker(pytest.mark.xdist_group(name))
+
+
+def pytest_runtest_logreport(report: pytest.TestReport) -> None:
+    if report.when == "teardown":
+        FIGURES.extend(str(row) for name, row in report.user_properties if name == FIGURE)
+
+
+def pytest_terminal_summary(terminalreporter: Any) -> None:
+    if FIGURES:
+        terminalreporter.section("faults")
+        for line in (*TABLE, *FIGURES):
+            terminalreporter.write_line(line)
 
 
 @pytest.fixture

@@ -5,11 +5,8 @@ from typing import Any
 
 import pytest
 
-from tests.faults.machinery import Crew, Figure, Sink, open_crew, open_sink, table
+from tests.faults.machinery import FIGURE, Crew, Figure, Sink, open_crew, open_sink
 from tests.processes import environment
-
-FIGURES: list[Figure] = []
-
 
 @pytest.fixture(scope="session")
 def sink_process(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Sink]:
@@ -42,13 +39,8 @@ def crew(crew_process: Crew, transactional_db: Any) -> Iterator[Crew]:
 
 
 @pytest.fixture
-def figures() -> list[Figure]:
-    """Where a test puts what it measured."""
-    return FIGURES
-
-
-def pytest_terminal_summary(terminalreporter: Any) -> None:
-    if FIGURES:
-        terminalreporter.section("faults")
-        for line in table(FIGURES):
-            terminalreporter.write_line(line)
+def figures(request: pytest.FixtureRequest) -> Iterator[list[Figure]]:
+    """Where a test puts what it measured; printed at the end of the run (tests/conftest.py)."""
+    found: list[Figure] = []
+    yield found
+    request.node.user_properties.extend((FIGURE, figure.row) for figure in found)

@@ -18,6 +18,8 @@ from django.conf import settings
 
 HUNG = 300.0  # seconds after which something that must end has hung
 FULL = os.environ.get("RECOUNT_FAULTS") == "full"
+FIGURE = "figure of a fault"  # under this name a test's report carries its rows to whoever prints them
+TABLE = ("| Test | Due | Received | Doubled | Lost | Attempts | |", "|---|---|---|---|---|---|---|")
 
 
 def sized(small: Any, full: Any) -> Any:
@@ -169,7 +171,7 @@ def open_crew(folder: Path, environment: dict[str, str]) -> Iterator[Crew]:
 
 @dataclass(frozen=True)
 class Figure:
-    """One line of the table that a run prints at its end."""
+    """One line of the `TABLE` that a run prints at its end."""
 
     test: str
     due: int
@@ -183,12 +185,6 @@ class Figure:
     def row(self) -> str:
         cells = (self.test, self.due, self.received, self.doubled, self.lost, self.attempts, self.note)
         return f"| {' | '.join(str(cell) for cell in cells)} |"
-
-
-def table(figures: list[Figure]) -> list[str]:
-    """The figures as rows of Markdown."""
-    head = "| Test | Due | Received | Doubled | Lost | Attempts | |"
-    return [head, "|---|---|---|---|---|---|---|", *(figure.row for figure in figures)]
 
 
 def _python(module: str, *arguments: str, environment: dict[str, str]) -> subprocess.Popen[str]:
