@@ -39,7 +39,7 @@ demo: installed
 # A process for each core, at most four, each with a database of its own. The embedded server is stopped afterwards,
 # unless a running demo uses it too.
 test: installed-dev
-	status=0; $(PY) -m pytest -n $(JOBS) --maxprocesses 4 --dist loadgroup $(ARGS) || status=$$?; \
+	status=0; $(PY) -m pytest -n $(JOBS) --maxprocesses 4 --dist loadscope $(ARGS) || status=$$?; \
 	[ -n "$$DATABASE_URL" ] || $(PY) -m config.embedded stop >/dev/null 2>&1 || true; \
 	exit $$status
 

@@ -7,6 +7,7 @@ import pytest
 from django.conf import settings
 from django.core.management import call_command
 from django.test import Client
+from xdist.scheduler import LoadScopeScheduling
 
 from apiaries.models import Person
 from counts.models import ActionLevel, EstimateBasis
@@ -14,23 +15,24 @@ from tests.cast import Cast, make_cast
 from tests.faults.machinery import FIGURE, TABLE
 from treatments.models import Application
 
-ALONE = ("tests/faults/", "tests/config/test_brokers.py")  # one Redis, one RabbitMQ, and kills that need a core
+# One Redis and one RabbitMQ, kills that need a core, and a browser that others would slow: one after the other.
+ALONE = ("tests/faults/", "tests/browser/", "tests/config/test_brokers.py")
+WHOLE_FILES = ("tests/config/", "tests/flows/")  # clubs and servers that are made once for a file
 FIGURES: list[str] = []
 
 
-@pytest.hookimpl(tryfirst=True)
-def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
-    """Say what stays in one process when several run the tests.
+class Together(LoadScopeScheduling):
+    """Says what stays in one process when several run the tests; what is not named goes wherever there is room."""
 
-    Files of slow tests have servers and clubs that are made once for the file; the other tests go wherever there is
-    room.
-    """
-    for item in items:
-        name = item.nodeid.split("::")[0]
-        if name.startswith(ALONE):
-            item.add_marker(pytest.mark.xdist_group("alone"))
-        elif item.get_closest_marker("slow"):
-            item.add_marker(pytest.mark.xdist_group(name))
+    def _split_scope(self, nodeid: str) -> str:
+        if nodeid.startswith(ALONE):
+            return "alone"
+        return nodeid.split("::")[0] if nodeid.startswith(WHOLE_FILES) else nodeid
+
+
+@pytest.hookimpl(optionalhook=True)
+def pytest_xdist_make_scheduler(config: pytest.Config, log: Any) -> Together:
+    return Together(config, log)
 
 
 def pytest_runtest_logreport(report: pytest.TestReport) -> None:
