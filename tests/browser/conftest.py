@@ -7,6 +7,7 @@ from typing import Any
 
 import pytest
 from django.conf import settings
+from django.db import connection
 from playwright.sync_api import Browser, BrowserContext, sync_playwright
 
 from apiaries.models import Person
@@ -25,7 +26,7 @@ os.environ["DJANGO_ALLOW_ASYNC_UNSAFE"] = "true"
 
 
 @pytest.fixture(scope="session")
-def browser() -> Iterator[Browser]:
+def browser(django_db_setup: Any, django_db_blocker: Any) -> Iterator[Browser]:
     """Chromium, started once."""
     if CHROMIUM is None:
         reason = "no Chromium: apt-get install chromium"
@@ -37,6 +38,12 @@ def browser() -> Iterator[Browser]:
         started = playwright.chromium.launch(executable_path=CHROMIUM, args=flags)
         yield started
         started.close()
+    # Django keeps a connection for each context, and Playwright makes contexts; open ones would keep the database.
+    with django_db_blocker.unblock(), connection.cursor() as cursor:
+        cursor.execute(
+            "SELECT pg_terminate_backend(pid) FROM pg_stat_activity"
+            " WHERE datname = current_database() AND pid <> pg_backend_pid()"
+        )
 
 
 @pytest.fixture
