@@ -52,7 +52,7 @@ def colonies_to_settle(
     x = x * recovery
     k, of = float(m.size), float(colonies)
     between, weight = constants.between_c2.value, constants.between_weight.value
-    apart = float(between_part(m, x, np.asarray(k), between, within_c2, weight))
+    apart = float(between_part(m, x, between, within_c2, weight))
     least = min(max(k, constants.yard_colonies_min.value), of)
     sampled = np.arange(least, max(least, min(of, 200.0)) + 1.0)
     total, exposure = float(m.sum()), float(x.sum())

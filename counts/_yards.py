@@ -12,6 +12,8 @@ from scipy import special
 from counts._intervals import Floats, Prior, chance_above, rate_interval
 from counts._verdicts import Refusal, Unit
 
+TINY = float(np.finfo(np.float64).tiny)
+
 
 @dataclass(frozen=True, slots=True)
 class YardEstimate:
@@ -48,6 +50,33 @@ class YardEstimate:
         return chance_above(self.mites, self.exposure, self.chance_c2, action_level, prior)
 
 
+@dataclass(frozen=True, slots=True)
+class ColonySums:
+    """What the spread of a yard is told from, summed over its sampled colonies (one jar each); arrays for several
+    yards. Sums of mites and exposure, of their squares, and of squared mites per exposure."""
+
+    colonies: Floats
+    mites: Floats
+    exposure: Floats
+    mites_squared: Floats
+    exposure_squared: Floats
+    mites_squared_per_exposure: Floats
+
+    @classmethod
+    def of(cls, mites: Floats, exposure: Floats) -> ColonySums:
+        """Summed over the last axis; a place without exposure is no sample."""
+        taken = exposure > 0
+        per_exposure = np.divide(np.square(mites), exposure, out=np.zeros_like(mites), where=taken)
+        return cls(
+            taken.sum(axis=-1).astype(np.float64),
+            mites.sum(axis=-1),
+            exposure.sum(axis=-1),
+            np.square(mites).sum(axis=-1),
+            np.square(exposure).sum(axis=-1),
+            per_exposure.sum(axis=-1),
+        )
+
+
 def yard_mean(
     mites: npt.ArrayLike,
     bees: npt.ArrayLike,
@@ -75,7 +104,7 @@ def yard_mean(
     k = taken.sum(axis=-1).astype(np.float64)
     of = np.inf if colonies is None else np.maximum(np.asarray(colonies, dtype=np.float64), k)
     total, exposure = m.sum(axis=-1), x.sum(axis=-1)
-    c2, chance_c2 = _spread(m, x, k, np.asarray(of), between_c2, within_c2, prior_weight, level)
+    c2, chance_c2 = _spread(ColonySums.of(m, x), of, between_c2, within_c2, prior_weight, level)
     low, high = rate_interval(total, exposure, c2, level)
     rate = np.where(exposure > 0, total / np.where(exposure > 0, exposure, 1.0), 0.0)
     partial = k < of
@@ -86,29 +115,53 @@ def yard_mean(
     return YardEstimate(*values) if m.ndim > 1 else _one(*values)
 
 
+def chance_spread(
+    sums: ColonySums,
+    within_c2: npt.ArrayLike,
+    *,
+    between_c2: float = 0.8,
+    prior_weight: float = 4.0,
+) -> Floats:
+    """`YardEstimate.chance_c2` of yards whose number of colonies is not known, from the sums over those sampled."""
+    unsampled, jars_part = _parts(sums, np.inf, between_c2, np.asarray(within_c2, np.float64), prior_weight)
+    return np.asarray(unsampled + jars_part)
+
+
 def _spread(
-    m: Floats, x: Floats, k: Floats, of: Floats, between: float, within: float, weight: float, level: float
+    sums: ColonySums, of: npt.ArrayLike, between: float, within: float, weight: float, level: float
 ) -> tuple[Floats, Floats]:
     """Squared CV of the yard's total, with and without the widening for few colonies."""
-    total, exposure = m.sum(axis=-1), np.maximum(x.sum(axis=-1), np.finfo(np.float64).tiny)
-    colonies_part = between_part(m, x, k, between, within, weight)
-    share2 = np.square(x / exposure[..., None]).sum(axis=-1)
+    unsampled, jars_part = _parts(sums, of, between, within, weight)
+    wider = _widening(sums.colonies, weight, level) * unsampled
+    return np.asarray(wider + jars_part), np.asarray(unsampled + jars_part)
+
+
+def _parts(
+    sums: ColonySums, of: npt.ArrayLike, between: float, within: float | Floats, weight: float
+) -> tuple[Floats, Floats]:
+    """What the colonies that were not sampled add to the squared CV of the yard's total, and what the jars add."""
+    colonies_part = between_of_sums(sums, between, within, weight)
+    total = sums.mites
+    share2 = sums.exposure_squared / np.maximum(np.square(sums.exposure), TINY)
     safe = np.where(total > 1, total, 2.0)
-    weight2 = np.clip((np.square(m).sum(axis=-1) - safe) / np.square(safe), share2, 1.0)
+    weight2 = np.clip((sums.mites_squared - safe) / np.square(safe), share2, 1.0)
     jars_part = within * np.where(total > 1, weight2, share2)
-    unsampled = colonies_part * (1.0 - k / np.maximum(of, 1.0)) * share2
-    return np.asarray(_widening(k, weight, level) * unsampled + jars_part), np.asarray(unsampled + jars_part)
+    return colonies_part * (1.0 - sums.colonies / np.maximum(of, 1.0)) * share2, jars_part
 
 
-def between_part(m: Floats, x: Floats, k: Floats, between: float, within: float, weight: float) -> Floats:
+def between_part(m: Floats, x: Floats, between: float, within: float, weight: float) -> Floats:
     """Squared CV between the colonies of a yard: their own moment estimate, shrunk, the jars' part taken off."""
-    total, exposure = m.sum(axis=-1), np.maximum(x.sum(axis=-1), np.finfo(np.float64).tiny)
+    return between_of_sums(ColonySums.of(m, x), between, within, weight)
+
+
+def between_of_sums(sums: ColonySums, between: float, within: float | Floats, weight: float) -> Floats:
+    """The same from the sums over the colonies."""
+    k, total, exposure = sums.colonies, sums.mites, np.maximum(sums.exposure, TINY)
     rate = np.maximum(total, 0.5) / exposure
-    expected = x * rate[..., None]
-    free = np.maximum(k - 1.0, 1.0)
-    square = np.square(m - expected)
-    chi = np.divide(square, expected, out=np.zeros_like(square), where=expected > 0).sum(axis=-1) / free
-    seen = (chi - 1.0) / np.maximum(rate * exposure / np.maximum(k, 1.0), np.finfo(np.float64).tiny)
+    # The sum over colonies of (m - x rate)^2 / (x rate), multiplied out.
+    square = sums.mites_squared_per_exposure / rate - 2.0 * total + rate * sums.exposure
+    chi = np.maximum(square, 0.0) / np.maximum(k - 1.0, 1.0)
+    seen = (chi - 1.0) / np.maximum(rate * exposure / np.maximum(k, 1.0), TINY)
     pooled = (weight * (between + within) + (k - 1.0) * seen) / np.maximum(weight + k - 1.0, 1e-9)
     pooled = np.where(k > 1, pooled, between + within)
     return np.asarray(np.maximum(pooled - within, 0.0))

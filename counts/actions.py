@@ -190,7 +190,7 @@ def _estimate(sample: MiteSample, basis: EstimateBasis) -> None:
     sample.basis, sample.refusal = basis, estimate.reason or ""
     if estimate.rate is not None:
         sample.rate, sample.low, sample.high = estimate.rate, estimate.low, estimate.high
-        sample.squared_cv = estimate.c2
+        sample.exposure, sample.squared_cv = estimate.exposure, estimate.c2
 
 
 def basis_for(constants: Constants) -> EstimateBasis:

@@ -66,13 +66,12 @@ def _chance_beside(
     m: npt.NDArray[np.float64], n: npt.NDArray[np.float64], i: int, within: float, constants: Constants
 ) -> float:
     others, jars = np.delete(m, i), np.delete(n, i)
-    k = np.asarray(float(others.size))
     between, weight = constants.between_c2.value, constants.between_weight.value
-    apart = float(between_part(others, jars, k, between, within, weight))
+    apart = float(between_part(others, jars, between, within, weight))
     rest = yard_mean(others, jars, between_c2=between, within_c2=within, prior_weight=weight)
     mean = n[i] * max(float(others.sum()), 0.5) / float(jars.sum())
     least = constants.odd_between_c2.value
-    own, yard = max(apart, least) + within, max(float(rest.c2), least / float(k))
+    own, yard = max(apart, least) + within, max(float(rest.c2), least / others.size)
     return chance_of_as_many(float(m[i]), float(mean), (1.0 + own) * (1.0 + yard) - 1.0)
 
 

@@ -4,6 +4,7 @@
     chance_above    chance that the rate is above a level, from this sample alone or with a prior
     combined_c2     squared CV of several independent sources of error together
     yard_mean       mean of a yard's colonies from those sampled
+    chance_spread   the spread behind it for many yards, from sums over their colonies
     rate_quantiles  quantiles of the rate after a count, with or without a prior
     bees_to_settle, colonies_to_settle   how much more counting would decide
     estimate_jar    one wash or roll, mites per bee
@@ -24,11 +25,12 @@ import math
 from counts._intervals import Prior, chance_above, combined_c2, rate_interval, rate_quantiles
 from counts._settle import bees_to_settle, colonies_to_settle
 from counts._verdicts import Estimate, Refusal, Unit
-from counts._yards import YardEstimate, yard_mean
+from counts._yards import ColonySums, YardEstimate, chance_spread, yard_mean
 from counts.constants import DEFAULTS, Constant, Constants
 from counts.samples import JAR_KINDS, BeesBy, BoardSample, JarSample, Kind, Method, kind_of
 
 __all__ = [
+    "ColonySums",
     "Estimate",
     "Prior",
     "Refusal",
@@ -36,6 +38,7 @@ __all__ = [
     "YardEstimate",
     "bees_to_settle",
     "chance_above",
+    "chance_spread",
     "colonies_to_settle",
     "combined_c2",
     "estimate_board",

@@ -21,6 +21,7 @@ class SuppressReason(StrEnum):
     TOO_FEW_KEEPERS = "too_few_keepers"
     TOO_FEW_YARDS = "too_few_yards"
     ONE_KEEPER_DOMINATES = "one_keeper_dominates"
+    SMALL_PART = "small_part"
 
 
 class CountBand(StrEnum):

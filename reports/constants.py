@@ -6,7 +6,7 @@ from dataclasses import dataclass, field
 
 from counts.constants import Constant, Mark, Tuned
 
-METHOD_VERSION = "pooled-yards-1"
+METHOD_VERSION = "pooled-yards-2"
 """Name of the method behind every regional figure; raised whenever a displayed number would change."""
 
 
@@ -29,6 +29,13 @@ class Constants(Tuned):
     yards_c2_max: Constant = _choice(6.0, "nor as less alike than this")
     own_yards_min: Constant = _choice(5, "fewer yards are pooled with the same month of all regions")
     keeper_likeness: Constant = _choice(0.3, "how alike the yards of one keeper are; from simulations")
+
+    regions_c2: Constant = _choice(0.2, "how regions of a month differ, before it is known; from simulations")
+    regions_weight: Constant = _choice(4.0, "weight of that prior, in regions; from simulations")
+    regions_c2_min: Constant = _choice(0.02, "regions never count as more alike than this")
+
+    treated_lately_days: Constant = _choice(42, "a yard treated within these days is told apart")
+    treated_before_days: Constant = _choice(183, "and one treated within these from one that was not")
 
     past_sd: Constant = _choice(0.4, "year-to-year sd of a region's month, log scale, before it is known")
     past_weight: Constant = _choice(6.0, "weight of that prior, in years; from simulations")

@@ -2,29 +2,37 @@
 
 import datetime as dt
 from collections import defaultdict
-from collections.abc import Collection, Iterable, Sequence
+from collections.abc import Collection, Iterable, Iterator
 from dataclasses import dataclass
 from math import isclose
+from typing import Any
 
+import numpy as np
 from django.db import transaction
 
 from apiaries.models import Club, Region
 from counts.action_levels import Level, LevelKind, levels_for
 from counts.constants import METHOD_VERSION as COUNT_METHOD
-from counts.models import ActionLevel
+from counts.models import ActionLevel, EstimateBasis
 from counts.samples import Kind
+from reports import rollup, yard_sums
+from reports._binary import Rows, date_of
+from reports._disclosure import SuppressReason
 from reports.constants import DEFAULTS
-from reports.models import RegionMonth, RegionMonthMark, YardMonth
-from reports.pressure import Population, YardCount, region_figures, yard_population
-from reports.rollup import all_keys, mend
+from reports.models import BroodSeen, RegionMonth, RegionMonthMark, YardMonth
+from reports.parts import Part, part_masks, shown_parts
+from reports.pressure import RegionFigures, YardCounts, region_figures
+from reports.yard_sums import BROOD, KINDS
 
 MARKS_AT_ONCE = 2000
 LEVEL_KINDS = {Kind.WASH: LevelKind.JAR, Kind.ROLL: LevelKind.JAR, Kind.BOARD: LevelKind.BOARD}
 METHOD = DEFAULTS.as_stored() | {"counts": COUNT_METHOD}
 
-EXACT = ("yards", "keepers", "colonies", "samples", "zeros", "mites", "bees", "level_key", "reason")
-MEASURED = ("rate", "low", "high", "median", "share_above", "share_low", "share_high")
-KEPT = [*EXACT, *MEASURED, "method", "computed_at"]
+EXACT = ("yards", "keepers", "colonies", "samples", "zeros", "mites", "bees", "reason")
+MEASURED = ("rate", "low", "high", "exposure", "squared_cv", "median", "tenth", "ninetieth")
+
+Place = tuple[int, dt.date]
+Key = tuple[int, dt.date, str, str]
 
 
 @dataclass(frozen=True)
@@ -44,25 +52,38 @@ def refresh_marked(*, at: dt.datetime) -> int:
     return len(marked)
 
 
-def recompute_all(*, at: dt.datetime) -> list[Drift]:
-    """Work out everything from the counts; what had drifted. Figures that were merely marked are no drift."""
+def recompute_all(*, at: dt.datetime, from_scratch: bool = False) -> list[Drift]:
+    """Work out everything from the counts; what had drifted. Figures that were merely marked are no drift.
+
+    `from_scratch` takes nothing that is there for granted and names nothing: for after a restore or a new method.
+    """
+    if from_scratch:
+        rollup.rebuild()
+        while refresh_marked(at=at):
+            pass
+        return []
     while refresh_marked(at=at):
         pass
-    wrong = [key for keys in all_keys() for key in mend(keys)]
-    drifts = [Drift(f"yard {yard_id}, {month:%Y-%m}") for yard_id, month in wrong]
+    drifts = [Drift(f"yard {yard_id}, {month:%Y-%m}") for yard_id, month in rollup.drifted()]
     while refresh_marked(at=at):
         pass
-    keys = {
+    places = {
         *YardMonth.objects.values_list("region_id", "month").distinct(),
-        *RegionMonth.objects.values_list("region_id", "month").distinct(),
+        *RegionMonth.objects.filter(frozen_at=None).values_list("region_id", "month").distinct(),
     }
     by_region = defaultdict(set)
-    for region_id, month in keys:
+    for region_id, month in places:
         by_region[region_id].add((region_id, month))
     for region_id in sorted(by_region):
         with transaction.atomic():
             drifts += _refresh(by_region[region_id], at=at)
     return drifts
+
+
+def levels_of_month(levels: Iterable[Level], kind: Kind, month: dt.date) -> dict[str, float]:
+    """By their keys, the rates of the action levels that a month's yards may be held against."""
+    found = levels_for(levels, LEVEL_KINDS[kind], month)
+    return {level.key: level.act_rate for level in found if level.act_rate is not None}
 
 
 def level_of_month(levels: Iterable[Level], kind: Kind, month: dt.date) -> Level | None:
@@ -76,106 +97,123 @@ def levels_of(club: Club) -> list[Level]:
     return [row.as_value() for row in ActionLevel.objects.filter(issuer=club.action_level_issuer)]
 
 
-def _refresh(region_months: Collection[tuple[int, dt.date]], *, at: dt.datetime) -> list[Drift]:
-    """Write the figures of these regions and months; those that changed. Frozen ones stay as they were published."""
+def _refresh(places: Collection[Place], *, at: dt.datetime) -> list[Drift]:
+    """Write the figures of these regions and months; those that changed. What was published stays as it was."""
     # Two processes may hold marks of one region: the second waits, so that it cannot write what it read before.
-    regions = {
-        region.pk: region
-        for region in Region.objects.select_for_update(of=("self",), no_key=True)
-        .filter(pk__in={region_id for region_id, _ in region_months})
-        .select_related("club")
-        .order_by("pk")
-    }
-    pairs = set(region_months)
-    stored = {
-        (row.region_id, row.month, row.kind): row
-        for row in RegionMonth.objects.filter(region_id__in=regions, month__in={month for _, month in pairs})
-        if (row.region_id, row.month) in pairs
-    }
-    fresh = _worked_out(pairs, regions, at=at)
-    frozen = {key for key, row in stored.items() if row.frozen_at is not None}
-    drifts = [
-        Drift(f"{regions[key[0]]} of {regions[key[0]].club}, {key[1]:%Y-%m}, {key[2]}")
-        for key in sorted((fresh.keys() | stored.keys()) - frozen)
-        if not _alike(fresh.get(key), stored.get(key))
-    ]
-    gone = [row.pk for key, row in stored.items() if key not in fresh and key not in frozen]
-    RegionMonth.objects.filter(pk__in=gone).delete()
-    RegionMonth.objects.bulk_create(
-        [fresh[key] for key in sorted(fresh.keys() - frozen)],
-        update_conflicts=True,
-        unique_fields=["region", "month", "kind"],
-        update_fields=KEPT,
+    locked = Region.objects.select_for_update(no_key=True).filter(pk__in={region for region, _ in places})
+    regions = [region.pk for region in locked.order_by("pk")]
+    wanted = set(places)
+    months = {month for _, month in wanted}
+    rows = RegionMonth.objects.filter(region__in=regions, month__in=months, frozen_at=None)
+    stored = {_key(row): row for row in rows if (row.region_id, row.month) in wanted}
+    fresh = {_key(row): row for row in _worked_out(wanted, at=at)}
+    RegionMonth.objects.filter(pk__in=[row.pk for row in stored.values()]).delete()
+    RegionMonth.objects.bulk_create(fresh.values(), batch_size=MARKS_AT_ONCE)
+    keys = sorted(fresh.keys() | stored.keys())
+    return _named([key for key in keys if not _alike(fresh.get(key), stored.get(key))])
+
+
+def _named(wrong: Collection[Key]) -> list[Drift]:
+    if not wrong:
+        return []
+    regions = Region.objects.select_related("club").in_bulk({key[0] for key in wrong})
+    told = [(regions[key[0]], key[1], " ".join(key[2:])) for key in wrong]
+    return [Drift(f"{region} of {region.club}, {month:%Y-%m}, {kind}") for region, month, kind in told]
+
+
+def _worked_out(places: Collection[Place], *, at: dt.datetime) -> Iterator[RegionMonth]:
+    """The rows that the yards' months ask for."""
+    basis, _ = EstimateBasis.objects.get_or_create(version=DEFAULTS.version, constants=METHOD)
+    levels = [row.as_value() for row in ActionLevel.objects.all()]
+    asked = [[region_id for region_id, _ in places], [month for _, month in places]]
+    for region_id, month, kind, own in _cells(yard_sums.stored(_OF_REGIONS, asked)):
+        by_level = levels_of_month(levels, kind, month)
+        for part, yards, figures in _parts(own, by_level):
+            yield RegionMonth(
+                region_id=region_id,
+                month=month,
+                kind=kind,
+                part=part,
+                samples=int(yards["samples"].sum()),
+                zeros=int(yards["zeros"].sum()),
+                mites=int(yards["mites"].sum()),
+                bees=None if kind is Kind.BOARD else int(yards["bees"].sum()),
+                basis=basis,
+                computed_at=at,
+                **_columns(figures),
+            )
+
+
+_OF_REGIONS = "JOIN unnest(%s::bigint[], %s::date[]) AS asked (region_id, month) USING (region_id, month)"
+
+
+def _cells(rows: Rows) -> Iterator[tuple[int, dt.date, Kind, Rows]]:
+    """The rows of each region, month and kind, those of one yard after those of another."""
+    rows = rows[np.lexsort((rows["yard_id"], rows["kind"], rows["month"], rows["region_id"]))]
+    places = np.stack([rows["region_id"], rows["month"], rows["kind"]])
+    begins = np.flatnonzero(np.any(places[:, 1:] != places[:, :-1], axis=0)) + 1
+    for own in np.split(rows, begins):
+        if len(own):
+            yield int(own["region_id"][0]), date_of(own["month"][0]), KINDS[own["kind"][0]], own
+
+
+def _parts(own: Rows, by_level: dict[str, float]) -> Iterator[tuple[Part, Rows, RegionFigures]]:
+    """All yards, and the parts of them that may be told apart."""
+    whole = region_figures(_votes(own), by_level)
+    yield Part.ALL, own, whole
+    if whole.reason is not None:
+        return
+    masks = part_masks(
+        own["brood"] == BROOD.index(BroodSeen.WITH),
+        own["brood"] == BROOD.index(BroodSeen.WITHOUT),
+        own["treated_days"],
     )
-    return drifts
+    shown = shown_parts(masks, own["keeper_id"])
+    for part, mask in masks.items():
+        yards = own[mask]
+        if part in shown:
+            yield part, yards, region_figures(_votes(yards), by_level)
+        elif len(yards):
+            keepers = len(np.unique(yards["keeper_id"]))
+            sizes = len(yards), keepers, int(yards["colonies"].sum())
+            yield part, yards, RegionFigures(*sizes, reason=SuppressReason.SMALL_PART)
 
 
-def _worked_out(
-    pairs: set[tuple[int, dt.date]], regions: dict[int, Region], *, at: dt.datetime
-) -> dict[tuple[int, dt.date, str], RegionMonth]:
-    grouped: dict[tuple[int, dt.date, str], list[YardMonth]] = defaultdict(list)
-    rows = YardMonth.objects.filter(region_id__in=regions, month__in={month for _, month in pairs})
-    for row in rows.order_by("pk"):
-        if (row.region_id, row.month) in pairs:
-            grouped[row.region_id, row.month, row.kind].append(row)
-    levels = {club: levels_of(club) for club in {region.club for region in regions.values()}}
-    return {
-        key: _region_month(regions[key[0]], key[1], Kind(key[2]), own, levels[regions[key[0]].club], at)
-        for key, own in grouped.items()
+def _votes(rows: Rows) -> YardCounts:
+    return YardCounts(
+        rows["mites"].astype(np.float64),
+        rows["exposure"],
+        rows["squared_cv"],
+        rows["keeper_id"],
+        rows["colonies"],
+    )
+
+
+def _columns(figures: RegionFigures) -> dict[str, Any]:
+    named = {
+        name: getattr(figures, name)
+        for name in ("yards", "keepers", "colonies", *MEASURED[:4], *MEASURED[5:])
+    }
+    return named | {
+        "squared_cv": figures.c2,
+        "reason": figures.reason or "",
+        "shares": {key: [one.share, one.low, one.high] for key, one in figures.shares.items()},
     }
 
 
-def _region_month(
-    region: Region,
-    month: dt.date,
-    kind: Kind,
-    rows: Sequence[YardMonth],
-    levels: list[Level],
-    at: dt.datetime,
-) -> RegionMonth:
-    level = level_of_month(levels, kind, month)
-    few = len(rows) < DEFAULTS.own_yards_min.value
-    figures = region_figures(
-        [_vote(row) for row in rows],
-        level.act_rate if level else None,
-        population=_population_of_club(region.club, month, kind) if few else None,
-    )
-    shown = figures.share_above is not None
-    return RegionMonth(
-        region=region,
-        month=month,
-        kind=kind,
-        yards=figures.yards,
-        keepers=figures.keepers,
-        colonies=figures.colonies,
-        samples=sum(row.samples for row in rows),
-        zeros=sum(row.zeros for row in rows),
-        mites=sum(row.mites for row in rows),
-        bees=None if kind is Kind.BOARD else sum(row.bees or 0 for row in rows),
-        level_key=level.key if level and shown else "",
-        reason=figures.reason or "",
-        method=METHOD,
-        computed_at=at,
-        **{name: getattr(figures, name) for name in MEASURED},
-    )
-
-
-def _vote(row: YardMonth) -> YardCount:
-    return YardCount(row.mites, row.exposure, row.squared_cv, row.keeper_id, row.colonies)
-
-
-def _population_of_club(club: Club, month: dt.date, kind: Kind) -> Population:
-    """How yards of all the club's regions were that month: what a region with few yards leans on."""
-    rows = YardMonth.objects.filter(region__club=club, month=month, kind=kind)
-    mites, exposure, c2 = zip(*rows.values_list("mites", "exposure", "squared_cv"), strict=True)
-    return yard_population(mites, exposure, c2)
+def _key(row: RegionMonth) -> Key:
+    return row.region_id, row.month, row.kind, row.part
 
 
 def _alike(one: RegionMonth | None, other: RegionMonth | None) -> bool:
     if one is None or other is None:
         return one is other
+    if one.shares.keys() != other.shares.keys():
+        return False
+    ends = [pair for key in one.shares for pair in zip(one.shares[key], other.shares[key], strict=True)]
+    measured = [(getattr(one, name), getattr(other, name)) for name in MEASURED]
     return all(getattr(one, name) == getattr(other, name) for name in EXACT) and all(
-        _close(getattr(one, name), getattr(other, name)) for name in MEASURED
+        _close(*pair) for pair in [*measured, *ends]
     )
 
 

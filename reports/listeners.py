@@ -6,10 +6,11 @@ from typing import Any
 from django.db.models.signals import post_save
 from django.dispatch import receiver
 
-from apiaries.models import Club, Yard
+from apiaries.models import Yard
 from counts.signals import samples_changed
-from reports.models import YardMonth
-from reports.rollup import follow_yard, mark_regions, recompute_yard_months
+from reports.rollup import follow_treatment, follow_yard, recompute_yard_months
+from treatments.models import Treatment
+from treatments.signals import treatment_changed
 
 
 @receiver(samples_changed, dispatch_uid="reports.rollup")
@@ -25,8 +26,9 @@ def take_months_along(instance: Yard, created: bool, **_: Any) -> None:
         follow_yard(instance)
 
 
-@receiver(post_save, sender=Club, dispatch_uid="reports.club_levels")
-def mark_all_months(instance: Club, created: bool, **_: Any) -> None:
-    """The club may have chosen another issuer, whose levels its shares are about."""
-    if not created:
-        mark_regions(YardMonth.objects.filter(region__club=instance).values_list("region_id", "month"))
+@receiver(treatment_changed, dispatch_uid="reports.follow_treatment")
+def tell_treated_apart(treatment: Treatment, **_: Any) -> None:
+    """A treatment was given, moved or cancelled: how long ago the yard's later counts were treated hangs on it."""
+    given = [round_.given_on for round_ in treatment.rounds.all() if round_.given_on is not None]
+    if given:
+        follow_treatment(treatment.yard_id, min(given))

@@ -15,8 +15,9 @@ from counts.action_levels import Level
 from counts.samples import Kind
 from reports.charts import MONTHS, Mark
 from reports.constants import DEFAULTS
-from reports.figures import levels_of
+from reports.figures import level_of_month, levels_of
 from reports.models import RegionMonth, RegionMonthMark
+from reports.parts import Part
 from reports.pressure import SuppressReason
 
 KIND_WORDS = {Kind.WASH: "Washes", Kind.ROLL: "Rolls", Kind.BOARD: "Boards"}
@@ -26,6 +27,7 @@ HIDDEN_WORDS = {
     SuppressReason.TOO_FEW_KEEPERS: "too few keepers",
     SuppressReason.TOO_FEW_YARDS: "too few yards",
     SuppressReason.ONE_KEEPER_DOMINATES: "mostly one keeper",
+    SuppressReason.SMALL_PART: "part too small",
 }
 
 
@@ -52,6 +54,7 @@ class Cell:
     region: Region
     row: RegionMonth | None
     level: Level | None
+    """The action level that the share of yards is about, if one is chosen or the club's issuer has just one."""
     per: float
     unit: str
 
@@ -92,17 +95,22 @@ class Cell:
     @property
     def share(self) -> str:
         """The share of yards above the level in whole per cent; never a bare 0 or 100."""
-        share = self.row.share_above if self.row else None
-        if share is None:
+        if self._shares is None:
             return ""
-        whole = round(share * 100)
+        whole = round(self._shares[0] * 100)
         return "<1 %" if whole < 1 else ">99 %" if whole > 99 else f"{whole} %"
 
     @property
     def share_range(self) -> str:
-        if self.row is None or self.row.share_low is None or self.row.share_high is None:
+        if self._shares is None:
             return ""
-        return f"{round(self.row.share_low * 100)} to {round(self.row.share_high * 100)} %"
+        _, low, high = self._shares
+        return f"{round(low * 100)} to {round(high * 100)} %"
+
+    @property
+    def _shares(self) -> tuple[float, float, float] | None:
+        found = self.row.shares.get(self.level.key) if self.row and self.level else None
+        return tuple(found) if found else None
 
     def _in_unit(self, rate: float | None) -> float | None:
         return None if rate is None else rate * self.per
@@ -195,16 +203,18 @@ def region_table(person: Person, club: Club, choice: Choice, *, at: dt.datetime)
     """The table for one kind and year. Six queries, however many regions and months there are."""
     all_regions = list(club.regions.all())
     regions = [choice.region] if choice.region else all_regions
-    rows = RegionMonth.objects.filter(region__in=regions, kind=choice.kind, month__year=choice.year)
+    rows = RegionMonth.objects.filter(
+        region__in=regions, kind=choice.kind, month__year=choice.year, part=Part.ALL, frozen_at=None
+    )
     by_place = {(row.region_id, row.month): row for row in rows}
-    levels = {level.key: level for level in levels_of(club)}
+    levels = levels_of(club)
     zone = zone_of(person.time_zone)
     per, unit = PER[choice.kind], UNITS[choice.kind]
     lines = [
         Line(
             month,
             [
-                Cell(month, region, row, levels.get(row.level_key) if row else None, per, unit)
+                Cell(month, region, row, level_of_month(levels, choice.kind, month), per, unit)
                 for region in regions
                 for row in (by_place.get((region.pk, month)),)
             ],
@@ -215,7 +225,7 @@ def region_table(person: Person, club: Club, choice: Choice, *, at: dt.datetime)
     waiting = RegionMonthMark.objects.filter(region__in=all_regions).aggregate(first=Min("marked_at"))[
         "first"
     ]
-    used = {cell.level.key: cell.level for line in lines for cell in line.cells if cell.level}
+    used = {cell.level.key: cell.level for line in lines for cell in line.cells if cell.level and cell.share}
     return RegionTable(
         choice=choice,
         regions=regions,

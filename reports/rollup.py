@@ -1,66 +1,23 @@
-"""Adds counts up by yard, month and kind, and marks the region figures that follow from them.
+"""Keeps the months of yards up with their counts and treatments, and marks the region figures that follow from them.
 
-What is left out: drone brood, voided counts, and counts that allow no estimate: too few bees, a board that lay too
-short, and every board with a treatment in the hive, because mites that fall from a treatment are no natural drop.
-The number of a yard's colonies is taken as not known, so that few counted colonies widen the range they ought to.
+What is added up, and what is left out, says `reports.yard_sums`.
 """
 
 import datetime as dt
-from collections.abc import Collection, Iterable, Iterator, Sequence
-from dataclasses import dataclass
-from itertools import groupby
-from math import isclose
+from collections.abc import Collection, Iterable
 
 import numpy as np
 from django.db import connection, transaction
-from django.db.models.functions import Now, TruncMonth
+from django.db.models.functions import Now
 
 from apiaries.models import Yard
-from counts.constants import Constants
-from counts.estimate import estimate_board, estimate_jar, yard_mean
-from counts.models import MiteSample
-from counts.samples import BoardSample, Kind
+from reports import yard_sums
+from reports._binary import Rows, date_of
 from reports.models import RegionMonthMark, YardMonth
+from reports.yard_sums import MONTHS
 
-KINDS = (Kind.WASH, Kind.ROLL, Kind.BOARD)
-"""Kinds that have region figures."""
-
-AT_ONCE = 2000  # yards and months in one go of a full recount
-
-_STANDING = """
-  SELECT s.*
-    FROM counts_mitesample s
-    JOIN unnest(%s::bigint[], %s::date[]) AS touched (yard_id, month)
-      ON s.yard_id = touched.yard_id
-     AND s.sampled_on >= touched.month AND s.sampled_on < touched.month + interval '1 month'
-   WHERE s.voided_at IS NULL AND s.rate IS NOT NULL AND s.refusal = ''
-"""
-
-
-@dataclass(frozen=True, slots=True)
-class Measured:
-    """One count with what it was counted on: bees that the method finds, or board days; and the squared CV of it."""
-
-    sample: MiteSample
-    month: dt.date
-    kind: Kind
-    exposure: float
-    c2: float
-
-
-@dataclass(frozen=True, slots=True)
-class ColonyMonth:
-    """One colony's counts of one kind in a yard's month, added up: to the yard they are one sample."""
-
-    mites: int
-    bees: int
-    exposure: float
-    weighted_c2: float
-    samples: int
-    zeros: int
-
-
-Group = tuple[tuple[int, dt.date, Kind], list[ColonyMonth]]
+EXACT = [name for name in MONTHS.names or () if MONTHS[name].kind == "i"]
+MEASURED = [name for name in MONTHS.names or () if MONTHS[name].kind == "f"]
 
 
 @transaction.atomic
@@ -73,9 +30,9 @@ def recompute_yard_months(touched: Collection[tuple[int, dt.date]]) -> int:
     """
     keys = sorted({(yard_id, month.replace(day=1)) for yard_id, month in touched})
     yards = _locked({yard_id for yard_id, _ in keys})
-    rows = yard_months(keys, yards)
+    rows = yard_sums.add_up(keys)
     _forget(keys)
-    YardMonth.objects.bulk_create(rows, batch_size=AT_ONCE)
+    yard_sums.write(rows)
     mark_regions((yards[yard_id].region_id, month) for yard_id, month in keys)
     return len(rows)
 
@@ -98,43 +55,65 @@ def follow_yard(yard: Yard) -> None:
         moved.update(region_id=yard.region_id, keeper_id=yard.keeper_id)
 
 
-def all_keys() -> Iterator[list[tuple[int, dt.date]]]:
-    """Every yard and month that has counts or a row, in portions: for working out everything from scratch."""
-    counted = (
-        MiteSample.objects.annotate(month=TruncMonth("sampled_on")).values_list("yard_id", "month").distinct()
-    )
-    keys = sorted({*counted, *YardMonth.objects.values_list("yard_id", "month").distinct()})
-    for start in range(0, len(keys), AT_ONCE):
-        yield keys[start : start + AT_ONCE]
+@transaction.atomic
+def follow_treatment(yard_id: int, since: dt.date) -> None:
+    """What was given in the yard from that day on changed: how long ago its counts were treated hangs on it."""
+    months = YardMonth.objects.filter(yard=yard_id, month__gte=since.replace(day=1))
+    recompute_yard_months([(yard_id, month) for month in set(months.values_list("month", flat=True))])
 
 
 @transaction.atomic
-def mend(keys: Sequence[tuple[int, dt.date]]) -> list[tuple[int, dt.date]]:
-    """Compare these yards and months with their counts; those that differed, put right. There should be none."""
-    yards = _locked({yard_id for yard_id, _ in keys})
-    asked = {(row.yard_id, row.month, row.kind): row for row in yard_months(keys, yards)}
-    pairs = set(keys)
-    stored = {
-        (row.yard_id, row.month, row.kind): row
-        for row in YardMonth.objects.filter(yard_id__in=yards, month__in={month for _, month in keys})
-        if (row.yard_id, row.month) in pairs
-    }
-    wrong = sorted(
-        {key[:2] for key in asked.keys() | stored.keys() if not _alike(asked.get(key), stored.get(key))}
-    )
-    if wrong:
-        recompute_yard_months(wrong)
-    return wrong
+def rebuild() -> int:
+    """Work out every row anew from the counts, whatever is there; how many there are. Readers see the old rows until
+    it is done; who logs a count meanwhile waits. Every region and month is marked."""
+    with connection.cursor() as cursor:
+        cursor.execute("LOCK TABLE reports_yardmonth IN SHARE ROW EXCLUSIVE MODE")
+        rows = yard_sums.add_up()
+        _mark_all()
+        cursor.execute("DELETE FROM reports_yardmonth")
+        yard_sums.write(rows)
+        _mark_all()
+    return len(rows)
 
 
-def _alike(one: YardMonth | None, other: YardMonth | None) -> bool:
-    """The same but for the last digits of floats, which hang on the order of adding."""
-    if one is None or other is None:
-        return one is other
-    exact = ("region_id", "keeper_id", "samples", "colonies", "zeros", "mites", "bees")
-    return all(getattr(one, name) == getattr(other, name) for name in exact) and all(
-        isclose(getattr(one, name), getattr(other, name), rel_tol=1e-9) for name in ("exposure", "squared_cv")
-    )
+def drifted() -> list[tuple[int, dt.date]]:
+    """Yards and months whose rows disagree with their counts, put right since. There should be none.
+
+    Everything is compared at once and without a lock; what seems to differ is looked at again under its yard's lock,
+    because a count may have been saved between the two readings.
+    """
+    seem = _differ(yard_sums.add_up(), yard_sums.stored())
+    return [key for key in seem if _mend(key)]
+
+
+@transaction.atomic
+def _mend(key: tuple[int, dt.date]) -> bool:
+    _locked({key[0]})
+    rows = yard_sums.stored("WHERE yard_id = %s AND month = %s", key)
+    if not _differ(yard_sums.add_up([key]), rows):
+        return False
+    recompute_yard_months([key])
+    return True
+
+
+def _differ(asked: Rows, found: Rows) -> list[tuple[int, dt.date]]:
+    """Yards and months whose rows are not the same, but for the last digits of floats, which hang on the order of
+    adding."""
+    both, place, other = np.intersect1d(_key(asked), _key(found), return_indices=True)
+    one, two = asked[place], found[other]
+    same = np.ones(len(both), dtype=bool)
+    for name in EXACT:
+        same &= one[name] == two[name]
+    for name in MEASURED:
+        same &= np.isclose(one[name], two[name], rtol=1e-9, atol=0.0)
+    alone = [np.delete(asked, place), np.delete(found, other)]
+    wrong = np.concatenate([one[~same], *alone])
+    return sorted({(int(row["yard_id"]), date_of(row["month"])) for row in wrong})
+
+
+def _key(rows: Rows) -> np.ndarray:
+    """One number for yard, month and kind."""
+    return (rows["yard_id"] << 24) + ((rows["month"].astype(np.int64) + (1 << 20)) << 2) + rows["kind"]
 
 
 def _locked(yard_ids: Collection[int]) -> dict[int, Yard]:
@@ -143,84 +122,18 @@ def _locked(yard_ids: Collection[int]) -> dict[int, Yard]:
     return {yard.pk: yard for yard in yards}
 
 
-def yard_months(keys: Sequence[tuple[int, dt.date]], yards: dict[int, Yard]) -> list[YardMonth]:
-    """The rows that the counts of these yards and months ask for, unsaved, in the order of their keys."""
-    grouped: list[Group] = []
-    for key, of_yard in groupby(sorted(_measured(keys), key=_by_colony), key=lambda one: _by_colony(one)[:3]):
-        colonies = groupby(of_yard, key=lambda one: one.sample.colony_id)
-        grouped.append((key, [_colony_month(list(own)) for _, own in colonies]))
-    rows: list[YardMonth] = []
-    for start in range(0, len(grouped), AT_ONCE):
-        rows += _rows(grouped[start : start + AT_ONCE], yards)
-    return rows
-
-
-def _measured(keys: Sequence[tuple[int, dt.date]]) -> Iterator[Measured]:
-    """Standing counts in these yards and months that allow an estimate."""
-    parameters = [[yard_id for yard_id, _ in keys], [month for _, month in keys]]
-    constants = Constants()
-    for sample in MiteSample.objects.raw(_STANDING, parameters):
-        value = sample.as_value()
-        if isinstance(value, BoardSample):
-            estimate = estimate_board(value, constants)
-        elif value is not None:
-            estimate = estimate_jar(value, constants)
-        else:
-            continue
-        if estimate.exposure > 0:
-            yield Measured(
-                sample, sample.sampled_on.replace(day=1), sample.kind, estimate.exposure, estimate.c2
-            )
-
-
-def _by_colony(one: Measured) -> tuple[int, dt.date, Kind, int]:
-    return one.sample.yard_id, one.month, one.kind, one.sample.colony_id
-
-
-def _colony_month(counts: Sequence[Measured]) -> ColonyMonth:
-    return ColonyMonth(
-        mites=sum(one.sample.mites for one in counts),
-        bees=sum(one.sample.bees or 0 for one in counts),
-        exposure=sum(one.exposure for one in counts),
-        weighted_c2=sum(one.exposure**2 * one.c2 for one in counts),
-        samples=len(counts),
-        zeros=sum(one.sample.mites == 0 for one in counts),
-    )
-
-
-def _rows(grouped: Sequence[Group], yards: dict[int, Yard]) -> list[YardMonth]:
-    """Several yards' estimates in one go: their colonies side by side, short yards filled up with empty places."""
-    width = max(len(colonies) for _, colonies in grouped)
-    mites, exposure = np.zeros((len(grouped), width)), np.zeros((len(grouped), width))
-    within = np.zeros(len(grouped))
-    for row, (_, colonies) in enumerate(grouped):
-        mites[row, : len(colonies)] = [colony.mites for colony in colonies]
-        exposure[row, : len(colonies)] = [colony.exposure for colony in colonies]
-        within[row] = sum(colony.weighted_c2 for colony in colonies) / float(np.square(exposure[row]).sum())
-    estimate = yard_mean(mites, exposure, within_c2=within)  # type: ignore[arg-type]
-    return [
-        YardMonth(
-            yard_id=yard_id,
-            region_id=yards[yard_id].region_id,
-            keeper_id=yards[yard_id].keeper_id,
-            month=month,
-            kind=kind,
-            samples=sum(colony.samples for colony in colonies),
-            colonies=len(colonies),
-            zeros=sum(colony.zeros for colony in colonies),
-            mites=sum(colony.mites for colony in colonies),
-            bees=None if kind is Kind.BOARD else sum(colony.bees for colony in colonies),
-            exposure=float(estimate.exposure[row]),
-            squared_cv=float(estimate.chance_c2[row]),
-        )
-        for row, ((yard_id, month, kind), colonies) in enumerate(grouped)
-    ]
-
-
-def _forget(keys: Sequence[tuple[int, dt.date]]) -> None:
+def _forget(keys: Collection[tuple[int, dt.date]]) -> None:
     with connection.cursor() as cursor:
         cursor.execute(
             "DELETE FROM reports_yardmonth m USING unnest(%s::bigint[], %s::date[]) AS touched (yard_id, month)"
             " WHERE m.yard_id = touched.yard_id AND m.month = touched.month",
             [[yard_id for yard_id, _ in keys], [month for _, month in keys]],
+        )
+
+
+def _mark_all() -> None:
+    with connection.cursor() as cursor:
+        cursor.execute(
+            "INSERT INTO reports_regionmonthmark (region_id, month, marked_at)"
+            " SELECT DISTINCT region_id, month, now() FROM reports_yardmonth"
         )

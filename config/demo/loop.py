@@ -21,6 +21,7 @@ from counts.samples import BeesBy, Kind, Method
 from counts.saying import sample_page
 from reports.figures import refresh_marked
 from reports.models import Digest, DigestState, RegionMonth
+from reports.parts import Part
 from reports.planner import plan_notices
 from reports.sender import send_due
 from treatments.actions import NewDose
@@ -174,7 +175,9 @@ def _the_outcome(treatment: Treatment, on: dt.date) -> Answer:
 def _the_region(yard: Yard, now: dt.datetime) -> Answer:
     refresh_marked(at=now)
     month = yard.local_date(now).replace(day=1)
-    shown = RegionMonth.objects.filter(region=yard.region, kind=Kind.WASH, reason="").exclude(rate=None)
+    shown = RegionMonth.objects.filter(
+        region=yard.region, kind=Kind.WASH, part=Part.ALL, reason="", frozen_at=None
+    ).exclude(rate=None)
     row = shown.filter(month__lte=month).order_by("-month").first()
     if row is None or row.rate is None or row.low is None or row.high is None:
         return Answer("The region's month", "no month with enough keepers", found=False)

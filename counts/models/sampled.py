@@ -99,6 +99,10 @@ class MiteSample(models.Model):
     rate = models.FloatField(null=True, help_text="Mites per bee, or per day for a board.")
     low = models.FloatField(null=True)
     high = models.FloatField(null=True)
+    exposure = models.FloatField(
+        null=True,
+        help_text="Bees times the share a method recovers, or board days times the share counted.",
+    )
     squared_cv = models.FloatField(null=True)
     refusal = models.CharField(max_length=40, blank=True)
     basis = models.ForeignKey(EstimateBasis, null=True, on_delete=models.PROTECT, related_name="+")
@@ -184,11 +188,14 @@ class MiteSample(models.Model):
                 name="counts_sample_voided_whole",
             ),
             models.CheckConstraint(
-                condition=Q(rate=None, low=None, high=None)
+                condition=Q(rate=None, low=None, high=None, exposure=None, squared_cv=None)
                 | Q(
                     rate__isnull=False,
                     low__isnull=False,
                     high__isnull=False,
+                    exposure__isnull=False,
+                    exposure__gt=0,
+                    squared_cv__isnull=False,
                     basis__isnull=False,
                     rate__gte=0,
                     low__gte=0,

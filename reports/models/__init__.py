@@ -1,7 +1,7 @@
 """What goes out to people: region figures, the outbox of mails, calendar feeds."""
 
 from reports.models.feeds import CalendarFeed, CalendarFeedQuerySet
-from reports.models.figures import RegionMonth, RegionMonthMark, YardMonth
+from reports.models.figures import BroodSeen, RegionMonth, RegionMonthMark, YardMonth
 from reports.models.mails import (
     Digest,
     DigestAttempt,
@@ -15,6 +15,7 @@ from reports.models.mails import (
 )
 
 __all__ = [
+    "BroodSeen",
     "CalendarFeed",
     "CalendarFeedQuerySet",
     "Digest",

@@ -7,6 +7,16 @@ from django.db import models
 from django.db.models import F, Q
 
 from apiaries.models import Person, Region, Yard
+from counts.models import EstimateBasis
+from reports.parts import Part
+
+
+class BroodSeen(models.TextChoices):
+    """What was seen of brood in the colonies counted in a yard and month."""
+
+    WITH = "with", "with brood"
+    WITHOUT = "without", "without brood"
+    MIXED = "mixed", "some with and some without, or nobody looked"
 
 
 class YardMonth(models.Model):
@@ -20,6 +30,10 @@ class YardMonth(models.Model):
     keeper = models.ForeignKey(Person, on_delete=models.CASCADE, related_name="+")
     month = models.DateField(help_text="Its first day.")
     kind = models.CharField(max_length=12)
+    brood = models.CharField(max_length=8, choices=BroodSeen.choices, default=BroodSeen.MIXED)
+    treated_days = models.PositiveIntegerField(
+        null=True, help_text="From the yard's last treatment to the last count; empty if none within a year."
+    )
     samples = models.PositiveIntegerField()
     colonies = models.PositiveIntegerField()
     zeros = models.PositiveIntegerField(help_text="Counts in which no mite was found.")
@@ -62,41 +76,58 @@ class RegionMonthMark(models.Model):
 
 
 class RegionMonth(models.Model):
-    """One region's month and kind of count, as its page shows it. At most a minute or two behind the counts.
+    """One region's month and kind of count, of all its yards or a part of them. At most a minute or two behind the
+    counts.
 
-    `reason` is empty when the figures may be shown; else it says why not, and the page shows that instead.
+    `reason` is empty when the figures may be shown; else it says why not, and the page shows that instead. A row with
+    `frozen_at` is what was published; it stays as it was, beside the row that goes on following the counts.
     """
 
     region = models.ForeignKey(Region, on_delete=models.CASCADE, related_name="months")
     month = models.DateField(help_text="Its first day.")
     kind = models.CharField(max_length=12)
+    part = models.CharField(max_length=16, default=Part.ALL, help_text="Which yards; see reports.parts.")
     yards = models.PositiveIntegerField()
     keepers = models.PositiveIntegerField()
     colonies = models.PositiveIntegerField()
     samples = models.PositiveIntegerField()
-    zeros = models.PositiveIntegerField()
+    zeros = models.PositiveIntegerField(help_text="Counts in which no mite was found.")
     mites = models.PositiveBigIntegerField()
     bees = models.PositiveBigIntegerField(null=True)
     rate = models.FloatField(null=True)
     low = models.FloatField(null=True)
     high = models.FloatField(null=True)
+    exposure = models.FloatField(null=True, help_text="All mites over it are the rate.")
+    squared_cv = models.FloatField(null=True, help_text="Of the rate, for drawing regions together.")
     median = models.FloatField(null=True)
-    share_above = models.FloatField(null=True)
-    share_low = models.FloatField(null=True)
-    share_high = models.FloatField(null=True)
-    level_key = models.CharField(
-        max_length=80, blank=True, help_text="The action level that the share is about."
+    tenth = models.FloatField(null=True, help_text="Nine in ten yards are above.")
+    ninetieth = models.FloatField(null=True, help_text="One in ten yards is above.")
+    shares = models.JSONField(
+        default=dict,
+        help_text="By an action level's key: share of yards above it, low and high end of its range.",
     )
     reason = models.CharField(max_length=40, blank=True)
-    method = models.JSONField(help_text="Method version and constants.")
+    basis = models.ForeignKey(EstimateBasis, on_delete=models.PROTECT, related_name="+")
     computed_at = models.DateTimeField()
     frozen_at = models.DateTimeField(null=True, blank=True)
 
     class Meta:
-        ordering = ["month", "region__name", "kind"]
+        ordering = ["month", "region__name", "kind", "part"]
         constraints = [
-            models.UniqueConstraint(fields=["region", "month", "kind"], name="reports_regionmonth_once"),
+            models.UniqueConstraint(
+                fields=["region", "month", "kind", "part"],
+                condition=Q(frozen_at=None),
+                name="reports_regionmonth_once",
+            ),
+            models.UniqueConstraint(
+                fields=["region", "month", "kind", "part"],
+                condition=Q(frozen_at__isnull=False),
+                name="reports_regionmonth_published_once",
+            ),
             models.CheckConstraint(condition=Q(month__day=1), name="reports_regionmonth_first_day"),
+            models.CheckConstraint(
+                condition=Q(part__in=[part.value for part in Part]), name="reports_regionmonth_part_known"
+            ),
             models.CheckConstraint(
                 condition=Q(rate=None, low=None, high=None)
                 # A comparison with NULL is neither true nor false, and a CHECK lets that pass.
@@ -105,12 +136,10 @@ class RegionMonth(models.Model):
                 name="reports_regionmonth_rate_has_a_range",
             ),
             models.CheckConstraint(
-                condition=Q(share_above=None, share_low=None, share_high=None)
-                | Q(share_above__isnull=False, share_low__isnull=False, share_high__isnull=False)
-                & Q(share_low__lte=F("share_high")),
-                name="reports_regionmonth_share_has_a_range",
+                condition=Q(reason="") | Q(rate=None, median=None, tenth=None, ninetieth=None, shares={}),
+                name="reports_regionmonth_hidden_has_no_figures",
             ),
         ]
 
     def __str__(self) -> str:
-        return f"{self.region} {self.month} {self.kind}"
+        return f"{self.region} {self.month} {self.kind} {self.part}"

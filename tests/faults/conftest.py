@@ -8,6 +8,7 @@ import pytest
 from tests.faults.machinery import FIGURE, Crew, Figure, Sink, open_crew, open_sink
 from tests.processes import environment
 
+
 @pytest.fixture(scope="session")
 def sink_process(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Sink]:
     with open_sink(tmp_path_factory.mktemp("sink")) as sink:

@@ -123,7 +123,7 @@ def test_full_recount_names_what_had_drifted(cast, caplog):
     YardMonth.objects.update(mites=5)
     assert f"drifted, put right: yard {cast.alice_yard.pk}, 2026-08" in _said("refresh_figures", "--all")
 
-    RegionMonth.objects.update(mites=5)
+    RegionMonth.objects.filter(part="all").update(mites=5)
     with caplog.at_level(logging.ERROR):
         tasks.recompute_all_region_figures()
-    assert "North of Test club, 2026-08, wash" in caplog.text
+    assert "North of Test club, 2026-08, wash all" in caplog.text

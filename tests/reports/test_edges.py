@@ -110,11 +110,12 @@ def test_unusual_by_hand():
 
 def test_figures_count_yards_keepers_and_colonies_that_have_bees():
     yards = [YardCount(m, 300.0, 0.05, keeper, 2) for m, keeper in zip((0, 3, 6, 0, 9), "aabbc", strict=True)]
-    said = region_figures([*yards, YardCount(5, 0.0, 0.05, "d")], 0.03)
+    said = region_figures([*yards, YardCount(5, 0.0, 0.05, "d")], {"three": 0.03})
 
     assert (said.yards, said.keepers, said.colonies, said.zeros, said.reason) == (5, 3, 10, 2, None)
     assert said.rate == pytest.approx(18 / 1500)
     assert said.low < said.rate < said.high
-    assert said.share_low < said.share_above < said.share_high
+    share = said.shares["three"]
+    assert share.low < share.share < share.high
     assert region_figures(yards[:2]).reason is SuppressReason.TOO_FEW_KEEPERS
     assert region_figures(yards[:2]).rate is None

@@ -6,10 +6,11 @@ import threading
 import pytest
 from django.db import connections, transaction
 
-from apiaries.actions import edit_club, edit_yard
+from apiaries.actions import edit_yard
 from counts.actions import void_sample
 from counts.models import ActionLevel, MiteSample
 from counts.samples import Kind, Method
+from reports.constants import METHOD_VERSION
 from reports.figures import level_of_month, levels_of, recompute_all, refresh_marked
 from reports.models import RegionMonth, RegionMonthMark, YardMonth
 from reports.pressure import YardCount, region_figures
@@ -20,7 +21,7 @@ LATER = AT + dt.timedelta(minutes=1)
 
 
 def _north(cast, kind="wash"):
-    return RegionMonth.objects.get(region=cast.north, month=AUGUST, kind=kind)
+    return RegionMonth.objects.get(region=cast.north, month=AUGUST, kind=kind, part="all", frozen_at=None)
 
 
 def test_figures_are_those_of_the_pure_sums(reference, cast, counted_north):
@@ -28,15 +29,20 @@ def test_figures_are_those_of_the_pure_sums(reference, cast, counted_north):
 
     row = _north(cast)
     votes = [YardCount(y.mites, y.exposure, y.squared_cv, y.keeper_id, 2) for y in YardMonth.objects.all()]
-    expected = region_figures(votes, 0.03)  # USDA-ARS Tucson as quoted by a club page: act at 3 per 100
+    # USDA-ARS Tucson as quoted by a club page: act at 3 per 100
+    expected = region_figures(votes, {"tucson": 0.03})
+    share = expected.shares["tucson"]
     assert (row.yards, row.keepers, row.colonies, row.samples, row.zeros) == (5, 5, 10, 10, 2)
     assert (row.mites, row.bees, row.reason) == (60, 3000, "")
     # 60 mites on 5 x 600 bees of which a wash finds 95 %: every yard one vote of the same weight.
     assert row.rate == pytest.approx(60 / 2850)
     assert (row.low, row.high) == pytest.approx((expected.low, expected.high))
-    assert (row.share_above, row.share_low) == pytest.approx((expected.share_above, expected.share_low))
-    assert row.level_key == "us_usda_ars_tucson_jar"
-    assert row.method["method"] == "pooled-yards-1"
+    assert row.shares["us_usda_ars_tucson_jar"] == pytest.approx([share.share, share.low, share.high])
+    assert (row.tenth, row.median, row.ninetieth) == pytest.approx(
+        (expected.tenth, expected.median, expected.ninetieth)
+    )
+    assert row.rate == pytest.approx(row.mites / row.exposure)
+    assert row.basis.version == row.basis.constants["method"] == METHOD_VERSION
 
 
 def test_no_mark_is_left_and_nothing_is_worked_out_twice(cast, counted_north):
@@ -53,13 +59,7 @@ def test_four_yards_are_too_few(cast, counted_north):
     refresh_marked(at=AT)
 
     row = _north(cast)
-    assert (row.reason, row.rate, row.low, row.median, row.share_above) == (
-        "too_few_yards",
-        None,
-        None,
-        None,
-        None,
-    )
+    assert (row.reason, row.rate, row.low, row.median, row.shares) == ("too_few_yards", None, None, None, {})
 
 
 def test_two_keepers_are_too_few(cast, keeper_in):
@@ -93,24 +93,16 @@ def test_without_an_action_level_there_is_no_share(cast, counted_north):
     refresh_marked(at=AT)  # no levels were loaded
 
     row = _north(cast)
-    assert (row.share_above, row.share_low, row.share_high, row.level_key) == (None, None, None, "")
+    assert row.shares == {}
     assert row.rate is not None
 
 
-def test_another_issuer_changes_the_share(reference, cast, counted_north):
+def test_shares_are_kept_for_every_level_that_a_reader_may_choose(reference, cast, counted_north):
     refresh_marked(at=AT)
-    edit_club(
-        club=cast.club,
-        name=cast.club.name,
-        time_zone=cast.club.time_zone,
-        jurisdiction="us",
-        action_level_issuer="us_penn_state",
-        bees_per_half_cup=300,
-        by=cast.adam,
-    )
-    refresh_marked(at=LATER)
 
-    assert _north(cast).level_key == "us_penn_state_jar"
+    shares = _north(cast).shares
+    assert {"us_usda_ars_tucson_jar", "us_penn_state_jar"} <= shares.keys()
+    assert shares["us_penn_state_jar"][0] < shares["us_usda_ars_tucson_jar"][0]  # 5 and 3 per 100
 
 
 def test_overlapping_levels_of_an_issuer_give_none(reference, cast):
@@ -139,14 +131,16 @@ def test_a_region_left_by_its_only_yard_loses_its_row(cast):
     assert list(RegionMonth.objects.values_list("region", flat=True)) == [cast.south.pk]
 
 
-def test_a_frozen_month_stays_as_it_was_published(cast, counted_north):
+def test_a_published_month_stays_beside_the_one_that_follows_the_counts(cast, counted_north):
     refresh_marked(at=AT)
+    before = _north(cast).rate
     RegionMonth.objects.update(frozen_at=AT)
-    published = _north(cast).rate
     count(cast.colonies[3], dt.date(2026, 8, 20), 90)
     refresh_marked(at=LATER)
 
-    assert (_north(cast).rate, _north(cast).computed_at) == (published, AT)
+    published = RegionMonth.objects.get(region=cast.north, month=AUGUST, part="all", frozen_at=AT)
+    assert (published.rate, published.computed_at) == (before, AT)
+    assert _north(cast).rate > before
     assert recompute_all(at=LATER) == []
 
 
@@ -160,8 +154,8 @@ def test_nightly_recount_finds_no_drift_after_ordinary_work(cast, counted_north)
 
 def test_nightly_recount_names_and_mends_drift(cast, counted_north):
     refresh_marked(at=AT)
-    RegionMonth.objects.update(mites=61)
-    assert [drift.what for drift in recompute_all(at=LATER)] == ["North of Test club, 2026-08, wash"]
+    RegionMonth.objects.filter(part="all").update(mites=61)
+    assert [drift.what for drift in recompute_all(at=LATER)] == ["North of Test club, 2026-08, wash all"]
     assert _north(cast).mites == 60
 
     YardMonth.objects.filter(yard=cast.alice_yard).update(mites=1)

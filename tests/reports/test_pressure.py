@@ -151,12 +151,14 @@ def test_hidden_cell_alone_in_its_row_takes_the_total():
 
 
 def test_figures_of_a_region():
-    figures = region_figures(yards([0, 3, 10, 60, 90]), 0.02)
+    figures = region_figures(yards([0, 3, 10, 60, 90]), {"two": 0.02})
 
     assert (figures.yards, figures.keepers, figures.zeros, figures.reason) == (5, 5, 1, None)
     assert figures.rate == pytest.approx(163 / 1500 / 5)
     assert 0 < figures.low < figures.median < figures.rate < figures.high
-    assert 0 < figures.share_low < figures.share_above < figures.share_high < 1
+    assert figures.tenth < figures.median < figures.ninetieth
+    share = figures.shares["two"]
+    assert 0 < share.low < share.share < share.high < 1
 
 
 def test_range_of_the_rate_by_hand():
@@ -174,7 +176,7 @@ def test_range_of_the_rate_by_hand():
 
 
 def test_no_samples_suppressed_and_zero_are_three_things():
-    none, few, zero = (region_figures(yards(mites), 0.02) for mites in ([], [4, 2], [0] * 8))
+    none, few, zero = (region_figures(yards(mites), {"two": 0.02}) for mites in ([], [4, 2], [0] * 8))
 
     assert none == RegionFigures(0, 0, 0, reason=SuppressReason.NO_SAMPLES)
     assert few == RegionFigures(2, 2, 2, reason=SuppressReason.TOO_FEW_KEEPERS)
@@ -185,7 +187,7 @@ def test_no_samples_suppressed_and_zero_are_three_things():
 
 def test_figures_without_an_action_level_have_no_share():
     figures = region_figures(yards([0, 3, 10, 60, 90]))
-    assert (figures.share_above, figures.share_low, figures.share_high) == (None, None, None)
+    assert figures.shares == {}
     assert figures.median is not None
 
 

@@ -51,31 +51,30 @@ def test_a_yard_is_its_count_with_many_bees_and_the_others_with_none(population,
 @given(st.lists(YARD, min_size=0, max_size=12), st.floats(0.001, 0.2), st.randoms())
 def test_the_order_of_yards_does_not_matter(found, level, random):
     shuffled = random.sample(found, len(found))
-    one, other = region_figures(found, level), region_figures(shuffled, level)
+    one, other = region_figures(found, {"a": level}), region_figures(shuffled, {"a": level})
 
     assert one.reason == other.reason
     if one.reason is not None:
         return
-    for name in ("rate", "low", "high", "median", "share_above", "share_low", "share_high"):
+    for name in ("rate", "low", "high", "exposure", "c2", "tenth", "median", "ninetieth"):
         assert getattr(one, name) == pytest.approx(getattr(other, name), rel=1e-6, abs=1e-9)
+    for name in ("share", "low", "high"):
+        shares = getattr(one.shares["a"], name), getattr(other.shares["a"], name)
+        assert shares[0] == pytest.approx(shares[1], rel=1e-6, abs=1e-9)
 
 
 @calm
 @given(st.lists(YARD, min_size=0, max_size=12), st.floats(0.001, 0.2))
 def test_figures_are_numbers_in_order_or_none_and_a_reason(found, level):
-    figures = region_figures(found, level)
+    figures = region_figures(found, {"a": level})
 
-    numbers = (
-        figures.low,
-        figures.rate,
-        figures.high,
-        figures.share_low,
-        figures.share_above,
-        figures.share_high,
-    )
     if figures.reason is not None:
-        assert set(numbers) == {None}
+        assert {figures.low, figures.rate, figures.high, figures.median} == {None}
+        assert figures.shares == {}
         return
+    share = figures.shares["a"]
+    numbers = (figures.low, figures.rate, figures.high, share.low, share.share, share.high)
+    assert figures.tenth <= figures.median <= figures.ninetieth
     assert all(math.isfinite(one) for one in numbers)
     assert 0 <= numbers[0] <= numbers[1] <= numbers[2]
     assert 0 <= numbers[3] <= numbers[4] <= numbers[5] <= 1

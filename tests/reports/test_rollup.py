@@ -15,7 +15,7 @@ from counts.estimate import yard_mean
 from counts.models import MiteSample
 from counts.samples import Method
 from reports.models import RegionMonthMark, YardMonth
-from reports.rollup import all_keys, mend, recompute_yard_months
+from reports.rollup import drifted, rebuild, recompute_yard_months
 from tests.reports.counting import AT, count, new_count
 
 AUGUST = dt.date(2026, 8, 1)
@@ -67,7 +67,7 @@ def test_rollup_equals_a_recount_after_random_changes(cast):
             move_colony(colony=colony, to_yard=target, moved_on=dt.date(2026, 6, 15), by=cast.alice)
 
     assert _plain_totals() == _stored_totals()
-    assert [wrong for keys in all_keys() for wrong in mend(keys)] == []
+    assert drifted() == []
 
 
 def test_row_holds_the_yard_estimate_of_added_up_colonies(cast):
@@ -130,12 +130,38 @@ def test_a_yard_that_changes_region_takes_its_months_along(cast):
     }
 
 
-def test_mend_names_and_repairs_a_row_that_disagrees(cast):
+@pytest.mark.parametrize(
+    "wrong",
+    [{"mites": 4}, {"exposure": 2.0}, {"brood": "with"}, {"treated_days": 5}, {"bees": 1}, {"kind": "roll"}],
+)
+def test_a_row_that_disagrees_is_named_and_put_right(cast, wrong):
     count(cast.colony, dt.date(2026, 8, 5), 3)
-    YardMonth.objects.update(mites=4)
+    right = YardMonth.objects.values().get()
+    YardMonth.objects.update(**wrong)
 
-    assert mend([(cast.alice_yard.pk, AUGUST)]) == [(cast.alice_yard.pk, AUGUST)]
-    assert YardMonth.objects.get().mites == 3
+    assert drifted() == [(cast.alice_yard.pk, AUGUST)]
+    assert YardMonth.objects.values().get() == right | {"id": YardMonth.objects.get().pk}
+    assert drifted() == []
+
+
+def test_rows_too_many_and_too_few_are_named_and_put_right(cast):
+    count(cast.colony, dt.date(2026, 8, 5), 3)
+    YardMonth.objects.update(month=dt.date(2026, 7, 1))
+
+    assert drifted() == [(cast.alice_yard.pk, dt.date(2026, 7, 1)), (cast.alice_yard.pk, AUGUST)]
+    assert YardMonth.objects.get().month == AUGUST
+
+
+def test_building_all_anew_gives_what_was_kept_up(cast):
+    for colony, method in zip(cast.colonies, KINDS, strict=False):
+        count(colony, dt.date(2026, 8, 5), 3, method)
+    names = [field.name for field in YardMonth._meta.fields if field.name != "id"]
+    kept_up = list(YardMonth.objects.order_by("kind").values(*names))
+    RegionMonthMark.objects.all().delete()
+
+    assert rebuild() == len(kept_up) == 3
+    assert list(YardMonth.objects.order_by("kind").values(*names)) == kept_up
+    assert RegionMonthMark.objects.values_list("region", "month").distinct().get() == (cast.north.pk, AUGUST)
 
 
 def test_many_months_need_no_more_queries_than_one(cast):

@@ -13,9 +13,22 @@ class Command(BaseCommand):
     help = "Work out the region figures that are marked, or all of them."
 
     def add_arguments(self, parser: ArgumentParser) -> None:
-        parser.add_argument("--all", action="store_true", help="from the counts up, naming what had drifted")
+        parser.add_argument(
+            "--all",
+            action="store_true",
+            help="hold all against a recount from the counts, naming what had drifted",
+        )
+        parser.add_argument(
+            "--anew",
+            action="store_true",
+            help="write all anew from the counts: after a restore or a new method",
+        )
 
-    def handle(self, *, all: bool, **_: Any) -> None:  # noqa: A002  (the option's name)
+    def handle(self, *, all: bool, anew: bool, **_: Any) -> None:  # noqa: A002  (the option's name)
+        if anew:
+            recompute_all(at=timezone.now(), from_scratch=True)
+            self.stdout.write("All figures written anew.")
+            return
         if all:
             drifts = recompute_all(at=timezone.now())
             for drift in drifts:

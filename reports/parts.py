@@ -1,0 +1,68 @@
+"""The parts of a region's month that are told apart: by brood, and by how long ago yards were treated. Pure.
+
+A yard is in one part of each division, so no yard has more than one vote. A division is shown whole or not at all:
+where one of its parts, or what is left over, is too small to be shown, taking the others from the whole would show it.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from enum import StrEnum
+
+import numpy as np
+import numpy.typing as npt
+
+from reports._disclosure import suppress_reason
+from reports.constants import DEFAULTS, Constants
+
+Mask = npt.NDArray[np.bool_]
+Ints = npt.NDArray[np.int64]
+
+
+class Part(StrEnum):
+    """All yards of a region's month, or some of them."""
+
+    ALL = "all"
+    WITH_BROOD = "with_brood"
+    WITHOUT_BROOD = "without_brood"
+    TREATED_LATELY = "treated_lately"
+    TREATED_BEFORE = "treated_before"
+    NOT_TREATED = "not_treated"
+
+
+DIVISIONS = (
+    (Part.WITH_BROOD, Part.WITHOUT_BROOD),
+    (Part.TREATED_LATELY, Part.TREATED_BEFORE, Part.NOT_TREATED),
+)
+
+
+def part_masks(
+    with_brood: Mask, without_brood: Mask, treated_days: Ints, constants: Constants = DEFAULTS
+) -> dict[Part, Mask]:
+    """Which yards are in which part. `treated_days`: since the yard's last treatment, below 0 if none is noted."""
+    lately, before = constants.treated_lately_days.value, constants.treated_before_days.value
+    noted = treated_days >= 0
+    return {
+        Part.WITH_BROOD: with_brood & ~without_brood,
+        Part.WITHOUT_BROOD: without_brood & ~with_brood,
+        Part.TREATED_LATELY: noted & (treated_days < lately),
+        Part.TREATED_BEFORE: noted & (treated_days >= lately) & (treated_days < before),
+        Part.NOT_TREATED: ~noted | (treated_days >= before),
+    }
+
+
+def shown_parts(masks: Mapping[Part, Mask], keeper: Ints, constants: Constants = DEFAULTS) -> set[Part]:
+    """The parts that may be shown beside the whole: of a division all that have yards, or none."""
+    shown: set[Part] = set()
+    for division in DIVISIONS:
+        taken = [masks[part] for part in division]
+        rest = ~np.any(taken, axis=0)
+        groups = [group for group in (*taken, rest) if group.any()]
+        if all(_may_be_shown(keeper[group], constants) for group in groups):
+            shown |= {part for part in division if masks[part].any()}
+    return shown
+
+
+def _may_be_shown(keeper: Ints, constants: Constants) -> bool:
+    yards = np.unique(keeper, return_counts=True)[1]
+    return suppress_reason(yards.tolist(), constants) is None
