@@ -38,6 +38,7 @@ PLACES: dict[Role, tuple[tuple[str, str], ...]] = {
     ),
     Role.INSPECTOR: (
         ("Yards", "apiaries:yard-list"),
+        ("Around", "reports:yards-around"),
         ("Counts", "counts:sample-list"),
         ("Treatments", "treatments:treatment-list"),
         ("Records", "treatments:medicine-record"),

@@ -9,7 +9,7 @@ from django import forms
 from django.core.exceptions import ValidationError
 
 from apiaries.templatetags.recount_words import day
-from apiaries.typed import EXAMPLE, NotRead, read_day, read_names, read_place
+from apiaries.typed import EXAMPLE, NotRead, read_day, read_km, read_names, read_place
 
 
 class TypedDate(forms.Field):
@@ -81,6 +81,28 @@ class TypedPlace(forms.Field):
             return read_place(text) if text else None
         except NotRead as error:
             raise ValidationError(str(error), code="not_read") from None
+
+
+class TypedKm(forms.Field):
+    """A distance in one text box; cleans to km, at most `most`."""
+
+    widget = forms.TextInput(
+        attrs={"autocomplete": "off", "maxlength": "20", "size": "8", "inputmode": "decimal"}
+    )
+
+    def __init__(self, *, most: int, **kwargs: Any) -> None:
+        super().__init__(**kwargs)
+        self.most = most
+
+    def to_python(self, value: Any) -> float | None:
+        text = str(value or "").strip()
+        try:
+            km = read_km(text) if text else None
+        except NotRead as error:
+            raise ValidationError(str(error), code="not_read") from None
+        if km is not None and km > self.most:
+            raise ValidationError(f"Enter at most {self.most} km.", code="too_far")
+        return km
 
 
 class ColonyNames(forms.Field):

@@ -23,7 +23,9 @@ _DOTTED = re.compile(r"(\d{1,2})\. ?(\d{1,2})\. ?(\d{4})")
 _SLASHED = re.compile(r"(\d{1,2})/(\d{1,2})/(\d{4})")
 _RANGE = re.compile(r"(\d{1,6})\s*(?:-|–|—|\.\.|…|\bto\b)\s*(\d{1,6})", re.IGNORECASE)
 _NUMBER = r"[+-]?\d{1,3}(?:[.,]\d+)?"
-_PLACE = re.compile(rf"({_NUMBER})°?(?:\s*[;,]\s*|\s+)({_NUMBER})°?")
+_PLACE = re.compile(rf"({_NUMBER})\s*°?\s*([ns]?)(?:\s*[;,]\s*|\s+)({_NUMBER})\s*°?\s*([ew]?)", re.IGNORECASE)
+_KM = re.compile(r"(\d{1,6}(?:[.,]\d{1,6})?)\s*(km|m|mi|miles?|kilomet(?:er|re)s?)?\.?", re.IGNORECASE)
+KM_OF = {"m": 0.001, "mi": 1.609344, "mile": 1.609344, "miles": 1.609344}
 
 
 class NotRead(ValueError):
@@ -53,18 +55,37 @@ def read_day(text: str, *, today: dt.date | None = None) -> dt.date:
 
 
 def read_place(text: str) -> tuple[Decimal, Decimal]:
-    """Latitude and longitude in degrees, to five decimals (about a metre): 52.52, 13.405."""
+    """Latitude and longitude in degrees, to five decimals (about a metre): 52.52, 13.405 or 52.52 N, 13.405 E."""
     found = _PLACE.fullmatch(text.strip())
     # "52,13" alone may be one number with a decimal comma.
     if found is None or re.fullmatch(r"[^.;\s]+,[^.;\s]+", text.strip()):
         raise NotRead("Enter latitude and longitude in degrees, for example 52.52000, 13.40500.")
-    latitude, longitude = (Decimal(number.replace(",", ".")) for number in found.groups())
+    latitude, longitude = (Decimal(found[number].replace(",", ".")) for number in (1, 3))
+    for number, side in ((latitude, found[2]), (longitude, found[4])):
+        if side and number < 0:
+            raise NotRead("Enter either a minus sign or a letter for south or west, not both.")
+    latitude = -latitude if found[2] in ("s", "S") else latitude
+    longitude = -longitude if found[4] in ("w", "W") else longitude
     if abs(latitude) > 90:
         raise NotRead("The first number, the latitude, must lie between -90 and 90.")
     if abs(longitude) > 180:
         raise NotRead("The second number, the longitude, must lie between -180 and 180.")
     fine = Decimal("0.00001")
     return latitude.quantize(fine, ROUND_HALF_UP), longitude.quantize(fine, ROUND_HALF_UP)
+
+
+def read_km(text: str) -> float:
+    """A distance in km: 5, 2.5, 2,5 km, 800 m, 3 miles."""
+    typed = text.strip()
+    if typed.startswith(("-", "\N{MINUS SIGN}")):
+        raise NotRead("A distance cannot be negative. Enter a number of kilometres such as 3.")
+    found = _KM.fullmatch(typed)
+    if found is None:
+        raise NotRead("Enter the distance as a number of kilometres, for example 3 or 2.5.")
+    km = float(found[1].replace(",", ".")) * KM_OF.get((found[2] or "km").lower(), 1.0)
+    if km <= 0:
+        raise NotRead("Enter a distance of more than 0 km.")
+    return km
 
 
 def read_names(text: str) -> list[str]:

@@ -4,7 +4,8 @@ from django.db.models import Q, QuerySet
 from django.http import Http404
 from django.shortcuts import get_object_or_404
 
-from apiaries.models import Person, Yard
+from apiaries.models import Person, Region, Yard
+from apiaries.permissions import Permission
 from reports.actions import digest_of
 from reports.models import CalendarFeed, Digest
 
@@ -47,3 +48,17 @@ def yards_of_feed(feed: CalendarFeed) -> "QuerySet[Yard]":
     helped = Yard.objects.recordable_by(person).values("pk")
     yards = Yard.objects.visible_to(person).filter(Q(keeper=person) | Q(pk__in=helped))
     return yards if feed.yard_id is None else yards.filter(pk=feed.yard_id)
+
+
+def inspected_regions_of(person: Person) -> list[Region]:
+    """The regions assigned to an inspector, perhaps none yet; for everybody else these pages do not exist."""
+    membership = person.membership
+    if membership is None or not person.can(Permission.YARD_VIEW_IN_REGION):
+        raise Http404
+    return list(membership.regions.all())
+
+
+def inspected_yard_for(person: Person, pk: int) -> Yard:
+    """An open yard of the regions assigned to an inspector."""
+    yards = Yard.objects.inspected_by(person).filter(closed_on=None)
+    return get_object_or_404(yards.select_related("keeper", "region"), pk=pk)

@@ -9,6 +9,7 @@ class Reports(AppConfig):
     def ready(self) -> None:
         from apiaries.panels import colony_panels, member_panels, yard_panels
         from reports import listeners  # noqa: F401  (connects them)
+        from reports.around_panel import yards_around_this
         from reports.season_panels import colony_season, yard_season
         from reports.today_panels import yard_today
         from reports.unreached_panel import members_unreached
@@ -17,3 +18,4 @@ class Reports(AppConfig):
         member_panels.register(members_unreached)
         yard_panels.register(yard_season)
         colony_panels.register(colony_season)
+        yard_panels.register(yards_around_this)

@@ -2,7 +2,15 @@
 
 from django.urls import path
 
-from reports import calendar_views, entry_views, operator_views, season_views, today_views, views
+from reports import (
+    around_views,
+    calendar_views,
+    entry_views,
+    operator_views,
+    season_views,
+    today_views,
+    views,
+)
 
 app_name = "reports"
 urlpatterns = [
@@ -11,6 +19,8 @@ urlpatterns = [
     path("today/now/", today_views.today_now, name="today-now"),
     path("regions/", views.region_month, name="region-month"),
     path("regions/chart.svg", views.region_chart, name="region-chart"),
+    path("around/", around_views.yards_around_place, name="yards-around"),
+    path("around/<int:pk>/", around_views.yards_around_yard, name="yards-around-yard"),
     path("colonies/<int:pk>/season.svg", season_views.colony_chart, name="colony-chart"),
     path("yards/<int:pk>/season.svg", season_views.yard_chart, name="yard-chart"),
     path("mail/again/", views.mail_again, name="mail-again"),

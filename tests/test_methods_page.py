@@ -30,6 +30,7 @@ REFERENCE = BASE / "docs" / "reference"
 METHODS = (REFERENCE / "methods.md").read_text(encoding="utf-8")
 CHECKS = (REFERENCE / "check-values.md").read_text(encoding="utf-8")
 SUMS = (
+    "apiaries.distance",
     *("counts.estimate", "counts.samples", "counts.action_levels", "counts.data_checks", "counts.dispersion"),
     *(
         "counts.priors",

@@ -43,10 +43,8 @@ class YardQuerySet(models.QuerySet["Yard"]):
 
     def visible_to(self, person: Person) -> "YardQuerySet":
         """Yards the person may see, with everything in them. Who left the club still sees their own."""
-        seen = Q(keeper_id=person.pk) | Q(pk__in=_helped_by(person))
+        seen = Q(keeper_id=person.pk) | Q(pk__in=_helped_by(person)) | _inspected_by(person)
         membership = person.membership
-        if membership is not None and membership.role == Role.INSPECTOR:
-            seen |= Q(club_id=membership.club_id, region__in=membership.regions.all())
         if membership is not None and membership.role == Role.COORDINATOR:
             sharing = membership.club.memberships.current().filter(shares_counts=True)
             seen |= Q(club_id=membership.club_id, keeper_id__in=sharing.values("person_id"))
@@ -54,16 +52,23 @@ class YardQuerySet(models.QuerySet["Yard"]):
 
     def exact_place_visible_to(self, person: Person) -> "YardQuerySet":
         """Yards whose exact place the person may see: keeper, helpers and the region's inspector."""
-        seen = Q(keeper_id=person.pk) | Q(pk__in=_helped_by(person))
-        membership = person.membership
-        if membership is not None and membership.role == Role.INSPECTOR:
-            seen |= Q(club_id=membership.club_id, region__in=membership.regions.all())
-        return self.filter(seen)
+        return self.filter(Q(keeper_id=person.pk) | Q(pk__in=_helped_by(person)) | _inspected_by(person))
+
+    def inspected_by(self, person: Person) -> "YardQuerySet":
+        """Yards of the regions assigned to an inspector; none for everybody else."""
+        return self.filter(_inspected_by(person))
 
 
 def _club_of(person: Person) -> int | None:
     membership = person.membership
     return membership.club_id if membership else None
+
+
+def _inspected_by(person: Person) -> Q:
+    membership = person.membership
+    if membership is None or membership.role != Role.INSPECTOR:
+        return Q(pk__in=[])
+    return Q(club_id=membership.club_id, region__in=membership.regions.all())
 
 
 def _helped_by(person: Person) -> "models.QuerySet[YardHelper]":
@@ -106,6 +111,14 @@ class Yard(models.Model):
                 | Q(latitude__isnull=False, longitude__isnull=False)
                 & Q(latitude__gte=-90, latitude__lte=90, longitude__gte=-180, longitude__lte=180),
                 name="apiaries_yard_place_whole",
+            ),
+        ]
+        indexes = [
+            # For what lies around a place: always asked within some regions.
+            models.Index(
+                fields=["region", "latitude", "longitude"],
+                condition=Q(closed_on=None, latitude__isnull=False),
+                name="apiaries_yard_place",
             ),
         ]
 

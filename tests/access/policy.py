@@ -86,6 +86,8 @@ reports:today-later          |                     | POST | in  404 404 404 404 
 reports:today-now            |                     | POST | in  404 404 404 404 404 404 404 404
 reports:region-month         |                     | GET  | in  200 200 200 200 200 200 200 200
 reports:region-chart         |                     | GET  | in  200 200 200 200 200 200 200 200
+reports:yards-around         |                     | GET  | in  404 404 404 404 200 200 404 404
+reports:yards-around-yard    | yard                | GET  | in  404 404 404 404 200 404 404 404
 reports:colony-chart         | colony              | GET  | in  404 200 200 404 200 404 404 404
 reports:yard-chart           | yard                | GET  | in  404 200 200 404 200 404 404 404
 reports:calendar             |                     | GET  | in  200 200 200 200 200 200 200 200

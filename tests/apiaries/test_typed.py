@@ -5,7 +5,7 @@ from decimal import Decimal
 
 import pytest
 
-from apiaries.typed import NotRead, read_day, read_names, read_place
+from apiaries.typed import NotRead, read_day, read_km, read_names, read_place
 
 AUG_12 = dt.date(2026, 8, 12)
 
@@ -61,10 +61,49 @@ def test_day_understands_today_only_when_told_which_it_is() -> None:
 
 @pytest.mark.parametrize(
     "text",
-    ["52.52, 13.405", "52.52 13.405", "52,52 13,405", "52,52; 13,405", "52.52°, 13.405°", "+52.520, 13.405"],
+    [
+        "52.52, 13.405",
+        "52.52 13.405",
+        "52,52 13,405",
+        "52,52; 13,405",
+        "52.52°, 13.405°",
+        "+52.520, 13.405",
+        "52.52 N, 13.405 E",
+        "52.52°n 13.405° e",
+    ],
 )
 def test_place_reads_both_decimal_signs(text: str) -> None:
     assert read_place(text) == (Decimal("52.52000"), Decimal("13.40500"))
+
+
+def test_place_south_and_west_by_letter_or_sign() -> None:
+    assert (
+        read_place("33.5 S, 70.25 W") == read_place("-33.5, -70.25") == (Decimal("-33.5"), Decimal("-70.25"))
+    )
+
+
+@pytest.mark.parametrize(
+    ("text", "km"),
+    [("3", 3), ("2,5", 2.5), ("2.5 km", 2.5), ("800 m", 0.8), ("2 miles", 3.218688), ("1mi", 1.609344)],
+)
+def test_km_as_people_type_it(text: str, km: float) -> None:
+    assert read_km(text) == pytest.approx(km)
+
+
+@pytest.mark.parametrize(
+    ("text", "words"),
+    [
+        ("", "number"),
+        ("-3", "negative"),
+        ("−3", "negative"),
+        ("0", "more than 0"),
+        ("3 leagues", "number"),
+        ("1e3", "number"),
+    ],
+)
+def test_km_refuses_with_what_to_mend(text: str, words: str) -> None:
+    with pytest.raises(NotRead, match=words):
+        read_km(text)
 
 
 def test_place_is_rounded_to_about_a_metre() -> None:
@@ -73,7 +112,13 @@ def test_place_is_rounded_to_about_a_metre() -> None:
 
 @pytest.mark.parametrize(
     ("text", "words"),
-    [("52,13", "latitude and longitude"), ("91, 2", "first"), ("2, 181", "second"), ("x", "degrees")],
+    [
+        ("52,13", "latitude and longitude"),
+        ("91, 2", "first"),
+        ("2, 181", "second"),
+        ("x", "degrees"),
+        ("-1 S, 2", "not both"),
+    ],
 )
 def test_place_refuses_with_what_to_mend(text: str, words: str) -> None:
     with pytest.raises(NotRead, match=words):

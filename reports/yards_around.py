@@ -1,0 +1,223 @@
+"""Yards around a place, for the inspector of their regions: which lie within, and what is known of each.
+
+Only yards of the regions assigned to the reader are ever asked about. Nothing here depends on other yards, not even a
+number: who may ask again and again with other circles could find them by it.
+"""
+
+import datetime as dt
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, replace
+from decimal import ROUND_CEILING, ROUND_FLOOR, Decimal
+from math import ceil, floor
+from typing import Any
+
+from django.db.models import Count, Q, QuerySet
+
+from apiaries.distance import Box, Place, box_around, km_between, middle_of, reach_of_cell
+from apiaries.models import Person, Region, Yard
+from counts.models import MiteSample
+from counts.presenters import CountRow, rows_of, with_all
+from counts.standing import NO_ISSUER, NO_LEVEL, SEVERAL, Published
+from counts.yards import YardSays, yards_say
+from treatments.yard_states import YardTreatment, yard_treatments
+
+MOST_YARDS = 200
+"""So many are worked out at once; of more, the nearest (our choice)."""
+FINE = Decimal("0.00001")
+KNOWN, NEAREST = "known", "nearest"
+ORDERS = {
+    KNOWN: "Above the action level first, then not counted for longest",
+    NEAREST: "Nearest first",
+}
+
+
+@dataclass(frozen=True, slots=True)
+class Found:
+    """A yard and how far it is: to the metre where its place is known, else from `near` to `far`; in km."""
+
+    yard_id: int
+    near: float
+    far: float
+    in_cell: bool
+
+    @property
+    def words(self) -> str:
+        """The distance; for a mere area the nearest it can be rounded down and the farthest rounded up."""
+        if not self.in_cell:
+            return _km_words(self.near)
+        near, far = floor(self.near), ceil(self.far)
+        return f"{near} to {far} km" if near else f"up to {far} km"
+
+
+@dataclass(frozen=True, slots=True)
+class YardRow:
+    """One yard within the distance, and what is known of it."""
+
+    yard: Yard
+    found: Found
+    living: int
+    says: YardSays | None
+    newest: CountRow | None
+    days_since: int | None
+    treatments: Sequence[YardTreatment] = ()
+
+    @property
+    def key(self) -> str:
+        """Its standing: of the yard's mean, else of its newest count; "none" for a yard that was never counted."""
+        if self.says is not None:
+            return self.says.key if self.says.estimate.comparable else "not_enough"
+        return self.newest.said.key if self.newest else "none"
+
+    @property
+    def note(self) -> str:
+        """Why there is no verdict, in short."""
+        if self.says is None:
+            return self.newest.said.note if self.newest else ""
+        if not self.says.estimate.comparable:
+            return "too few colonies"
+        acting = [one for one in self.says.compared if one.level.act_rate is not None]
+        if not acting:
+            return NO_LEVEL if self.yard.club.action_level_issuer else NO_ISSUER
+        return SEVERAL if len({one.standing for one in acting}) > 1 else ""
+
+
+@dataclass(frozen=True, slots=True)
+class Around:
+    """What lies within: known places, then those of which only the area is known."""
+
+    rows: Sequence[YardRow]
+    total: int
+    """Yards within; more than are in `rows` where the nearest had to do."""
+    placeless: int
+    """Yards of these regions that nobody can find this way."""
+
+    @property
+    def above(self) -> int:
+        """How many of those shown are above the action level."""
+        return sum(1 for row in self.rows if row.key == "above")
+
+    @property
+    def uncounted(self) -> int:
+        """How many of those shown were never counted."""
+        return sum(1 for row in self.rows if row.newest is None)
+
+
+def yards_around(person: Person, place: Place, km: float, *, order: str, on: dt.date) -> Around:
+    """The yards within, sorted: known places before mere areas, then as `order` says. A constant number of queries."""
+    yards = Yard.objects.inspected_by(person).filter(closed_on=None)
+    found = [*_with_places(yards, place, km), *_in_cells(yards, place, km)]
+    nearest = sorted(found, key=lambda one: (one.near, one.far, one.yard_id))[:MOST_YARDS]
+    rows = sorted(_rows(person, yards, nearest, on), key=_known if order == KNOWN else _near)
+    return Around(rows=rows, total=len(found), placeless=yards.filter(latitude=None, cell="").count())
+
+
+def with_treatments(rows: Iterable[YardRow], on: dt.date) -> list[YardRow]:
+    """The same with what of treatments is open there: asked for those that are shown, since it sorts nothing."""
+    listed = list(rows)
+    found = yard_treatments([row.yard for row in listed], on)
+    return [replace(row, treatments=found.get(row.yard.pk, ())) for row in listed]
+
+
+def centre_of(yard: Yard) -> Place | None:
+    """Where a circle around a yard is drawn: its place, else the middle of its area; None without either."""
+    if yard.latitude is not None and yard.longitude is not None:
+        return float(yard.latitude), float(yard.longitude)
+    return middle_of(yard.cell) if yard.cell else None
+
+
+def other_regions(person: Person, regions: Iterable[Region]) -> int:
+    """How many regions of the club are not among these."""
+    membership = person.membership
+    if membership is None:
+        return 0
+    return membership.club.regions.exclude(pk__in=[one.pk for one in regions]).count()
+
+
+def _with_places(yards: "QuerySet[Yard]", place: Place, km: float) -> list[Found]:
+    rows = yards.filter(_inside(box_around(place, km))).order_by()
+    placed: Any = rows.values_list("pk", "latitude", "longitude")
+    measured = [
+        (pk, km_between(place, (float(latitude), float(longitude)))) for pk, latitude, longitude in placed
+    ]
+    return [Found(pk, away, away, in_cell=False) for pk, away in measured if away <= km]
+
+
+def _inside(box: Box) -> Q:
+    """The box as a condition, in decimals rounded outwards: compared with floats, an index would be of no use."""
+    across = Q()
+    for west, east in box.stretches:
+        across |= Q(longitude__gte=_down(west), longitude__lte=_up(east))
+    return Q(latitude__gte=_down(box.south), latitude__lte=_up(box.north)) & across
+
+
+def _in_cells(yards: "QuerySet[Yard]", place: Place, km: float) -> list[Found]:
+    """Yards without a place, where any part of their area is within."""
+    rough = yards.filter(latitude=None).exclude(cell="").order_by()
+    cells = rough.values_list("cell", flat=True).distinct()
+    near = {cell: reach for cell in cells if (reach := reach_of_cell(place, cell)).near <= km}
+    rows = rough.filter(cell__in=list(near)).values_list("pk", "cell")
+    return [Found(pk, near[cell].near, near[cell].far, in_cell=True) for pk, cell in rows]
+
+
+def _rows(person: Person, yards: "QuerySet[Yard]", found: Sequence[Found], on: dt.date) -> list[YardRow]:
+    wanted = [one.yard_id for one in found]
+    by_key = {
+        yard.pk: yard
+        for yard in yards.filter(pk__in=wanted)
+        .select_related("region", "keeper", "club")
+        .annotate(living=Count("colonies", filter=Q(colonies__ended_on=None)))
+    }
+    living = {pk: yard.living for pk, yard in by_key.items()}
+    visible = MiteSample.objects.visible_to(person).standing()
+    published = Published()
+    says = yards_say(by_key.values(), visible, published, living=living)
+    last = (
+        with_all(visible.filter(yard__in=wanted))
+        .order_by("yard_id", "-sampled_on", "-pk")
+        .distinct("yard_id")
+    )
+    newest = {row.sample.yard_id: row for row in rows_of(last, published)}
+    return [
+        YardRow(
+            yard=by_key[one.yard_id],
+            found=one,
+            living=living[one.yard_id],
+            says=says.get(one.yard_id),
+            newest=(row := newest.get(one.yard_id)),
+            days_since=(on - row.sample.sampled_on).days if row else None,
+        )
+        for one in found
+        if one.yard_id in by_key
+    ]
+
+
+def _known(row: YardRow) -> tuple[bool, bool, bool, float, dt.date, float, int]:
+    """Above the level first, the highest of them first; then never counted; then not counted for longest.
+
+    Rates per 100 bees and per day are not compared: yards of which there is a board alone come after the others.
+    """
+    above = row.key == "above"
+    last = row.newest.sample.sampled_on if row.newest else dt.date.min
+    high = (row.says is None, -_rate(row)) if above else (False, 0.0)
+    return row.found.in_cell, not above, *high, last, row.found.near, row.yard.pk
+
+
+def _rate(row: YardRow) -> float:
+    known = row.says or row.newest
+    return (known.rate if known else None) or 0.0
+
+
+def _near(row: YardRow) -> tuple[bool, float, float, int]:
+    return row.found.in_cell, row.found.near, row.found.far, row.yard.pk
+
+
+def _km_words(km: float) -> str:
+    return "less than 0.1 km" if km < 0.1 else f"{km:.1f} km" if km < 9.95 else f"{km:.0f} km"
+
+
+def _down(degrees: float) -> Decimal:
+    return Decimal(degrees).quantize(FINE, ROUND_FLOOR)
+
+
+def _up(degrees: float) -> Decimal:
+    return Decimal(degrees).quantize(FINE, ROUND_CEILING)
