@@ -20,6 +20,7 @@ _WASHES = [method.value for method in Method if kind_of(method) is Kind.WASH]
 class Habit:
     """A member, how many of their washes were looked at, and what to talk about."""
 
+    person_id: int
     name: str
     washes: int
     sentences: list[str]
@@ -34,8 +35,8 @@ def members_panel(person: Person, club: Club) -> Panel | None:
     for name, key, mites, bees in rows[:NEWEST]:
         washes[name, key].append((mites, bees or 0))
     habits = [
-        Habit(name, len(mine), [ODDITY_SENTENCES[oddity] for oddity in found])
-        for (name, _), mine in sorted(washes.items())
+        Habit(key, name, len(mine), [ODDITY_SENTENCES[oddity] for oddity in found])
+        for (name, key), mine in sorted(washes.items())
         if (found := odd_habits(mine))
     ]
     return Panel("counts/_habits_panel.html", PANEL_ORDER, {"habits": habits}) if habits else None

@@ -8,6 +8,7 @@ from reports import (
     entry_views,
     operator_views,
     season_views,
+    seen_views,
     today_views,
     views,
 )
@@ -26,6 +27,7 @@ urlpatterns = [
     path("mail/again/", views.mail_again, name="mail-again"),
     path("operator/mails/", operator_views.mails, name="operator-mails"),
     path("operator/mails/<int:pk>/again/", operator_views.mail_again, name="operator-mail-again"),
+    path("me/seen/", seen_views.seen_of_me, name="seen-of-me"),
     path("me/calendar/", calendar_views.calendar, name="calendar"),
     path("me/calendar/make/", calendar_views.calendar_make, name="calendar-make"),
     path("me/calendar/make/<int:pk>/", calendar_views.calendar_make, name="calendar-make-yard"),

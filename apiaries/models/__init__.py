@@ -1,6 +1,6 @@
 """Who and where. Facts only: what somebody may see or do is worked out in `apiaries.access`."""
 
-from apiaries.models.people import Club, Invitation, Membership, Person, Region
+from apiaries.models.people import Club, Invitation, Membership, Person, Region, anybody
 from apiaries.models.places import Brood, Colony, ColonyMove, Yard, YardHelper
 
 __all__ = [
@@ -14,4 +14,5 @@ __all__ = [
     "Region",
     "Yard",
     "YardHelper",
+    "anybody",
 ]

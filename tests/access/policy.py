@@ -90,6 +90,7 @@ reports:yards-around         |                     | GET  | in  404 404 404 404 
 reports:yards-around-yard    | yard                | GET  | in  404 404 404 404 200 404 404 404
 reports:colony-chart         | colony              | GET  | in  404 200 200 404 200 404 404 404
 reports:yard-chart           | yard                | GET  | in  404 200 200 404 200 404 404 404
+reports:seen-of-me           |                     | GET  | in  200 200 200 200 200 200 200 200
 reports:calendar             |                     | GET  | in  200 200 200 200 200 200 200 200
 reports:calendar-make        |                     | POST | in  302 302 302 302 302 302 302 302
 reports:calendar-make-yard   | yard                | POST | in  404 302 302 404 403 404 404 404
