@@ -100,11 +100,11 @@ def _of_roles(person: Person, club: Club) -> Iterable[Seen]:
         Role.ADMINISTRATOR: "Administrators",
     }
     for role, title in titles.items():
-        now = {
-            Role.MEMBER: "Who does not help in your yards.",
-            Role.INSPECTOR: "Without one of your regions.",
-        }
-        names = f"At present {', '.join(people[role])}." if people[role] else "Nobody at present."
+        apart = "Those who are not named above."
+        now = {Role.MEMBER: apart, Role.INSPECTOR: apart}
+        names = (
+            f"At present {', '.join(people[role])}." if people[role] else "Nobody at present. They would see:"
+        )
         yield _seen(person, anybody(club, role), title, now.get(role, names))
 
 
@@ -178,7 +178,7 @@ def _as_member(person: Person, viewer: Person) -> Iterable[tuple[str, str]]:
     if listed is None:
         return
     yield "You in the list of members", f"{person.name}, {person.email}, {listed.role}"
-    yield "How many yards you keep", str(listed.yards)
+    yield "How many yards you keep", str(listed.yards or "none")
     if Suspension.objects.filter(person=person).exists():
         yield "That no mail reaches you", "since when; not what your mail server said"
     hints = members_panel(viewer, membership.club)

@@ -48,12 +48,21 @@ def set_up_yard(
     name: str,
     latitude: Decimal | None,
     longitude: Decimal | None,
+    area_only: bool = False,
     colonies: Sequence[str],
     started_on: dt.date,
     by: Person,
 ) -> Yard:
     """A yard and its colonies, both or neither; `colonies` may be empty."""
-    yard = add_yard(keeper=keeper, region=region, name=name, latitude=latitude, longitude=longitude, by=by)
+    yard = add_yard(
+        keeper=keeper,
+        region=region,
+        name=name,
+        latitude=latitude,
+        longitude=longitude,
+        area_only=area_only,
+        by=by,
+    )
     if colonies:
         add_colonies(yard=yard, names=colonies, started_on=started_on, by=by)
     return yard

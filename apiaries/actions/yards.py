@@ -33,9 +33,13 @@ def add_yard(
     name: str,
     latitude: Decimal | None = None,
     longitude: Decimal | None = None,
+    area_only: bool = False,
     by: Person,
 ) -> Yard:
-    """A yard of `keeper` in a region of their club. Its clock is the club's."""
+    """A yard of `keeper` in a region of their club. Its clock is the club's.
+
+    With `area_only` the coarse cell of the place is kept, and the place is not.
+    """
     membership = keeper.membership
     if membership is None or region.club_id != membership.club_id:
         raise NotAMember("A yard belongs to the keeper's own club.")
@@ -46,7 +50,7 @@ def add_yard(
         name=name.strip(),
         time_zone=membership.club.time_zone,
     )
-    _place(yard, latitude, longitude)
+    _place(yard, latitude, longitude, area_only=area_only)
     yard.full_clean()
     yard.save()
     return yard
@@ -54,13 +58,23 @@ def add_yard(
 
 @action
 def edit_yard(
-    *, yard: Yard, name: str, region: Region, latitude: Decimal | None, longitude: Decimal | None, by: Person
+    *,
+    yard: Yard,
+    name: str,
+    region: Region,
+    latitude: Decimal | None,
+    longitude: Decimal | None,
+    area_only: bool = False,
+    by: Person,
 ) -> Yard:
-    """New name, region or place. Counts made before keep the yard, and so its region of today."""
+    """New name, region or place. Counts made before keep the yard, and so its region of today.
+
+    `area_only` without a place keeps the area that is known already.
+    """
     if region.club_id != yard.club_id:
         raise NotAMember("A region of another club.")
     yard.name, yard.region = name.strip(), region
-    _place(yard, latitude, longitude)
+    _place(yard, latitude, longitude, area_only=area_only)
     yard.full_clean()
     yard.save(update_fields=["name", "region", "latitude", "longitude", "cell"])
     return yard
@@ -91,7 +105,9 @@ def end_helper(*, helper: YardHelper, at: dt.datetime, by: Person) -> YardHelper
     return helper
 
 
-def _place(yard: Yard, latitude: Decimal | None, longitude: Decimal | None) -> None:
-    yard.latitude, yard.longitude = latitude, longitude
-    known = latitude is not None and longitude is not None
-    yard.cell = coarse_cell(float(latitude), float(longitude)) if known else ""  # type: ignore[arg-type]
+def _place(yard: Yard, latitude: Decimal | None, longitude: Decimal | None, *, area_only: bool) -> None:
+    yard.latitude, yard.longitude = (None, None) if area_only else (latitude, longitude)
+    if latitude is not None and longitude is not None:
+        yard.cell = coarse_cell(float(latitude), float(longitude))
+    elif not area_only:
+        yard.cell = ""

@@ -41,6 +41,11 @@ class YardForm(PageForm):
         help_text="Latitude and longitude as a phone shows them, such as 52.52000, 13.40500. "
         "Only you, your helpers and the region's inspectors see it.",
     )
+    area_only = forms.BooleanField(
+        required=False,
+        label="Keep only its area",
+        help_text="A cell of about 250 km² on a fixed grid is kept instead of the place you enter.",
+    )
 
     refusals: ClassVar = {
         ValidationError: ("name", NAME_TAKEN),
@@ -53,7 +58,12 @@ class YardForm(PageForm):
     ) -> None:
         if yard is not None:
             place = (yard.latitude, yard.longitude) if yard.latitude is not None else None
-            kwargs["initial"] = {"name": yard.name, "region": yard.region_id, "place": place}
+            kwargs["initial"] = {
+                "name": yard.name,
+                "region": yard.region_id,
+                "place": place,
+                "area_only": place is None and bool(yard.cell),
+            }
         super().__init__(*args, **kwargs)
         self.fields["region"].queryset = club.regions.all()
         self.keeper, self.yard = keeper, yard
@@ -66,6 +76,15 @@ class YardForm(PageForm):
         if others.exists():
             raise ValidationError(NAME_TAKEN)
         return name
+
+    def clean(self) -> dict[str, Any]:
+        typed: dict[str, Any] = super().clean() or self.cleaned_data
+        known = self.yard is not None and self.yard.cell
+        if typed.get("area_only") and typed.get("place") is None and "place" not in self.errors and not known:
+            self.add_error(
+                "place", "Enter the place: its area is worked out from it, then the place is dropped."
+            )
+        return typed
 
     @property
     def latitude(self) -> Decimal | None:
@@ -91,7 +110,7 @@ class YardSetUpForm(YardForm):
         help_text="Today, or an earlier day such as 12 Aug 2026.",
     )
 
-    field_order: ClassVar = ["name", "region", "colonies", "started_on", "place"]
+    field_order: ClassVar = ["name", "region", "colonies", "started_on", "place", "area_only"]
     refusals: ClassVar = {
         **YardForm.refusals,
         NameTaken: ("colonies", "Each colony needs a name of its own."),

@@ -58,6 +58,7 @@ def _set_up(form: YardSetUpForm, request: HttpRequest) -> None:
         name=typed["name"],
         latitude=form.latitude,
         longitude=form.longitude,
+        area_only=typed["area_only"],
         colonies=typed["colonies"],
         started_on=typed["started_on"],
         by=person,
@@ -87,6 +88,7 @@ def yard_edit(request: HttpRequest, pk: int) -> HttpResponse:
             region=form.cleaned_data["region"],
             latitude=form.latitude,
             longitude=form.longitude,
+            area_only=form.cleaned_data["area_only"],
             by=person,
         )
     ):

@@ -31,6 +31,12 @@ from treatments.actions import (
 )
 from treatments.models import Application, Treatment
 
+# In the middle of the invented valley, open water: of these yards the area is kept, of the keeper's others nothing.
+AREA_KEPT = {
+    "Long Meadow": (Decimal("43.65"), Decimal("-77.85")),
+    "Creek side": (Decimal("43.5"), Decimal("-77.9")),
+}
+
 
 @dataclass(frozen=True)
 class Showcase:
@@ -48,7 +54,16 @@ class Showcase:
 
     def yard(self, name: str, colonies: int) -> tuple[Yard, list[Colony]]:
         """A yard of the keeper, set up two years ago."""
-        yard = add_yard(keeper=self.keeper, region=self.region, name=name, by=self.keeper)
+        latitude, longitude = AREA_KEPT.get(name, (None, None))
+        yard = add_yard(
+            keeper=self.keeper,
+            region=self.region,
+            name=name,
+            latitude=latitude,
+            longitude=longitude,
+            area_only=name in AREA_KEPT,
+            by=self.keeper,
+        )
         made = add_numbered_colonies(
             yard=yard, first=1, last=colonies, started_on=self.ago(700), brood_boxes=2, by=self.keeper
         )

@@ -193,6 +193,35 @@ def test_yard_gets_its_coarse_cell_from_the_exact_place(cast: Any) -> None:
     assert yard.cell == ""
 
 
+def test_of_a_place_only_its_area_is_kept(cast: Any) -> None:
+    home = {"yard": cast.alice_yard, "name": "Home", "region": cast.north, "by": cast.alice}
+
+    edit_yard(**home, latitude=Decimal("52.52"), longitude=Decimal("13.405"), area_only=True)
+    kept = Yard.objects.get(pk=cast.alice_yard.pk)
+    assert (kept.cell, kept.latitude, kept.longitude) == ("851f1d4bfffffff", None, None)
+
+    edit_yard(**home, latitude=None, longitude=None, area_only=True)
+    assert Yard.objects.get(pk=kept.pk).cell == "851f1d4bfffffff"
+
+    edit_yard(**home, latitude=None, longitude=None)
+    assert Yard.objects.get(pk=kept.pk).cell == ""
+
+
+def test_place_that_is_not_kept_is_in_no_history(cast: Any) -> None:
+    yard = add_yard(
+        keeper=cast.alice,
+        region=cast.north,
+        name="Hidden",
+        latitude=Decimal("52.52"),
+        longitude=Decimal("13.405"),
+        area_only=True,
+        by=cast.alice,
+    )
+
+    (event,) = Yard.pgh_event_model.objects.filter(pgh_obj_id=yard.pk)
+    assert (event.cell, event.latitude, event.longitude) == ("851f1d4bfffffff", None, None)
+
+
 def test_yard_stays_in_its_own_club(cast: Any) -> None:
     with pytest.raises(NotAMember):
         add_yard(keeper=cast.zoe, region=cast.north, name="Far", by=cast.zoe)

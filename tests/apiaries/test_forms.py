@@ -57,6 +57,17 @@ def test_set_up_says_at_the_place_what_to_mend(cast: Any, field: str, typed: str
     assert form[field].value() == typed
 
 
+def test_area_needs_a_place_to_be_worked_out_from(cast: Any) -> None:
+    form = set_up(cast, area_only="on", place="")
+
+    assert list(form.errors) == ["place"]
+    assert "its area is worked out from it" in form.errors["place"][0]
+
+
+def test_place_that_was_not_read_is_told_once(cast: Any) -> None:
+    assert len(set_up(cast, area_only="on", place="somewhere").errors["place"]) == 1
+
+
 def test_yard_refuses_a_region_of_another_club(cast: Any) -> None:
     foreign = cast.zoe.membership.club.regions.create(name="Far")
 

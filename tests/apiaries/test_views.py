@@ -146,6 +146,23 @@ def test_yard_is_edited_by_its_keeper_only(cast: Any, client_for: Opens) -> None
     assert cast.alice_yard.cell
 
 
+def test_area_is_kept_when_the_rest_is_edited_and_goes_when_unticked(cast: Any, client_for: Opens) -> None:
+    alice, edit = client_for(cast.alice), url("yard-edit", cast.alice_yard.pk)
+    typed = {"name": "Home", "region": cast.north.pk, "place": "52.52 13.405", "area_only": "on"}
+    assert alice.post(edit, typed).status_code == 302
+    assert "not kept, only its area" in alice.get(url("yard-detail", cast.alice_yard.pk)).content.decode()
+
+    form = alice.get(edit).context["form"]
+    assert form["area_only"].value() is True and form["place"].value() is None
+    assert alice.post(edit, typed | {"name": "House", "place": ""}).status_code == 302
+    cast.alice_yard.refresh_from_db()
+    assert (cast.alice_yard.name, bool(cast.alice_yard.cell)) == ("House", True)
+
+    assert alice.post(edit, {"name": "House", "region": cast.north.pk, "place": ""}).status_code == 302
+    cast.alice_yard.refresh_from_db()
+    assert (cast.alice_yard.cell, cast.alice_yard.latitude) == ("", None)
+
+
 # ---------- helpers
 
 

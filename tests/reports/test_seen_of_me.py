@@ -166,6 +166,17 @@ def test_reasons_end_with_help_role_and_region(world: World) -> None:
     assert {one.title for one in seen_of(cast.alice)} == set(OF_ROLE.values())
 
 
+def test_area_is_told_where_only_that_is_kept(world: World, client_for: Opens) -> None:
+    yard = world.cast.alice_yard
+    place = {"latitude": yard.latitude, "longitude": yard.longitude, "area_only": True}
+    edit_yard(yard=yard, name=yard.name, region=yard.region, **place, by=world.cast.alice)
+
+    text = _text(client_for(world.cast.alice), URL)
+
+    assert text.count("Home yard North only its area 6") == 2  # Bob and Ines
+    assert PLACE[0] not in text
+
+
 def test_who_left_the_club_is_still_seen_by_its_inspector(world: World) -> None:
     cast = world.cast
     end_membership(membership=cast.alice.membership, at=timezone.now(), by=cast.adam)

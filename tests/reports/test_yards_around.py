@@ -13,7 +13,7 @@ from django.test import Client
 from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
 
-from apiaries.actions import add_numbered_colonies, add_yard, assign_regions
+from apiaries.actions import add_numbered_colonies, add_yard, assign_regions, edit_yard
 from apiaries.distance import box_around, km_between, reach_of_cell
 from apiaries.models import Person, Yard
 from apiaries.models.places import coarse_cell
@@ -67,7 +67,16 @@ def _counted(yard: Yard, mites: int, on: dt.date) -> None:
 
 
 def _area_only(yard: Yard, place: tuple[float, float]) -> None:
-    Yard.objects.filter(pk=yard.pk).update(cell=coarse_cell(*place), latitude=None, longitude=None)
+    latitude, longitude = (Decimal(f"{degrees:.5f}") for degrees in place)
+    edit_yard(
+        yard=yard,
+        name=yard.name,
+        region=yard.region,
+        latitude=latitude,
+        longitude=longitude,
+        area_only=True,
+        by=yard.keeper,
+    )
 
 
 def _around(cast: Cast, km: float = 5, order: str = KNOWN, person: Person | None = None) -> Around:
