@@ -83,7 +83,7 @@ class YardRow:
 
 @dataclass(frozen=True, slots=True)
 class Around:
-    """What lies within: known places, then those of which only the area is known."""
+    """What lies within, and what is known of it."""
 
     rows: Sequence[YardRow]
     total: int
@@ -103,7 +103,7 @@ class Around:
 
 
 def yards_around(person: Person, place: Place, km: float, *, order: str, on: dt.date) -> Around:
-    """The yards within, sorted: known places before mere areas, then as `order` says. A constant number of queries."""
+    """The yards within, sorted as `order` says. A constant number of queries."""
     yards = Yard.objects.inspected_by(person).filter(closed_on=None)
     found = [*_with_places(yards, place, km), *_in_cells(yards, place, km)]
     nearest = sorted(found, key=lambda one: (one.near, one.far, one.yard_id))[:MOST_YARDS]
@@ -191,15 +191,16 @@ def _rows(person: Person, yards: "QuerySet[Yard]", found: Sequence[Found], on: d
     ]
 
 
-def _known(row: YardRow) -> tuple[bool, bool, bool, float, dt.date, float, int]:
+def _known(row: YardRow) -> tuple[bool, bool, float, dt.date, float, int]:
     """Above the level first, the highest of them first; then never counted; then not counted for longest.
 
-    Rates per 100 bees and per day are not compared: yards of which there is a board alone come after the others.
+    What is known of a yard goes before how well its place is known: a mere area is marked, not put last. Rates per
+    100 bees and per day are not compared: yards of which there is a board alone come after the others.
     """
     above = row.key == "above"
     last = row.newest.sample.sampled_on if row.newest else dt.date.min
     high = (row.says is None, -_rate(row)) if above else (False, 0.0)
-    return row.found.in_cell, not above, *high, last, row.found.near, row.yard.pk
+    return not above, *high, last, row.found.near, row.yard.pk
 
 
 def _rate(row: YardRow) -> float:
@@ -208,6 +209,7 @@ def _rate(row: YardRow) -> float:
 
 
 def _near(row: YardRow) -> tuple[bool, float, float, int]:
+    """By distance; mere areas, whose distance is a range, after all that have one."""
     return row.found.in_cell, row.found.near, row.found.far, row.yard.pk
 
 

@@ -180,7 +180,7 @@ def test_open_treatments_and_recounts_are_told(ines: Client, cast: Cast) -> None
 
 
 def test_mere_area_is_listed_with_its_nearest_and_farthest(cast: Cast) -> None:
-    """In our own cell: from 0; in another: from the edge that is nearest; last, whatever is known of it."""
+    """In our own cell: from 0; in another: from the edge that is nearest. By distance last, by what is known not."""
     near, far, never = (_yard(cast, name) for name in ("Near area", "Far area", "Too far"))
     _yard(cast, "Known")
     other = (HERE[0] + 0.2, HERE[1])
@@ -190,13 +190,13 @@ def test_mere_area_is_listed_with_its_nearest_and_farthest(cast: Cast) -> None:
     _counted(near, 30, ON)
 
     reach = reach_of_cell(HERE, coarse_cell(*other))
-    found = _around(cast, reach.near + 0.5)
+    found = _around(cast, reach.near + 0.5, NEAREST)
 
     assert _names(found) == ["Known", "Near area", "Far area"]
     assert found.rows[1].key == "above"
     assert found.rows[1].found.words.startswith("up to ")
     assert found.rows[2].found.words == f"{int(reach.near)} to {int(reach.far) + 1} km"
-    assert _names(_around(cast, reach.near - 0.1)) == ["Known", "Near area"]
+    assert _names(_around(cast, reach.near - 0.1)) == ["Near area", "Known"]
 
 
 def test_circle_over_the_date_line_and_at_the_pole(cast: Cast) -> None:
