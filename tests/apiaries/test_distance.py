@@ -10,7 +10,7 @@ from hypothesis import strategies as st
 from apiaries.distance import EARTH_KM, box_around, km_between, middle_of, reach_of_cell
 from apiaries.models.places import COARSE_RESOLUTION, coarse_cell
 
-LATITUDES = st.one_of(st.floats(-90, 90), st.sampled_from([-90.0, 90.0, -89.9, 89.9, 0.0]))
+LATITUDES = st.one_of(st.floats(-90, 90), st.floats(85, 90), st.sampled_from([-90.0, 90.0, -89.9, 89.9, 0.0]))
 LONGITUDES = st.one_of(st.floats(-180, 180), st.sampled_from([-180.0, 180.0, -179.99, 179.99, 0.0]))
 PLACES = st.tuples(LATITUDES, LONGITUDES)
 FAR = st.floats(0.001, 200)
@@ -108,6 +108,17 @@ def test_box_touches_its_circle() -> None:
     along = [km_between((60.0, 10.0), (60 + step / 1000, east)) for step in range(-200, 201)]
     assert min(along) == pytest.approx(50, abs=0.01)
     assert 10.0 - west == pytest.approx(east - 10.0)
+
+
+@pytest.mark.parametrize(("latitude", "km"), [(0.0, 50), (52.5, 50), (-70.0, 50), (88.5, 150), (-89.5, 50)])
+def test_box_just_holds_the_easternmost_place(latitude: float, km: float) -> None:
+    """The circle meets its easternmost meridian at the latitude whose sine is sin(latitude) / cos(distance)."""
+    reach = km / EARTH_KM
+    touched = math.degrees(math.asin(math.sin(math.radians(latitude)) / math.cos(reach)))
+    ((_, east),) = box_around((latitude, 0.0), km).stretches
+
+    assert km_between((latitude, 0.0), (touched, east)) == pytest.approx(km, abs=0.01)
+    assert all(km_between((latitude, 0.0), (touched, east + more / 10)) > km for more in range(10))
 
 
 def test_box_at_a_pole_and_across_the_date_line() -> None:
