@@ -19,7 +19,8 @@ from psycopg import Copy
 Rows = npt.NDArray[np.void]
 """A structured array: one record a row."""
 
-Value = str | None
+Value = str | bytes | None
+"""A text, the bytes of a field as PostgreSQL sends it, or NULL."""
 
 HEAD = b"PGCOPY\n\xff\r\n\0" + bytes(8)
 END = b"\xff\xff"
@@ -101,7 +102,7 @@ def _packed(rows: Rows, columns: Sequence[str], same: Mapping[str, Value]) -> by
 def _field(value: Value) -> bytes:
     if value is None:
         return (-1).to_bytes(4, "big", signed=True)
-    text = value.encode()
+    text = value.encode() if isinstance(value, str) else value
     return len(text).to_bytes(4, "big") + text
 
 
