@@ -11,12 +11,14 @@ from dataclasses import dataclass
 
 import numpy as np
 import numpy.typing as npt
-from scipy import optimize, special
+from scipy import special
 
 from reports._disclosure import SuppressReason
 from reports.constants import DEFAULTS, Constants
 
 Floats = npt.NDArray[np.float64]
+
+STEPS, CLOSE = 200, 1e-13
 
 
 @dataclass(frozen=True, slots=True)
@@ -49,14 +51,28 @@ class PooledYards:
 
     def quantile(self, share: float) -> float:
         """Quantile over yards, of the average of their posteriors."""
-        each = special.gammaincinv(self.shape, share) / self.rate
-        low, high = float(each.min()), float(each.max())
-        if high - low <= 1e-12 * high:
-            return high
-        return float(optimize.brentq(lambda x: float(self._below(x)) - share, low, high, xtol=1e-12))
+        return float(self.quantiles([share])[0])
 
-    def _below(self, rate: float) -> float:
-        return float(special.gammainc(self.shape, self.rate * rate).mean())
+    def quantiles(self, shares: Sequence[float]) -> Floats:
+        """Several of them at once, by Newton's steps on the log scale, kept between what is known to be too low and
+        too high."""
+        wanted = np.asarray(shares, dtype=np.float64)
+        x = np.maximum(np.quantile(self.means, wanted), np.finfo(np.float64).tiny)
+        low, high = np.zeros_like(x), np.full_like(x, np.inf)
+        constant = special.gammaln(self.shape)
+        for _ in range(STEPS):
+            z = self.rate * x[:, None]
+            over = special.gammainc(self.shape, z).mean(axis=1) - wanted
+            if np.all((np.abs(over) <= CLOSE) | (high - low <= CLOSE * x)):
+                break
+            low, high = np.where(over < 0, x, low), np.where(over > 0, x, high)
+            with np.errstate(divide="ignore", invalid="ignore", over="ignore"):
+                dense = np.exp(self.shape * np.log(z) - z - constant).mean(axis=1)
+                step = x * np.exp(np.clip(-over / dense, -3.0, 3.0))
+                middle = np.where(np.isinf(high), x * 4.0, np.where(low == 0, x / 4.0, np.sqrt(low * high)))
+            inside = np.isfinite(step) & (step > low) & (step < high)
+            x = np.where(np.abs(over) <= CLOSE, x, np.where(inside, step, middle))
+        return np.asarray(x)
 
 
 @dataclass(frozen=True, slots=True)

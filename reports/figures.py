@@ -24,7 +24,7 @@ from reports.parts import Part, part_masks, shown_parts
 from reports.pressure import RegionFigures, YardCounts, region_figures
 from reports.yard_sums import BROOD, KINDS
 
-MARKS_AT_ONCE = 2000
+MARKS_AT_ONCE = 500
 LEVEL_KINDS = {Kind.WASH: LevelKind.JAR, Kind.ROLL: LevelKind.JAR, Kind.BOARD: LevelKind.BOARD}
 METHOD = DEFAULTS.as_stored() | {"counts": COUNT_METHOD}
 

@@ -156,7 +156,7 @@ def region_figures(
     shares = {
         key: share_above(pooled.chances_above(rate), owned, constants) for key, rate in (levels or {}).items()
     }
-    tenth, median, ninetieth = (pooled.quantile(part) for part in (0.1, 0.5, 0.9))
+    tenth, median, ninetieth = pooled.quantiles((0.1, 0.5, 0.9)).tolist()
     return RegionFigures(
         number,
         len(owned),
