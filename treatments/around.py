@@ -65,11 +65,12 @@ def read_around(
     yards = {treatment.yard_id for treatment in found} if with_others else set()
     samples = _samples(treated, yards, first=first, on=on)
     given = _given(treated | set(samples), on)
+    counted = _counted_in(samples)
     return {
         treatment.pk: Around(
             treatment,
             colonies := dosed.get(treatment.pk, ()),
-            _others(treatment, colonies, samples) if with_others else (),
+            _others(colonies, counted.get(treatment.yard_id, {})) if with_others else (),
             given,
             samples,
         )
@@ -127,19 +128,19 @@ def _given(colonies: Collection[int], on: dt.date) -> dict[int, list[Given]]:
     return dict(found)
 
 
-def _others(
-    treatment: Treatment, colonies: Collection[Colony], samples: Mapping[int, Sequence[MiteSample]]
-) -> tuple[Colony, ...]:
+def _counted_in(samples: Mapping[int, Sequence[MiteSample]]) -> dict[int, dict[int, Colony]]:
+    """By yard, the colonies that were counted in it."""
+    found: dict[int, dict[int, Colony]] = defaultdict(dict)
+    for pk, rows in samples.items():
+        for sample in rows:
+            found[sample.yard_id][pk] = sample.colony
+    return found
+
+
+def _others(colonies: Collection[Colony], counted: Mapping[int, Colony]) -> tuple[Colony, ...]:
     """Colonies without a dose of this treatment that were counted in its yard."""
     treated = {colony.pk for colony in colonies}
-    found = {
-        sample.colony_id: sample.colony
-        for pk, rows in samples.items()
-        if pk not in treated
-        for sample in rows
-        if sample.yard_id == treatment.yard_id
-    }
-    return tuple(sorted(found.values(), key=_reading_order))
+    return tuple(sorted((one for pk, one in counted.items() if pk not in treated), key=_reading_order))
 
 
 def treated_spans(spans: Collection[Span]) -> set[Span]:
