@@ -65,7 +65,7 @@ bench: installed-dev
 	$(PY) -m tests.bench.bench_day_plan || status=1; exit $$status
 
 simulate: installed-dev
-	$(PY) -m tests.simulate
+	$(PY) -m tests.simulate $(ARGS)
 
 mutate: installed-dev
 	$(PY) -m tests.mutation $(ARGS)

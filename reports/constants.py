@@ -59,6 +59,16 @@ class Constants(Tuned):
         0.60, "rule of dominance: no keeper has more of the yards than this"
     )
 
+    drop_level: Constant = _practice(0.90, "level of a pooled drop's range: that of each treatment's own")
+    tried_yards_min: Constant = _choice(20, "fewer yards to compare with give no early warning")
+    short_min: Constant = _choice(3, "fewer keepers whose yards fell short give no early warning")
+    season_likeness: Constant = _choice(
+        0.05, "how alike yards of one region and season are in falling short; weather, brood, neighbours"
+    )
+    warn_below: Constant = _choice(
+        0.025, "chance below which an early warning is shown, shared among a season's looks; from simulations"
+    )
+
     version: str = field(default=METHOD_VERSION)
 
 

@@ -42,6 +42,7 @@ SUMS = (
     *("treatments.battery", "treatments.day_plan", "treatments.medicine", "treatments.possible"),
     *("treatments.open_from", "counts.call_rules"),
     *("treatments.outlook", "treatments.recount_rules", "reports.pressure", "reports.parts", "reports.trend"),
+    *("reports.treatment_results", "reports.early_warning"),
 )
 OTHERS = {
     *(

@@ -45,12 +45,15 @@ class Reason(StrEnum):
 class Drop:
     """A drop in mites as a part of 1, with its 90 % range.
 
-    Negative where there were more after than before.
+    Negative where there were more after than before. For a pool of many drops: `scale` is the mites before that
+    one after stands for (exposures made equal, growth taken off), `spread` the squared CV beyond chance.
     """
 
     drop: float
     low: float
     high: float
+    scale: float | None = None
+    spread: float | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -76,6 +79,8 @@ class Outcome:
     colonies: int = 0
     picked_high: bool = False
     weak: bool = False
+    scale: float | None = None
+    spread: float | None = None
 
 
 @dataclass(frozen=True, slots=True)
@@ -125,6 +130,8 @@ def judged(drop: Drop, counts: Counts, target: float, floor: float | None) -> Ou
         mites_after=int(counts.after),
         mites_needed=needed,
         colonies=counts.colonies,
+        scale=drop.scale,
+        spread=drop.spread,
     )
 
 

@@ -260,7 +260,8 @@ def _with_mites(checked: Pair | Reason, refusal: Reason | None, constants: Const
 def _drop(pair: Pair, spread: float, growth_factor: float, constants: Constants) -> Drop:
     tail = (1.0 - constants.level.value) / 2.0
     low, high = (pair.quantile(share, spread) * growth_factor for share in (tail, 1.0 - tail))
-    return Drop(1.0 - pair.ratio * growth_factor, 1.0 - high, 1.0 - low)
+    scale = growth_factor / pair.exposure_ratio
+    return Drop(1.0 - pair.ratio * growth_factor, 1.0 - high, 1.0 - low, scale, spread)
 
 
 def _log_limits(pair: Pair, constants: Constants) -> tuple[float, float, float]:
