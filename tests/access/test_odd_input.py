@@ -77,6 +77,7 @@ ASKED = {
     "treatments:medicine-record-csv": ("keeper", "year", "yard"),
     "treatments:medicine-record-pdf": ("keeper", "year", "yard", "paper"),
     "reports:region-month": ("kind", "year", "region"),
+    "reports:treatment-results": ("season", "region", "ingredient"),
     "reports:region-chart": ("kind", "year", "region", "theme", "size"),
 }
 
