@@ -5,6 +5,7 @@
 #   make check    style, types, layers, migrations, deployment
 #   make fix      what of it can be mended by itself
 #   make bench    how fast the sums are beside a reference, and plans of a day
+#   make bench-region  the page of regions with up to ten million counts (an hour the first time; BENCH_SIZES=100000)
 #   make simulate how often the ranges hold the truth, into docs/reference/coverage.md (minutes)
 #   make mutate   spoil the sums on purpose: do their tests notice? (minutes; MUTANTS=0 for all, hours)
 #   make faults   kill, cut, poison and overfill whatever sends the mails, at night's size; prints figures (minutes)
@@ -22,7 +23,7 @@ PIP = $(PY) -m pip --disable-pip-version-check --quiet
 # DATABASE_URL and kin of the surroundings are for real use; a first look and its checks bring their own.
 EMBEDDED = env -u DATABASE_URL -u CELERY_BROKER_URL -u EMAIL_URL -u CACHE_URL
 
-.PHONY: demo test check fix bench simulate mutate faults stop clean pins pictures installed installed-dev venv
+.PHONY: demo test check fix bench bench-region simulate mutate faults stop clean pins pictures installed installed-dev venv
 .SILENT:
 
 demo: installed
@@ -63,6 +64,9 @@ fix: installed-dev
 bench: installed-dev
 	status=0; $(PY) -m tests.bench.bench_estimates || status=1; \
 	$(PY) -m tests.bench.bench_day_plan || status=1; exit $$status
+
+bench-region: installed-dev
+	$(PY) -m tests.bench.region
 
 simulate: installed-dev
 	$(PY) -m tests.simulate $(ARGS)

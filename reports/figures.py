@@ -3,10 +3,13 @@
 import datetime as dt
 from collections import defaultdict
 from collections.abc import Collection, Iterable, Iterator
+from concurrent.futures import ProcessPoolExecutor
 from dataclasses import dataclass
 from math import isclose
+from multiprocessing import get_context
 from typing import Any
 
+import django
 import numpy as np
 from django.db import transaction
 
@@ -52,21 +55,19 @@ def refresh_marked(*, at: dt.datetime) -> int:
     return len(marked)
 
 
-def recompute_all(*, at: dt.datetime, from_scratch: bool = False) -> list[Drift]:
-    """Work out everything from the counts; what had drifted. Figures that were merely marked are no drift.
+def refresh_all_marked(*, at: dt.datetime) -> int:
+    """The same until no mark is left that nobody else holds; how many regions and months."""
+    done = 0
+    while some := refresh_marked(at=at):
+        done += some
+    return done
 
-    `from_scratch` takes nothing that is there for granted and names nothing: for after a restore or a new method.
-    """
-    if from_scratch:
-        rollup.rebuild()
-        while refresh_marked(at=at):
-            pass
-        return []
-    while refresh_marked(at=at):
-        pass
+
+def recompute_all(*, at: dt.datetime) -> list[Drift]:
+    """Hold everything against a recount; what had drifted, put right. Figures that were merely marked are no drift."""
+    refresh_all_marked(at=at)
     drifts = [Drift(f"yard {yard_id}, {month:%Y-%m}") for yard_id, month in rollup.drifted()]
-    while refresh_marked(at=at):
-        pass
+    refresh_all_marked(at=at)
     places = {
         *YardMonth.objects.values_list("region_id", "month").distinct(),
         *RegionMonth.objects.filter(frozen_at=None).values_list("region_id", "month").distinct(),
@@ -78,6 +79,20 @@ def recompute_all(*, at: dt.datetime, from_scratch: bool = False) -> list[Drift]
         with transaction.atomic():
             drifts += _refresh(by_region[region_id], at=at)
     return drifts
+
+
+def write_anew(*, at: dt.datetime, processes: int = 1) -> None:
+    """Everything from the counts, taking nothing that is there for granted: after a restore or for a new method.
+
+    Several processes share the marks as those of the schedule do.
+    """
+    rollup.rebuild()
+    if processes > 1:
+        with ProcessPoolExecutor(processes - 1, get_context("spawn"), django.setup) as others:
+            for _ in range(processes - 1):
+                others.submit(refresh_all_marked, at=at)
+            refresh_all_marked(at=at)
+    refresh_all_marked(at=at)
 
 
 def levels_of_month(levels: Iterable[Level], kind: Kind, month: dt.date) -> dict[str, float]:

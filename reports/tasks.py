@@ -5,7 +5,7 @@ import logging
 from celery import shared_task
 from django.utils import timezone
 
-from reports.figures import recompute_all, refresh_marked
+from reports.figures import recompute_all, refresh_all_marked
 from reports.planner import plan_notices
 from reports.sender import send_due
 from treatments.yard_outlooks import BEFORE_MAILS, recompute_outlooks, refresh_all_outlooks
@@ -32,8 +32,7 @@ def wake_mails() -> None:
 @shared_task
 def wake_region_figures() -> None:
     """Work out the marked regions and months."""
-    while refresh_marked(at=timezone.now()):
-        pass
+    refresh_all_marked(at=timezone.now())
 
 
 @shared_task

@@ -40,7 +40,7 @@ def test_mails_per_second(reference, cast, settings):
         assert send_due(at=DUE, limit=MAILS) == {Outcome.SENT: MAILS - 1}
         seconds, worked = time.perf_counter() - since, time.process_time() - worked
     assert len(office.taken) == MAILS
-    print(  # noqa: T201  (what it is for)
+    print(
         f"\n{MAILS - 1} mails in {seconds:.2f} s: {(MAILS - 1) / seconds:.0f} a second "
         f"({worked:.2f} s of the processor); {len(asked)} questions to the database for one mail"
     )

@@ -1,23 +1,19 @@
 """Makes an invented country of any size, for measuring."""
 
-import datetime as dt
 import time
 from argparse import ArgumentParser
 from typing import Any
 
-import numpy as np
 from django.core.management import call_command
 from django.core.management.base import BaseCommand, CommandError
-from django.db import connection, transaction
+from django.db import connection
 from django.utils import timezone
 
 from apiaries.models import Club
-from config.demo.nation import make_country
-from config.demo.nation_counts import FIRST_YEAR, write_counts, write_treatments
-from reports.figures import recompute_all
+from config.demo.nation_load import fill
+from reports.figures import write_anew
 
-SEED = 20260301
-WRITTEN = ("counts_mitesample", "treatments_treatment", "treatments_round")
+PROCESSES = 2
 
 
 class Command(BaseCommand):
@@ -34,26 +30,14 @@ class Command(BaseCommand):
                 "There are clubs here. An invented country needs an empty database of its own."
             )
         begun = time.monotonic()
+
+        def say(what: str) -> None:
+            self.stdout.write(f"{time.monotonic() - begun:7.1f} s  {what}")
+
         call_command("load_reference", verbosity=0)
-        random = np.random.default_rng(SEED)
-        with transaction.atomic(), connection.cursor() as cursor:
-            # Else every key of every row would wait in memory for the end of the transaction.
-            cursor.execute("SET CONSTRAINTS ALL IMMEDIATE")
-            for table in WRITTEN:
-                cursor.execute(f"ALTER TABLE {table} DISABLE TRIGGER USER")
-            country = make_country(
-                samples, first_day=dt.date(FIRST_YEAR, 1, 1), at=timezone.now(), random=random
-            )
-            self._say(f"{len(country.yards):,} yards, {len(country.colonies):,} colonies", begun)
-            self._say(f"{write_treatments(country, random):,} treatments", begun)
-            self._say(f"{write_counts(country, samples, random):,} counts", begun)
-            for table in WRITTEN:
-                cursor.execute(f"ALTER TABLE {table} ENABLE TRIGGER USER")
+        fill(samples=samples, at=timezone.now(), say=say)
         with connection.cursor() as cursor:
             cursor.execute("VACUUM (ANALYZE)")
-        self._say("tables analysed", begun)
-        recompute_all(at=timezone.now(), from_scratch=True)
-        self._say("all figures worked out", begun)
-
-    def _say(self, what: str, begun: float) -> None:
-        self.stdout.write(f"{time.monotonic() - begun:7.1f} s  {what}")
+        say("tables analysed")
+        write_anew(at=timezone.now(), processes=PROCESSES)
+        say("all figures worked out")

@@ -6,7 +6,7 @@ from typing import Any
 from django.core.management.base import BaseCommand
 from django.utils import timezone
 
-from reports.figures import recompute_all, refresh_marked
+from reports.figures import recompute_all, refresh_all_marked, write_anew
 
 
 class Command(BaseCommand):
@@ -24,9 +24,11 @@ class Command(BaseCommand):
             help="write all anew from the counts: after a restore or a new method",
         )
 
-    def handle(self, *, all: bool, anew: bool, **_: Any) -> None:  # noqa: A002  (the option's name)
+        parser.add_argument("--processes", type=int, default=1, help="how many work at it, with --anew")
+
+    def handle(self, *, all: bool, anew: bool, processes: int, **_: Any) -> None:  # noqa: A002  (the option's name)
         if anew:
-            recompute_all(at=timezone.now(), from_scratch=True)
+            write_anew(at=timezone.now(), processes=processes)
             self.stdout.write("All figures written anew.")
             return
         if all:
@@ -35,7 +37,5 @@ class Command(BaseCommand):
                 self.stdout.write(f"drifted, put right: {drift.what}")
             self.stdout.write(f"All figures worked out; {len(drifts)} had drifted.")
             return
-        done = 0
-        while some := refresh_marked(at=timezone.now()):
-            done += some
+        done = refresh_all_marked(at=timezone.now())
         self.stdout.write(f"{done} regions and months worked out.")
