@@ -20,7 +20,7 @@ EXACT = [name for name in MONTHS.names or () if MONTHS[name].kind == "i"]
 MEASURED = [name for name in MONTHS.names or () if MONTHS[name].kind == "f"]
 
 
-@transaction.atomic
+@transaction.atomic(savepoint=False)
 def recompute_yard_months(touched: Collection[tuple[int, dt.date]]) -> int:
     """Work out the given yards and months anew, all kinds, from the counts that stand; how many rows they now have.
 
@@ -29,11 +29,10 @@ def recompute_yard_months(touched: Collection[tuple[int, dt.date]]) -> int:
     the mark for the region's figures is a row of its own.
     """
     keys = sorted({(yard_id, month.replace(day=1)) for yard_id, month in touched})
-    yards = _locked({yard_id for yard_id, _ in keys})
+    _lock({yard_id for yard_id, _ in keys})
     rows = yard_sums.add_up(keys)
-    _forget(keys)
+    _forget_and_mark(keys)
     yard_sums.write(rows)
-    mark_regions((yards[yard_id].region_id, month) for yard_id, month in keys)
     return len(rows)
 
 
@@ -88,7 +87,7 @@ def drifted() -> list[tuple[int, dt.date]]:
 
 @transaction.atomic
 def _mend(key: tuple[int, dt.date]) -> bool:
-    _locked({key[0]})
+    _lock({key[0]})
     rows = yard_sums.stored("WHERE yard_id = %s AND month = %s", key)
     if not _differ(yard_sums.add_up([key]), rows):
         return False
@@ -116,17 +115,24 @@ def _key(rows: Rows) -> np.ndarray:
     return (rows["yard_id"] << 24) + ((rows["month"].astype(np.int64) + (1 << 20)) << 2) + rows["kind"]
 
 
-def _locked(yard_ids: Collection[int]) -> dict[int, Yard]:
-    """The yards' rows, locked in order against other writers of the same yards; readers and new counts go on."""
-    yards = Yard.objects.select_for_update(no_key=True).filter(pk__in=yard_ids).order_by("pk")
-    return {yard.pk: yard for yard in yards}
-
-
-def _forget(keys: Collection[tuple[int, dt.date]]) -> None:
+def _lock(yard_ids: Collection[int]) -> None:
+    """Lock the yards' rows, in order, against other writers of the same yards; readers and new counts go on."""
     with connection.cursor() as cursor:
         cursor.execute(
-            "DELETE FROM reports_yardmonth m USING unnest(%s::bigint[], %s::date[]) AS touched (yard_id, month)"
-            " WHERE m.yard_id = touched.yard_id AND m.month = touched.month",
+            "SELECT 1 FROM apiaries_yard WHERE id = ANY(%s) ORDER BY id FOR NO KEY UPDATE", [list(yard_ids)]
+        )
+
+
+def _forget_and_mark(keys: Collection[tuple[int, dt.date]]) -> None:
+    """Take the rows of these yards and months away, and mark their regions; at one go, as every count waits for it."""
+    with connection.cursor() as cursor:
+        cursor.execute(
+            "WITH touched (yard_id, month) AS (SELECT * FROM unnest(%s::bigint[], %s::date[])), gone AS ("
+            "  DELETE FROM reports_yardmonth m USING touched"
+            "   WHERE m.yard_id = touched.yard_id AND m.month = touched.month)"
+            " INSERT INTO reports_regionmonthmark (region_id, month, marked_at)"
+            " SELECT DISTINCT y.region_id, touched.month, now()"
+            "   FROM touched JOIN apiaries_yard y ON y.id = touched.yard_id",
             [[yard_id for yard_id, _ in keys], [month for _, month in keys]],
         )
 

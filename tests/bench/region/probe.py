@@ -147,18 +147,18 @@ def _rows(sql: str) -> int:
 
 
 def write() -> dict[str, Any]:
-    with _undone():
-        colonies = list(
-            Colony.objects.select_related("yard__club", "yard__keeper").order_by("pk")[: SAVES * 2 : 2]
-        )
-        saves: dict[bool, list[float]] = {True: [], False: []}
-        _save(colonies[:1], TODAY)
-        for number, colony in enumerate(colonies[1:]):
-            with_figures = number % 2 == 0
-            if not with_figures:
-                samples_changed.disconnect(dispatch_uid="reports.rollup")
-            saves[with_figures].append(timed(lambda colony=colony: _save([colony], TODAY)))
-            samples_changed.connect(add_up_again, dispatch_uid="reports.rollup")
+    # Kept for good, as a commit is part of saving; those saved without figures are worked in by `rebuild`.
+    colonies = list(
+        Colony.objects.select_related("yard__club", "yard__keeper").order_by("pk")[: SAVES * 2 : 2]
+    )
+    saves: dict[bool, list[float]] = {True: [], False: []}
+    _save(colonies[:1], TODAY)
+    for number, colony in enumerate(colonies[1:]):
+        with_figures = number % 2 == 0
+        if not with_figures:
+            samples_changed.disconnect(dispatch_uid="reports.rollup")
+        saves[with_figures].append(timed(lambda colony=colony: _save([colony], TODAY)))
+        samples_changed.connect(add_up_again, dispatch_uid="reports.rollup")
     before = _deadlocks()
     idle = _entries(beside_import=False)
     beside = _entries(beside_import=True)
