@@ -12,7 +12,7 @@ PERMISSION_WORDS: dict[Permission, str] = {
     Permission.YARD_CREATE: "Set up yards of their own",
     Permission.YARD_VIEW_IN_REGION: "See every yard in the regions assigned to them, with its counts and treatments",
     Permission.SAMPLE_VIEW_SHARED: "See the yards and counts of members who said they may be seen",
-    Permission.REGION_VIEW: "See the club's region figures by month",
+    Permission.REGION_VIEW: "See the club's region figures by month, and treatment results over all yards",
     Permission.MEMBER_VIEW: "See the list of members with names and e-mail addresses",
     Permission.MEMBER_INVITE: "Invite people to the club",
     Permission.CLUB_EDIT: "Change the club's settings, regions, roles and members",
@@ -87,7 +87,7 @@ def who_sees_yard(yard: Yard, *, viewer: Person) -> str:
     shares = yard.club.memberships.current().filter(person=yard.keeper_id, shares_counts=True).exists()
     if shares:
         seen_by.append("the club's coordinators, but not the exact place")
-    rest = "" if shares else " Coordinators see only the region's monthly figures."
+    rest = "" if shares else " Coordinators see only figures of the whole region."
     return f"Seen by {_listed(seen_by)}. Nobody else.{rest}"
 
 

@@ -45,7 +45,7 @@ def test_role_table_is_the_list_the_service_asks() -> None:
 def test_line_names_helper_and_inspector_by_number(cast: Any) -> None:
     assert who_sees_yard(cast.alice_yard, viewer=cast.alice) == (
         "Seen by you, 1 helper and 1 inspector of North. Nobody else."
-        " Coordinators see only the region's monthly figures."
+        " Coordinators see only figures of the whole region."
     )
 
 
