@@ -24,7 +24,7 @@ from reports._disclosure import SuppressReason
 from reports.constants import DEFAULTS
 from reports.models import BroodSeen, RegionMonth, RegionMonthMark, YardMonth
 from reports.parts import Part, part_masks, shown_parts
-from reports.pressure import RegionFigures, YardCounts, region_figures
+from reports.pressure import RegionFigures, YardCounts, design_effect, region_figures
 from reports.yard_sums import BROOD, KINDS
 
 MARKS_AT_ONCE = 500
@@ -32,7 +32,8 @@ LEVEL_KINDS = {Kind.WASH: LevelKind.JAR, Kind.ROLL: LevelKind.JAR, Kind.BOARD: L
 METHOD = DEFAULTS.as_stored() | {"counts": COUNT_METHOD}
 
 EXACT = ("yards", "keepers", "colonies", "samples", "zeros", "mites", "bees", "reason")
-MEASURED = ("rate", "low", "high", "exposure", "squared_cv", "median", "tenth", "ninetieth")
+COLUMNS = ("rate", "low", "high", "exposure", "median", "tenth", "ninetieth")
+MEASURED = (*COLUMNS, "squared_cv", "board_days", "yards_effective")
 
 Place = tuple[int, dt.date]
 Key = tuple[int, dt.date, str, str]
@@ -153,6 +154,8 @@ def _worked_out(places: Collection[Place], *, at: dt.datetime) -> Iterator[Regio
                 zeros=int(yards["zeros"].sum()),
                 mites=int(yards["mites"].sum()),
                 bees=None if kind is Kind.BOARD else int(yards["bees"].sum()),
+                board_days=float(yards["exposure"].sum()) if kind is Kind.BOARD else None,
+                yards_effective=None if figures.reason else _effective(yards),
                 basis=basis,
                 computed_at=at,
                 **_columns(figures),
@@ -204,11 +207,13 @@ def _votes(rows: Rows) -> YardCounts:
     )
 
 
+def _effective(yards: Rows) -> float:
+    owned = np.unique(yards["keeper_id"], return_counts=True)[1].tolist()
+    return len(yards) / design_effect(owned)
+
+
 def _columns(figures: RegionFigures) -> dict[str, Any]:
-    named = {
-        name: getattr(figures, name)
-        for name in ("yards", "keepers", "colonies", *MEASURED[:4], *MEASURED[5:])
-    }
+    named = {name: getattr(figures, name) for name in ("yards", "keepers", "colonies", *COLUMNS)}
     return named | {
         "squared_cv": figures.c2,
         "reason": figures.reason or "",

@@ -94,6 +94,12 @@ class RegionMonth(models.Model):
     zeros = models.PositiveIntegerField(help_text="Counts in which no mite was found.")
     mites = models.PositiveBigIntegerField()
     bees = models.PositiveBigIntegerField(null=True)
+    board_days = models.FloatField(
+        null=True, help_text="Of boards: days, times the share counted, of all yards."
+    )
+    yards_effective = models.FloatField(
+        null=True, help_text="Yards that the figures rest on, less for several of one keeper."
+    )
     rate = models.FloatField(null=True)
     low = models.FloatField(null=True)
     high = models.FloatField(null=True)

@@ -42,7 +42,19 @@ def test_figures_are_those_of_the_pure_sums(reference, cast, counted_north):
         (expected.tenth, expected.median, expected.ninetieth)
     )
     assert row.rate == pytest.approx(row.mites / row.exposure)
+    assert (row.yards_effective, row.board_days) == (5, None)  # every yard has a keeper of its own
     assert row.basis.version == row.basis.constants["method"] == METHOD_VERSION
+
+
+def test_boards_are_told_with_their_days_and_yards_of_one_keeper_count_less(cast, keeper_in):
+    for name, yards in (("Kim", 3), ("Lee", 1), ("Mia", 1)):
+        for yard in keeper_in(name, cast.north, yards):
+            count(yard.colonies.first(), dt.date(2026, 8, 9), 12, Method.BOARD)
+    refresh_marked(at=AT)
+
+    row = _north(cast, "board")
+    # 3, 1 and 1 yards with a likeness of 0.3 (our choice): 5 / (1 + 0.3 (11 / 5 - 1))
+    assert (row.bees, row.board_days, row.yards_effective) == (None, 15, pytest.approx(5 / 1.36))
 
 
 def test_no_mark_is_left_and_nothing_is_worked_out_twice(cast, counted_north):
