@@ -1,6 +1,7 @@
 """One chart of a region's (or several regions') months, from one definition, as SVG without a browser or the network.
 
-Bars are ranges, rings the estimates, short strokes the action level. A month without a bar has no samples or too few
+Bars are ranges, rings the estimates, short strokes the action level; a thin line with a square beside them is the same
+month of another year. A month without a bar has no samples or too few
 keepers; the table beside the chart says which.
 """
 
@@ -14,7 +15,7 @@ import altair as alt
 import vl_convert
 from django.core.cache import cache
 
-VERSION = 2
+VERSION = 3
 """Raised when the drawing changes, so that no old one is taken from the cache."""
 KEPT_FOR = 60 * 60 * 24
 MONTHS = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec")
@@ -40,6 +41,8 @@ THEMES = {
 }
 SIZES = {"wide": (2, 470, 680), "narrow": (1, 262, 262)}
 """Charts side by side; width of one of several, of a single one."""
+BESIDE = -8
+"""Pixels from a month's own mark to that of the other year, which comes before it (our choice)."""
 
 
 @dataclass(frozen=True)
@@ -52,6 +55,10 @@ class Mark:
     low: float
     high: float
     level: float | None
+    other: float | None = None
+    """The same month of the year to compare with, if there is one, with its range."""
+    other_low: float | None = None
+    other_high: float | None = None
 
 
 def chart_svg(marks: Sequence[Mark], *, regions: Sequence[str], unit: str, theme: str, size: str) -> str:
@@ -75,7 +82,8 @@ def region_chart(
     """The definition: one small chart per region on a common scale, or one larger one."""
     colours, (columns, several, single) = THEMES[theme], SIZES[size]
     data = alt.InlineData(values=[asdict(mark) for mark in marks])
-    layers = _layers(unit, colours, narrow=size == "narrow")
+    compared = any(mark.other is not None for mark in marks)
+    layers = _layers(unit, colours, narrow=size == "narrow", compared=compared)
     if len(regions) == 1:
         chart = alt.layer(*layers, data=data).properties(width=single, height=240)
     else:
@@ -86,7 +94,7 @@ def region_chart(
     return dressed(chart.properties(background=colours["sheet"]), colours)
 
 
-def _layers(unit: str, colours: dict[str, str], *, narrow: bool) -> list[Any]:
+def _layers(unit: str, colours: dict[str, str], *, narrow: bool, compared: bool) -> list[Any]:
     labels = "slice(datum.label, 0, 1)" if narrow else "datum.label"
     month = alt.X(
         "month:O",
@@ -96,7 +104,7 @@ def _layers(unit: str, colours: dict[str, str], *, narrow: bool) -> list[Any]:
     )
     scale = alt.Scale(zero=True, nice=True)
     base = alt.Chart().encode(x=month)
-    return [
+    own = [
         base.mark_bar(width=11, color=colours["accent"], opacity=0.65).encode(
             y=alt.Y("low:Q", title=f"Mites {unit}", scale=scale), y2="high:Q"
         ),
@@ -106,6 +114,18 @@ def _layers(unit: str, colours: dict[str, str], *, narrow: bool) -> list[Any]:
         base.mark_point(
             filled=True, fill=colours["sheet"], stroke=colours["ink"], strokeWidth=2, size=70, opacity=1
         ).encode(y=alt.Y("rate:Q", scale=scale)),
+    ]
+    if not compared:
+        return own
+    aside = base.transform_filter("isValid(datum.other)")
+    return [
+        *own,
+        aside.mark_rule(strokeWidth=2, color=colours["ink"], xOffset=BESIDE).encode(
+            y=alt.Y("other_low:Q", scale=scale), y2="other_high:Q"
+        ),
+        aside.mark_point(
+            shape="square", filled=True, fill=colours["ink"], size=34, opacity=1, xOffset=BESIDE
+        ).encode(y=alt.Y("other:Q", scale=scale)),
     ]
 
 

@@ -69,6 +69,21 @@ class Constants(Tuned):
         0.025, "chance below which an early warning is shown, shared among a season's looks; from simulations"
     )
 
+    uncertain_width: Constant = Constant(
+        1.6,
+        Mark.SOURCE,
+        "a range wider than this many times its figure is marked uncertain: NCHS standards for rates, as summarised at "
+        "https://stacks.cdc.gov/view/cdc/123462",
+    )
+    uncertain_yards: Constant = Constant(
+        10,
+        Mark.SOURCE,
+        "and so is a figure of fewer effective yards: the same standards, likewise",
+    )
+    share_bare_yards: Constant = _choice(
+        20, "of fewer yards a share of 0 or 100 % is told as its range's end"
+    )
+
     version: str = field(default=METHOD_VERSION)
 
 

@@ -7,8 +7,14 @@ from typing import Any
 from django import forms
 
 from apiaries.models import Club, Region
+from apiaries.templatetags.recount_words import MONTHS, plain
+from counts.action_levels import Level
 from counts.samples import Kind
-from reports.presenters import KIND_WORDS, Choice, years_of
+from reports.parts import Part
+from reports.presenters import years_of
+from reports.region_cells import KIND_WORDS, LEVEL_UNITS, PART_WORDS
+from reports.region_choice import BY_NAME, HIGHEST_FIRST, Choice
+from reports.region_rows import levels_on_offer
 from reports.treated_facts import seasons_of
 from treatments.ways import INGREDIENT_WORDS
 
@@ -16,33 +22,76 @@ ALL = "all"
 
 
 class RegionMonthForm(forms.Form):
-    """Kind of count, year and region; what is left out takes the usual."""
+    """Kind of count, year, region and what else the page may be asked for; what is left out takes the usual."""
 
     kind = forms.ChoiceField(
         label="Kind of count", choices=[(kind.value, words) for kind, words in KIND_WORDS.items()]
     )
     year = forms.TypedChoiceField(label="Year", coerce=int)
+    compare = forms.TypedChoiceField(label="Compare with", coerce=int, empty_value=None, required=False)
     region = forms.ChoiceField(label="Region")
+    part = forms.ChoiceField(
+        label="Yards", choices=[(part.value, words) for part, words in PART_WORDS.items()]
+    )
+    level = forms.ChoiceField(label="Action level", required=False)
+    order = forms.ChoiceField(
+        label="Order", choices=[(BY_NAME, "By name"), (HIGHEST_FIRST, "Highest last month first")]
+    )
 
     def __init__(self, data: Mapping[str, str], *, club: Club, today: dt.date) -> None:
-        usual = {"kind": Kind.WASH.value, "year": str(today.year), "region": ALL}
-        super().__init__({name: data.get(name) or value for name, value in usual.items()})
+        usual = {
+            "kind": Kind.WASH.value,
+            "year": str(today.year),
+            "region": ALL,
+            "part": Part.ALL.value,
+            "order": BY_NAME,
+        }
+        asked = {name: data.get(name) or usual.get(name, "") for name in self.base_fields}
+        self.offer = offer = levels_on_offer(club)
+        kind = Kind(asked["kind"]) if asked["kind"] in KIND_WORDS else Kind.WASH
+        self.levels = {level.key: level for level in offer.of_kind(kind)}
+        # Another kind of count has other levels: one that was chosen before goes back to the usual.
+        if asked["level"] not in self.levels and asked["level"] in {one.key for one in offer.published}:
+            asked["level"] = ""
+        super().__init__(asked)
         self.usual_year = today.year
         self.regions = {str(region.pk): region for region in club.regions.all()}
         years: Any = self.fields["year"]
         years.choices = [(str(year), str(year)) for year in years_of(club, today)]
+        others: Any = self.fields["compare"]
+        others.choices = [("", "No other year"), *years.choices]
         regions: Any = self.fields["region"]
         regions.choices = [(ALL, "All regions"), *((pk, one.name) for pk, one in self.regions.items())]
+        levels: Any = self.fields["level"]
+        levels.choices = [
+            ("", "The club's issuer"),
+            *((key, _level_words(level)) for key, level in self.levels.items()),
+        ]
 
     def choice(self) -> Choice:
         """What to show: what was asked for, where that makes sense, else the usual."""
         self.is_valid()
         clean = self.cleaned_data
+        year = clean.get("year") or self.usual_year
+        compare = clean.get("compare")
         return Choice(
             kind=Kind(clean.get("kind") or Kind.WASH.value),
-            year=clean.get("year") or self.usual_year,
+            year=year,
             region=self.regions.get(clean.get("region", ALL)),
+            part=Part(clean.get("part") or Part.ALL.value),
+            level=self.levels.get(clean.get("level", "")),
+            compare=None if compare == year else compare,
+            order=clean.get("order") or BY_NAME,
         )
+
+
+def _level_words(level: Level) -> str:
+    when = ""
+    if level.months:
+        first, last = (MONTHS[number - 1] for number in level.months)
+        when = f", {first}" if first == last else f", {first} to {last}"
+    unit = LEVEL_UNITS[level.unit]
+    return f"{plain(level.act_at)} {unit}: {level.issuer}{when}"
 
 
 class TreatmentResultsForm(forms.Form):

@@ -3,161 +3,84 @@
 import datetime as dt
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from itertools import groupby
-from urllib.parse import urlencode
 
+import numpy as np
 from django.db.models import Max, Min
 
 from apiaries.models import Club, Person, Region
-from apiaries.templatetags.recount_words import month_year, one_decimal
+from apiaries.templatetags.recount_words import one_decimal
 from apiaries.zones import zone_of
 from counts.action_levels import Level
-from counts.samples import Kind
 from reports.charts import MONTHS, Mark
 from reports.constants import DEFAULTS
-from reports.figures import level_of_month, levels_of
+from reports.heat import heat_class, trend_words, unusual_words
 from reports.models import RegionMonth, RegionMonthMark
 from reports.parts import Part
-from reports.pressure import SuppressReason
+from reports.pressure import drawn_together
+from reports.region_cells import KIND_WORDS, PER, UNITS, Cell
+from reports.region_choice import HIGHEST_FIRST, Choice, HeatClass, heat_classes
+from reports.region_rows import (
+    LevelsOnOffer,
+    PastYears,
+    levels_on_offer,
+    live_rows,
+    past_years,
+    share_of,
+)
+from reports.trend import season_trend
 
-KIND_WORDS = {Kind.WASH: "Washes", Kind.ROLL: "Rolls", Kind.BOARD: "Boards"}
-UNITS = {Kind.WASH: "per 100 bees", Kind.ROLL: "per 100 bees", Kind.BOARD: "per day"}
-PER = {Kind.WASH: 100.0, Kind.ROLL: 100.0, Kind.BOARD: 1.0}
-HIDDEN_WORDS = {
-    SuppressReason.TOO_FEW_KEEPERS: "too few keepers",
-    SuppressReason.TOO_FEW_YARDS: "too few yards",
-    SuppressReason.ONE_KEEPER_DOMINATES: "mostly one keeper",
-    SuppressReason.SMALL_PART: "part too small",
-}
+LONG_MONTHS = (
+    *("January", "February", "March", "April", "May", "June"),
+    *("July", "August", "September", "October", "November", "December"),
+)
 
-
-@dataclass(frozen=True)
-class Choice:
-    """What the reader asked to see."""
-
-    kind: Kind
-    year: int
-    region: Region | None
-
-    @property
-    def query(self) -> str:
-        """The same as a query of an address."""
-        asked = {"kind": self.kind.value, "year": self.year}
-        return urlencode(asked | ({"region": self.region.pk} if self.region else {}))
+Place = tuple[int, dt.date]
 
 
 @dataclass(frozen=True)
-class Cell:
-    """One region's month. Exactly one of three: a figure, a word why it is hidden, or no samples at all."""
+class RegionRow:
+    """One region's months, from January on."""
 
-    month: dt.date
     region: Region
-    row: RegionMonth | None
-    level: Level | None
-    """The action level that the share of yards is about, if one is chosen or the club's issuer has just one."""
-    per: float
-    unit: str
-
-    @property
-    def hidden(self) -> str:
-        """Why the figures are not shown; empty where they are, or where there is nothing."""
-        return HIDDEN_WORDS[SuppressReason(self.row.reason)] if self.row and self.row.reason else ""
-
-    @property
-    def shown(self) -> bool:
-        return self.row is not None and not self.row.reason and self.row.rate is not None
-
-    @property
-    def rate(self) -> float | None:
-        return self._in_unit(self.row.rate if self.row else None)
-
-    @property
-    def low(self) -> float | None:
-        return self._in_unit(self.row.low if self.row else None)
-
-    @property
-    def high(self) -> float | None:
-        return self._in_unit(self.row.high if self.row else None)
-
-    @property
-    def median(self) -> float | None:
-        return self._in_unit(self.row.median if self.row else None)
-
-    @property
-    def none_found(self) -> bool:
-        return self.shown and self.row is not None and self.row.mites == 0
-
-    @property
-    def level_rate(self) -> float | None:
-        """The action level that the share is about, in the page's unit."""
-        return self._in_unit(self.level.act_rate if self.level else None)
-
-    @property
-    def share(self) -> str:
-        """The share of yards above the level in whole per cent; never a bare 0 or 100."""
-        if self._shares is None:
-            return ""
-        whole = round(self._shares[0] * 100)
-        return "<1 %" if whole < 1 else ">99 %" if whole > 99 else f"{whole} %"
-
-    @property
-    def share_range(self) -> str:
-        if self._shares is None:
-            return ""
-        _, low, high = self._shares
-        return f"{round(low * 100)} to {round(high * 100)} %"
-
-    @property
-    def _shares(self) -> tuple[float, float, float] | None:
-        found = self.row.shares.get(self.level.key) if self.row and self.level else None
-        return tuple(found) if found else None
-
-    def _in_unit(self, rate: float | None) -> float | None:
-        return None if rate is None else rate * self.per
-
-
-@dataclass(frozen=True)
-class Line:
-    """One month across the regions."""
-
-    month: dt.date
     cells: Sequence[Cell]
 
     @property
-    def is_empty(self) -> bool:
-        """Whether nobody logged anything in any of the regions."""
-        return not any(cell.row for cell in self.cells)
+    def last_drawn(self) -> float:
+        """The rate of its last month with a figure, drawn towards the other regions; below 0 without any."""
+        drawn = [cell.drawn for cell in self.cells if cell.drawn is not None]
+        return drawn[-1] if drawn else -1.0
 
 
 @dataclass(frozen=True)
 class RegionTable:
-    """The figures of a year: lines from January on, cells in the order of the regions."""
+    """The figures of a year: a row for each region, cells from January on."""
 
     choice: Choice
     regions: Sequence[Region]
-    lines: Sequence[Line]
+    rows: Sequence[RegionRow]
+    months: Sequence[dt.date]
     unit: str
     as_of: dt.datetime | None
     waiting_since: dt.datetime | None
     levels: Sequence[Level]
     """The action levels that shares on the page are about."""
+    trend: str = ""
+    """What may be said of one region's years."""
 
     @property
     def cells(self) -> list[Cell]:
-        return [cell for line in self.lines for cell in line.cells]
+        """Month by month across the regions."""
+        return [row.cells[place] for place in range(len(self.months)) for row in self.rows]
 
     @property
-    def folded(self) -> list[tuple[str, Line | None]]:
-        """The lines, each with its month in words; months in a row in which nobody counted are one line, without
-        cells."""
-        told: list[tuple[str, Line | None]] = []
-        for empty, group in groupby(self.lines, key=lambda line: line.is_empty):
-            lines = list(group)
-            if empty:
-                told.append((_span(lines[0].month, lines[-1].month), None))
-            else:
-                told += [(month_year(line.month), line) for line in lines]
-        return told
+    def classes(self) -> list[HeatClass]:
+        """The legend of the colours."""
+        return heat_classes(self.choice.kind)
+
+    @property
+    def nothing(self) -> str:
+        """What is said where there is no row: of a part it need not mean that nobody counted."""
+        return "no samples" if self.choice.part is Part.ALL else "none of these, or hidden"
 
     @property
     def has_counts(self) -> bool:
@@ -174,6 +97,7 @@ class RegionTable:
                 cell.low,
                 cell.high,
                 cell.level_rate,
+                *((cell.other.rate, cell.other.low, cell.other.high) if cell.other else (None, None, None)),
             )
             for cell in self.cells
             if cell.shown and cell.rate is not None and cell.low is not None and cell.high is not None
@@ -183,58 +107,129 @@ class RegionTable:
     def drawn_regions(self) -> list[str]:
         """Names of the regions that have something to draw."""
         drawn = {mark.region for mark in self.marks}
-        return [region.name for region in self.regions if region.name in drawn]
+        return [row.region.name for row in self.rows if row.region.name in drawn]
 
     @property
     def alt(self) -> str:
         """What the chart says, for those who do not see it."""
-        said = [f"{KIND_WORDS[self.choice.kind]} in {self.choice.year}, mites {self.unit}."]
+        part = "" if self.choice.part is Part.ALL else f", {self.choice.part_words.lower()}"
+        said = [f"{KIND_WORDS[self.choice.kind]} in {self.choice.year}{part}, mites {self.unit}."]
+        marks = self.marks
         for name in self.drawn_regions:
-            marks = [mark for mark in self.marks if mark.region == name]
-            top = max(marks, key=lambda mark: mark.rate)
-            last = marks[-1]
+            own = [mark for mark in marks if mark.region == name]
+            top, last = max(own, key=lambda mark: mark.rate), own[-1]
             said.append(
                 f"{name}: highest in {_told(top)}{'' if top is last else f', last in {_told(last)}'}."
             )
         return " ".join([*said, "The table has every figure."])
 
 
-def region_table(person: Person, club: Club, choice: Choice, *, at: dt.datetime) -> RegionTable:
-    """The table for one kind and year. Six queries, however many regions and months there are."""
+def region_table(
+    person: Person, club: Club, choice: Choice, *, at: dt.datetime, offer: LevelsOnOffer | None = None
+) -> RegionTable:
+    """The table for one kind and year. A handful of queries, however many regions and months there are.
+
+    `offer`: the action levels, where they are read already.
+    """
     all_regions = list(club.regions.all())
     regions = [choice.region] if choice.region else all_regions
-    rows = RegionMonth.objects.filter(
-        region__in=regions, kind=choice.kind, month__year=choice.year, part=Part.ALL, frozen_at=None
+    offer, zone = offer or levels_on_offer(club), zone_of(person.time_zone)
+    year = [dt.date(choice.year, number, 1) for number in range(1, 13)]
+    of_month = {month: offer.of_month(choice.kind, month, choice.level) for month in year}
+    levels = list({level.key: level for level in of_month.values() if level}.values())
+    found = live_rows(
+        regions, choice.kind, choice.part, [choice.year], levels, full=choice.region is not None
     )
-    by_place = {(row.region_id, row.month): row for row in rows}
-    levels = levels_of(club)
-    zone = zone_of(person.time_zone)
-    per, unit = PER[choice.kind], UNITS[choice.kind]
-    lines = [
-        Line(
-            month,
+    by_place = {(row.region_id, row.month): row for row in found}
+    past = past_years(regions, choice.kind, choice.part)
+    months = _months(year, by_place, today=at.astimezone(zone).date())
+    drawn = _drawn(months, by_place)
+    rows = [
+        RegionRow(
+            region,
             [
-                Cell(month, region, row, level_of_month(levels, choice.kind, month), per, unit)
-                for region in regions
-                for row in (by_place.get((region.pk, month)),)
+                _cell(choice, region, month, by_place, of_month[month], levels, drawn, past)
+                for month in months
             ],
         )
-        for month in _months(choice.year, by_place, today=at.astimezone(zone).date())
+        for region in regions
     ]
-    as_of = max((row.computed_at for row in by_place.values()), default=None)
+    if choice.order == HIGHEST_FIRST:
+        rows.sort(key=lambda row: -row.last_drawn)
+    as_of = max((row.computed_at for row in found), default=None)
     waiting = RegionMonthMark.objects.filter(region__in=all_regions).aggregate(first=Min("marked_at"))[
         "first"
     ]
-    used = {cell.level.key: cell.level for line in lines for cell in line.cells if cell.level and cell.share}
+    used = {cell.level.key: cell.level for row in rows for cell in row.cells if cell.level and cell.share}
     return RegionTable(
         choice=choice,
         regions=regions,
-        lines=lines,
-        unit=unit,
+        rows=rows,
+        months=months,
+        unit=UNITS[choice.kind],
         as_of=as_of.astimezone(zone) if as_of else None,
         waiting_since=waiting.astimezone(zone) if waiting else None,
         levels=list(used.values()),
+        trend=_trend(past) if choice.region else "",
     )
+
+
+def _cell(
+    choice: Choice,
+    region: Region,
+    month: dt.date,
+    by_place: Mapping[Place, RegionMonth],
+    level: Level | None,
+    levels: Sequence[Level],
+    drawn: Mapping[Place, float],
+    past: PastYears,
+) -> Cell:
+    row, rate = by_place.get((region.pk, month)), drawn.get((region.pk, month))
+    before, per = past.before(region.pk, month), PER[choice.kind]
+    odd = ""
+    if row and row.rate is not None and choice.part is Part.ALL:
+        odd = unusual_words([one.rate for one in before], row.rate * per, LONG_MONTHS[month.month - 1])
+    return Cell(
+        month,
+        region,
+        row,
+        level,
+        per,
+        UNITS[choice.kind],
+        ends=share_of(row, levels, level),
+        heat=None if rate is None else heat_class(rate, choice.kind),
+        drawn=None if rate is None else rate * per,
+        unusual=odd,
+        past=before,
+        other=past.of_year(region.pk, month, choice.compare),
+    )
+
+
+def _drawn(months: Sequence[dt.date], by_place: Mapping[Place, RegionMonth]) -> dict[Place, float]:
+    """The rates of each month's regions, drawn together."""
+    drawn: dict[Place, float] = {}
+    for month in months:
+        known = [
+            (region_id, row.mites, row.exposure, row.squared_cv)
+            for (region_id, when), row in by_place.items()
+            if when == month and row.exposure is not None and row.squared_cv is not None
+        ]
+        if known:
+            regions, mites, exposure, spread = zip(*known, strict=True)
+            rates = drawn_together(mites, exposure, spread).tolist()
+            drawn |= {(region_id, month): rate for region_id, rate in zip(regions, rates, strict=True)}
+    return drawn
+
+
+def _trend(past: PastYears) -> str:
+    """Of the medians of all months that have one."""
+    years = sorted({year for year, _ in past.medians})
+    if not years:
+        return ""
+    table = np.full((years[-1] - years[0] + 1, 12), np.nan)
+    for (year, month), median in past.medians.items():
+        table[year - years[0], month - 1] = median
+    return trend_words(season_trend(table))
 
 
 def years_of(club: Club, today: dt.date) -> list[int]:
@@ -245,6 +240,15 @@ def years_of(club: Club, today: dt.date) -> list[int]:
     return list(range(last, first - 1, -1))
 
 
+def uncertain_rule() -> str:
+    """When a figure is marked uncertain, in words, from the constants that decide it."""
+    width, yards = round(DEFAULTS.uncertain_width.value * 100), int(DEFAULTS.uncertain_yards.value)
+    return (
+        f"its range is wider than {width} % of the figure, or it rests on fewer than {yards} yards, where several "
+        "of one keeper count for less"
+    )
+
+
 def hiding_rule() -> str:
     """When figures are hidden, in words, from the constants that decide it."""
     few, yards = int(DEFAULTS.keepers_min.value), int(DEFAULTS.yards_min.value)
@@ -253,15 +257,11 @@ def hiding_rule() -> str:
 
 
 def _months(
-    year: int, by_place: Mapping[tuple[int, dt.date], RegionMonth], *, today: dt.date
+    year: Sequence[dt.date], by_place: Mapping[Place, RegionMonth], *, today: dt.date
 ) -> list[dt.date]:
     """January to December, but not beyond today (or what has figures)."""
     last = max([month for _, month in by_place] + [today.replace(day=1)])
-    return [month for number in range(1, 13) if (month := dt.date(year, number, 1)) <= last]
-
-
-def _span(first: dt.date, last: dt.date) -> str:
-    return month_year(first) if first == last else f"{MONTHS[first.month - 1]} to {month_year(last)}"
+    return [month for month in year if month <= last]
 
 
 def _told(mark: Mark) -> str:

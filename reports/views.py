@@ -22,7 +22,7 @@ from reports.due_days import local_day
 from reports.forms import RegionMonthForm
 from reports.health import oldest_due
 from reports.links import stop_of_token
-from reports.presenters import hiding_rule, region_table
+from reports.presenters import hiding_rule, region_table, uncertain_rule
 from reports.standing_alone import ALONE, closed
 
 LATE_MINUTES = 15
@@ -34,8 +34,9 @@ def region_month(request: HttpRequest) -> HttpResponse:
     """Every region's months side by side, or one region's in full."""
     club = club_for(person_of(request), Permission.REGION_VIEW)
     form = _form(request, club)
-    table = region_table(person_of(request), club, form.choice(), at=timezone.now())
-    context = {"form": form, "table": table, "hiding_rule": hiding_rule(), "club": club}
+    table = region_table(person_of(request), club, form.choice(), at=timezone.now(), offer=form.offer)
+    rules = {"hiding_rule": hiding_rule(), "uncertain_rule": uncertain_rule()}
+    context = rules | {"form": form, "table": table, "club": club}
     return render(request, "reports/region_month.html", context)
 
 
@@ -47,7 +48,7 @@ def region_chart(request: HttpRequest) -> HttpResponse:
     theme, size = request.GET.get("theme", "light"), request.GET.get("size", "wide")
     if not form.is_valid() or theme not in THEMES or size not in SIZES:
         raise Http404
-    table = region_table(person_of(request), club, form.choice(), at=timezone.now())
+    table = region_table(person_of(request), club, form.choice(), at=timezone.now(), offer=form.offer)
     svg = chart_svg(table.marks, regions=table.drawn_regions, unit=table.unit, theme=theme, size=size)
     response = HttpResponse(svg, content_type="image/svg+xml")
     response["Cache-Control"] = "private, max-age=60"

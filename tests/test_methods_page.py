@@ -41,7 +41,14 @@ SUMS = (
     ),
     *("treatments.battery", "treatments.day_plan", "treatments.medicine", "treatments.possible"),
     *("treatments.open_from", "counts.call_rules"),
-    *("treatments.outlook", "treatments.recount_rules", "reports.pressure", "reports.parts", "reports.trend"),
+    *(
+        "treatments.outlook",
+        "treatments.recount_rules",
+        "reports.pressure",
+        "reports.parts",
+        "reports.trend",
+        "reports.heat",
+    ),
     *("reports.treatment_results", "reports.early_warning"),
 )
 OTHERS = {

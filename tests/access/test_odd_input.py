@@ -76,9 +76,9 @@ ASKED = {
     "treatments:medicine-record": ("keeper", "year", "yard"),
     "treatments:medicine-record-csv": ("keeper", "year", "yard"),
     "treatments:medicine-record-pdf": ("keeper", "year", "yard", "paper"),
-    "reports:region-month": ("kind", "year", "region"),
+    "reports:region-month": ("kind", "year", "region", "part", "level", "compare", "order"),
     "reports:treatment-results": ("season", "region", "ingredient"),
-    "reports:region-chart": ("kind", "year", "region", "theme", "size"),
+    "reports:region-chart": ("kind", "year", "region", "part", "level", "compare", "theme", "size"),
 }
 
 

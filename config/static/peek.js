@@ -1,0 +1,48 @@
+/* What a figure rests on, shown beside it on hover and focus. Without this file a press opens it in the middle. */
+(() => {
+  "use strict";
+
+  const GAP = -1; // no gap, so that the pointer can go over to the words
+  const more = (peek) => document.getElementById(peek.getAttribute("popovertarget"));
+  let pressed = null;
+
+  function place(peek, box) {
+    const at = peek.getBoundingClientRect();
+    const own = box.getBoundingClientRect();
+    const below = at.bottom + GAP + own.height <= window.innerHeight || at.top < own.height + GAP;
+    box.style.margin = "0";
+    box.style.top = `${Math.max(6, below ? at.bottom + GAP : at.top - own.height - GAP)}px`;
+    box.style.left = `${Math.max(6, Math.min(at.left, document.documentElement.clientWidth - own.width - 6))}px`;
+  }
+
+  function open(peek) {
+    const box = more(peek);
+    if (!box?.showPopover || box.matches(":popover-open")) return;
+    box.showPopover();
+    place(peek, box);
+  }
+
+  function shut(peek) {
+    const box = more(peek);
+    if (box?.hidePopover && box.matches(":popover-open")) box.hidePopover();
+    if (pressed === peek) pressed = null;
+  }
+
+  document.querySelectorAll(".peek").forEach((peek) => {
+    peek.addEventListener("mouseenter", () => open(peek));
+    peek.addEventListener("focus", () => { if (peek.matches(":focus-visible")) open(peek); });
+    peek.addEventListener("blur", () => shut(peek));
+    peek.addEventListener("mouseleave", (event) => {
+      // The pointer may go over to the words; a press keeps them.
+      if (pressed !== peek && !more(peek).contains(event.relatedTarget)) shut(peek);
+    });
+    more(peek)?.addEventListener("mouseleave", () => { if (pressed !== peek) shut(peek); });
+    peek.addEventListener("click", (event) => {
+      // Open already, by hover or focus: a press keeps it open, a second one shuts it.
+      event.preventDefault();
+      if (pressed === peek) { shut(peek); return; }
+      open(peek);
+      pressed = peek;
+    });
+  });
+})();

@@ -1,0 +1,174 @@
+"""Region by month can be asked for a part of the yards, another level, another year; and says what is unusual."""
+
+import datetime as dt
+import re
+from urllib.parse import urlencode
+
+import pytest
+from django.db import connection
+from django.test.utils import CaptureQueriesContext
+
+from reports.figures import refresh_marked
+from reports.models import RegionMonth
+from reports.parts import Part
+from tests.reports.counting import AT, count
+from tests.reports.treating import treated
+
+PAGE = "/regions/"
+
+
+def _words(client, **asked):
+    response = client.get(PAGE, {"year": 2026} | asked)
+    assert response.status_code == 200
+    page = re.sub(r"<(script|style).*?</\\1>", " ", response.content.decode(), flags=re.S)
+    return " ".join(re.sub(r"<[^>]+>", " ", page).split())
+
+
+@pytest.fixture
+def years(reference, counted_north, clock_of):
+    """North counted in August of four more years, a third of this year's mites in each."""
+    clock_of(dt.date(2022, 1, 1))
+    for year in (2022, 2023, 2024, 2025):
+        for yard in counted_north:
+            count(yard.colonies.first(), dt.date(year, 8, 5), 1)
+    refresh_marked(at=AT)
+
+
+@pytest.fixture
+def clock_of(counted_north):
+    """The yards' colonies stand since that day."""
+
+    def since(day):
+        for yard in counted_north:
+            yard.colonies.update(started_on=day)
+
+    return since
+
+
+def test_an_unusually_high_month_is_said_in_words(client_for, cast, years):
+    client = client_for(cast.alice)
+    words = _words(client)
+
+    assert "2.1 ? uncertain high" in words
+    assert "Unusually high for August beside 4 earlier years" in words
+    assert "Unusually high for" not in _words(client, year=2025)
+    assert "Unusually high for August beside 4 earlier years" in _words(client, region=cast.north.pk)
+
+
+def test_two_earlier_years_make_nothing_unusual(client_for, cast, years):
+    RegionMonth.objects.filter(month__lt=dt.date(2024, 1, 1)).delete()
+
+    assert "high for August" not in _words(client_for(cast.alice))
+
+
+def test_the_same_month_of_earlier_years_stands_beside_it_with_range_and_bees(client_for, cast, years):
+    told = r"0\.4 \(\d\.\d to \d\.\d\), 1,500 bees"
+    words = _words(client_for(cast.alice), region=cast.north.pk)
+
+    assert re.search(rf"2025: {told} 2024: {told} 2023: {told} 2022: {told}", words)
+    assert "Fewer than 6 years have figures: too few to say whether they rise or fall." in words
+
+
+def test_another_year_is_compared_in_the_cell_and_in_the_chart(client_for, cast, years):
+    client = client_for(cast.alice)
+
+    assert re.search(r"3,000 bees 2024: 0\.4 \d\.\d to \d\.\d 1,500 bees", _words(client, compare=2024))
+    plain = client.get("/regions/chart.svg", {"year": 2026}).content.decode()
+    beside = client.get("/regions/chart.svg", {"year": 2026, "compare": 2024}).content.decode()
+    # A month of its own year: bar, stroke, ring; of the other a line and a square.
+    assert plain.count('aria-roledescription="point"') == 1
+    assert beside.count('aria-roledescription="point"') == 2
+
+
+def test_a_year_is_not_compared_with_itself(client_for, cast, years):
+    assert "Under the line" not in _words(client_for(cast.alice), compare=2026)
+
+
+def test_shares_are_held_against_the_level_asked_for(client_for, cast, years):
+    client = client_for(cast.alice)
+
+    assert re.search(r"% of yards above 5 \(", _words(client, level="us_penn_state_jar"))
+    assert "Penn State" in _words(client, level="us_penn_state_jar")
+    # A month outside the level's own has no share.
+    assert "of yards above" not in _words(client, level="ca_ontario_may_jar")
+    # The level of another kind of count goes back to the usual.
+    assert "Select a valid choice" not in _words(client, level="us_penn_state_jar", kind="board")
+
+
+def test_parts_that_may_be_told_apart_have_figures_and_others_words(client_for, cast, keeper_in, reference):
+    names = ("Ada", "Ben", "Cas", "Dov", "Eva", "Fin", "Gil", "Hal", "Ina", "Jon")
+    yards = [keeper_in(name, cast.north)[0] for name in names]
+    for yard in yards[:5]:
+        treated(yard.colonies.all(), on=dt.date(2026, 8, 1))
+    for yard in yards:
+        count(yard.colonies.first(), dt.date(2026, 8, 25), 4)
+    refresh_marked(at=AT)
+    client = client_for(cast.alice)
+
+    lately = _words(client, part=Part.TREATED_LATELY.value)
+    assert "Only a part of the yards: treated within 6 weeks" in lately
+    assert "5 keepers, 5 yards, 5 colonies" in lately
+    assert "10 keepers, 10 yards, 10 colonies" in _words(client)
+
+    # A sixth treated yard leaves four that are not: then neither part is told.
+    treated(yards[5].colonies.all(), on=dt.date(2026, 8, 1))
+    refresh_marked(at=AT)
+    for part in (Part.TREATED_LATELY, Part.NOT_TREATED):
+        words = _words(client, part=part.value)
+        assert "part too small" in words and not re.search(r"\d keepers, \d", words)
+
+
+def test_highest_first_orders_regions_by_what_is_drawn_together(client_for, cast, years, keeper_in):
+    for name in ("Pia", "Quin", "Ria", "Sam", "Tom"):
+        for yard in keeper_in(name, cast.south):
+            count(yard.colonies.first(), dt.date(2026, 8, 5), 30)
+    refresh_marked(at=AT)
+    client = client_for(cast.alice)
+    order = r'<th scope="row"><a href="[^"]*">(\w+)'
+
+    assert re.findall(order, client.get(PAGE, {"year": 2026}).content.decode()) == ["North", "South"]
+    highest = client.get(PAGE, {"year": 2026, "order": "highest"}).content.decode()
+    assert re.findall(order, highest) == ["South", "North"]
+
+
+def test_a_cells_class_is_told_by_marks_and_its_words_are_tied_to_its_button(client_for, cast, years):
+    page = client_for(cast.alice).get(PAGE, {"year": 2026}).content.decode()
+    tied = r'class="peek" popovertarget="([^"]+)" aria-describedby="([^"]+)">'
+    button = re.search(rf'<td class="heat--(\d)"><button type="button" {tied}', page)
+
+    assert button[1] == "4"  # 2.1 per 100 bees: between 2 and 4
+    assert button[2] == button[3] and f'id="{button[2]}" popover>North, Aug 2026' in page
+
+
+def test_json_of_all_levels_is_not_fetched_and_queries_do_not_grow(client_for, cast, years):
+    client = client_for(cast.alice)
+    asked = {"year": 2026, "compare": 2025}
+    client.get(PAGE, asked)
+    with CaptureQueriesContext(connection) as whole:
+        client.get(PAGE, asked)
+    with CaptureQueriesContext(connection) as one:
+        client.get(PAGE, asked | {"region": cast.north.pk})
+    read = [query["sql"] for query in whole if '"reports_regionmonth"."rate"' in query["sql"]]
+
+    assert len(read) == 2  # this year's rows, and what is told of the others
+    assert not any('"reports_regionmonth"."shares",' in sql for sql in read)
+    assert len(one) == len(whole)
+
+
+def test_links_keep_what_was_asked(client_for, cast, years):
+    asked = {
+        "kind": "wash",
+        "year": 2026,
+        "level": "us_penn_state_jar",
+        "compare": 2024,
+    }
+    page = client_for(cast.alice).get(PAGE, asked).content.decode()
+
+    assert f"?{urlencode(asked)}&region={cast.north.pk}".replace("&", "&amp;") in page
+
+
+def test_a_part_without_figures_is_not_told_as_no_samples(client_for, cast, years):
+    words = _words(client_for(cast.alice), part="with_brood")
+
+    assert "No figures for these yards" in words
+    assert "No samples here yet" not in words
