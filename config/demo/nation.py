@@ -13,7 +13,7 @@ import numpy.typing as npt
 
 from apiaries.actions import add_region, found_club
 from apiaries.models import Club, Colony, Membership, Person, Region, Yard
-from apiaries.models.places import COARSE_RESOLUTION
+from apiaries.models.places import COARSE_RESOLUTION, LABEL_LETTERS
 from apiaries.permissions import Role
 from config.demo import scenario
 from config.demo.people import join, make_person
@@ -115,9 +115,20 @@ def _yards(club: Club, regions: list[Region], keepers: Ints, random: np.random.G
 
 
 def _colonies(yards: Ints, numbers: Ints, first_day: dt.date) -> Ints:
+    names = (
+        (int(yard), n) for yard, number in zip(yards, numbers, strict=True) for n in range(1, number + 1)
+    )
     rows = (
-        Colony(yard_id=int(yard), name=str(n), number=n, started_on=first_day)
-        for yard, number in zip(yards, numbers, strict=True)
-        for n in range(1, number + 1)
+        Colony(yard_id=yard, name=str(n), number=n, label_code=_label(place), started_on=first_day)
+        for place, (yard, n) in enumerate(names)
     )
     return np.asarray([colony.pk for colony in Colony.objects.bulk_create(rows, batch_size=AT_ONCE)])
+
+
+def _label(place: int) -> str:
+    """A label of its own: of so many drawn by chance, two would be alike one time in thirteen."""
+    letters = ""
+    for _ in range(8):
+        place, letter = divmod(place, len(LABEL_LETTERS))
+        letters = LABEL_LETTERS[letter] + letters
+    return letters
