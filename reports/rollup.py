@@ -29,7 +29,7 @@ def recompute_yard_months(touched: Collection[tuple[int, dt.date]]) -> int:
     the mark for the region's figures is a row of its own.
     """
     keys = sorted({(yard_id, month.replace(day=1)) for yard_id, month in touched})
-    _lock({yard_id for yard_id, _ in keys})
+    Yard.objects.hold(yard_id for yard_id, _ in keys)
     rows = yard_sums.add_up(keys)
     _forget_and_mark(keys)
     yard_sums.write(rows)
@@ -87,7 +87,7 @@ def drifted() -> list[tuple[int, dt.date]]:
 
 @transaction.atomic
 def _mend(key: tuple[int, dt.date]) -> bool:
-    _lock({key[0]})
+    Yard.objects.hold([key[0]])
     rows = yard_sums.stored("WHERE yard_id = %s AND month = %s", key)
     if not _differ(yard_sums.add_up([key]), rows):
         return False
@@ -113,14 +113,6 @@ def _differ(asked: Rows, found: Rows) -> list[tuple[int, dt.date]]:
 def _key(rows: Rows) -> np.ndarray:
     """One number for yard, month and kind."""
     return (rows["yard_id"] << 24) + ((rows["month"].astype(np.int64) + (1 << 20)) << 2) + rows["kind"]
-
-
-def _lock(yard_ids: Collection[int]) -> None:
-    """Lock the yards' rows, in order, against other writers of the same yards; readers and new counts go on."""
-    with connection.cursor() as cursor:
-        cursor.execute(
-            "SELECT 1 FROM apiaries_yard WHERE id = ANY(%s) ORDER BY id FOR NO KEY UPDATE", [list(yard_ids)]
-        )
 
 
 def _forget_and_mark(keys: Collection[tuple[int, dt.date]]) -> None:

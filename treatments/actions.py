@@ -96,7 +96,7 @@ def record_treatment(*, new: NewTreatment, at: dt.datetime, by: Person) -> Treat
     Errors: NotPossible and TwiceAtOnce for what contradicts itself; EntryKeyReused if the key is another's.
     """
     # Two sends of one form at the same instant: the second waits here, then finds what the first kept.
-    Yard.objects.select_for_update(of=("self",), no_key=True).get(pk=new.yard.pk)
+    Yard.objects.hold([new.yard.pk])
     earlier = Treatment.objects.filter(entry_key=new.entry_key).first()
     if earlier is not None and (earlier.yard_id, earlier.recorded_by_id) == (new.yard.pk, by.pk):
         return earlier

@@ -38,10 +38,13 @@ class OutlookDrift:
     what: str
 
 
+@transaction.atomic(savepoint=False)
 def mark_stale(yards: Iterable[int]) -> None:
-    """What these yards say by when to count again is no longer known. One statement, in the order of their keys."""
+    """What these yards say by when to count again is no longer known."""
+    keys = sorted(set(yards))
+    Yard.objects.hold(keys)
     YardOutlook.objects.bulk_create(
-        [YardOutlook(yard_id=yard, stale=True) for yard in sorted(set(yards))],
+        [YardOutlook(yard_id=yard, stale=True) for yard in keys],
         update_conflicts=True,
         unique_fields=["yard"],
         update_fields=["stale"],

@@ -104,7 +104,7 @@ def end_colony(*, colony: Colony, ended_on: dt.date, why: str, by: Person) -> Co
 
 
 def _living(colony: Colony) -> Colony:
-    locked = Colony.objects.select_for_update().get(pk=colony.pk)
+    locked = Colony.objects.select_for_update(no_key=True).get(pk=colony.pk)
     if locked.ended_on is not None:
         raise AlreadyEnded(str(locked))
     return locked
@@ -112,7 +112,7 @@ def _living(colony: Colony) -> Colony:
 
 def _add(*, yard: Yard, names: Sequence[str], started_on: dt.date, brood_boxes: int) -> list[Colony]:
     # Two hands adding to one yard at once: the second waits, then hears which names are taken.
-    Yard.objects.select_for_update().get(pk=yard.pk)
+    Yard.objects.hold([yard.pk])
     cleaned = [name.strip() for name in names]
     wanted = [name.lower() for name in cleaned]
     living = {name.lower() for name in yard.colonies.living().values_list("name", flat=True)}

@@ -2,6 +2,7 @@
 
 import datetime as dt
 import secrets
+from collections.abc import Iterable
 
 import h3
 from django.db import models
@@ -40,6 +41,15 @@ class YardQuerySet(models.QuerySet["Yard"]):
         """Yards in which the person may log counts and treatments: their own and those they help in."""
         own = Q(keeper_id=person.pk, club_id=_club_of(person))
         return self.filter(own | Q(pk__in=_helped_by(person)))
+
+    def hold(self, keys: Iterable[int]) -> None:
+        """Lock these yards until the transaction ends, in the order of their keys; readers go on.
+
+        Whoever changes what is worked out from a yard's counts takes this lock before any other: two that take their
+        locks in different order wait for each other for ever.
+        """
+        rows = self.select_for_update(no_key=True).filter(pk__in=set(keys)).order_by("pk")
+        list(rows.values_list("pk", flat=True))
 
     def visible_to(self, person: Person) -> "YardQuerySet":
         """Yards the person may see, with everything in them. Who left the club still sees their own."""
