@@ -2,11 +2,13 @@
 
 A yard is in one part of each division, so no yard has more than one vote. A division is shown whole or not at all:
 where one of its parts, or what is left over, is too small to be shown, taking the others from the whole would show it.
+Both are shown only where no part of one, taken from parts of the other that hold it, leaves too few yards: where all
+but one of the yards without brood were treated lately, these two parts would tell that one's count.
 """
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from enum import StrEnum
 
 import numpy as np
@@ -52,15 +54,45 @@ def part_masks(
 
 
 def shown_parts(masks: Mapping[Part, Mask], keeper: Ints, constants: Constants = DEFAULTS) -> set[Part]:
-    """The parts that may be shown beside the whole: of a division all that have yards, or none."""
-    shown: set[Part] = set()
-    for division in DIVISIONS:
-        taken = [masks[part] for part in division]
-        rest = ~np.any(taken, axis=0)
-        groups = [group for group in (*taken, rest) if group.any()]
-        if all(_may_be_shown(keeper[group], constants) for group in groups):
-            shown |= {part for part in division if masks[part].any()}
-    return shown
+    """The parts that may be shown beside the whole: of a division all that have yards, or none. Where the two divisions
+    cannot both be shown, it is the one by treatments."""
+    whole = [_groups(masks, division) for division in DIVISIONS]
+    safe = [all(_may_be_shown(keeper[group], constants) for group in groups) for groups in whole]
+    if all(safe) and not _cross_safely(whole[0], whole[1], keeper, constants):
+        safe[0] = False
+    return {
+        part
+        for division, fine in zip(DIVISIONS, safe, strict=True)
+        for part in division
+        if fine and masks[part].any()
+    }
+
+
+def _groups(masks: Mapping[Part, Mask], division: Sequence[Part]) -> list[Mask]:
+    """The parts of a division that have yards, and what is left over."""
+    taken = [masks[part] for part in division]
+    rest = ~np.any(taken, axis=0)
+    return [group for group in (*taken, rest) if group.any()]
+
+
+def _cross_safely(one: Sequence[Mask], other: Sequence[Mask], keeper: Ints, constants: Constants) -> bool:
+    """Whether nothing small is left when groups of one division are taken from groups of the other that hold them.
+
+    Each division holds every yard, so what holds for one taken from the other holds the other way round; and with
+    two of them, other sums than these tell nothing more (the table of both is a transport problem).
+    """
+    for held in _unions(one):
+        for given in _unions([group for group in other if not (group & ~held).any()]):
+            left = held & ~given
+            if left.any() and not _may_be_shown(keeper[left], constants):
+                return False
+    return True
+
+
+def _unions(groups: Sequence[Mask]) -> Iterator[Mask]:
+    """Every union of some of these groups."""
+    for number in range(1, 1 << len(groups)):
+        yield np.any([group for place, group in enumerate(groups) if number >> place & 1], axis=0)
 
 
 def _may_be_shown(keeper: Ints, constants: Constants) -> bool:

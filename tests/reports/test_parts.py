@@ -54,6 +54,24 @@ def test_whatever_is_left_when_shown_parts_are_taken_away_could_be_shown(yards):
             assert not owned or publishable(owned)
 
 
+def _crossed(one_more):
+    """24 yards of 8 keepers: those without brood were treated lately, and so many more were treated lately."""
+    return [
+        (number % 8, "without" if number < 10 else "with", 5 if number < 10 + one_more else 300)
+        for number in range(24)
+    ]
+
+
+@pytest.mark.parametrize(("one_more", "both"), [(0, True), (1, False), (4, False), (5, True)])
+def test_two_divisions_do_not_tell_the_yards_by_which_they_differ(one_more, both):
+    yards = _crossed(one_more)
+    keeper = np.asarray([keeper for keeper, _, _ in yards], dtype=np.int64)
+
+    treated = {Part.TREATED_LATELY, Part.NOT_TREATED}
+    brood = {Part.WITH_BROOD, Part.WITHOUT_BROOD} if both else set()
+    assert shown_parts(masks_of(yards), keeper) == treated | brood
+
+
 @pytest.mark.parametrize(
     ("days", "part"),
     [
