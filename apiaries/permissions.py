@@ -23,6 +23,7 @@ class Permission(StrEnum):
     YARD_VIEW_IN_REGION = "yard_view_in_region"
     SAMPLE_VIEW_SHARED = "sample_view_shared"
     REGION_VIEW = "region_view"
+    REGION_VIEW_LIVE = "region_view_live"
     MEMBER_VIEW = "member_view"
     MEMBER_INVITE = "member_invite"
     CLUB_EDIT = "club_edit"
@@ -35,14 +36,20 @@ ROLE_PERMISSIONS: dict[Role, tuple[Permission, ...]] = {
         Permission.YARD_CREATE,
         Permission.SAMPLE_VIEW_SHARED,
         Permission.REGION_VIEW,
+        Permission.REGION_VIEW_LIVE,
         Permission.MEMBER_VIEW,
         Permission.MEMBER_INVITE,
         Permission.COUNT_WEEK_SET,
     ),
-    Role.INSPECTOR: (Permission.YARD_VIEW_IN_REGION, Permission.REGION_VIEW),
+    Role.INSPECTOR: (
+        Permission.YARD_VIEW_IN_REGION,
+        Permission.REGION_VIEW,
+        Permission.REGION_VIEW_LIVE,
+    ),
     Role.ADMINISTRATOR: (
         Permission.YARD_CREATE,
         Permission.REGION_VIEW,
+        Permission.REGION_VIEW_LIVE,
         Permission.MEMBER_VIEW,
         Permission.MEMBER_INVITE,
         Permission.CLUB_EDIT,
@@ -51,7 +58,7 @@ ROLE_PERMISSIONS: dict[Role, tuple[Permission, ...]] = {
 }
 
 ROLE_WORDS: dict[Role, str] = {
-    Role.MEMBER: "Keeps yards, logs counts and treatments, sees the club's region figures.",
+    Role.MEMBER: "Keeps yards, logs counts and treatments, sees the months that are published.",
     Role.COORDINATOR: "Also invites members, asks for counts, and sees those of members who said they may be seen.",
     Role.INSPECTOR: "Sees every yard in the regions assigned to them; changes nothing in a keeper's yard.",
     Role.ADMINISTRATOR: "Also invites members with any role and sets the club up.",

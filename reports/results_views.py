@@ -18,7 +18,7 @@ from reports.results_page import CONFOUNDERS, NEXT_STEPS, results_page
 def treatment_results(request: HttpRequest) -> HttpResponse:
     """What came of the club's treatments in a season; a region of another club does not exist here."""
     person = person_of(request)
-    club = club_for(person, Permission.REGION_VIEW)
+    club = club_for(person, Permission.REGION_VIEW_LIVE)
     at = timezone.now()
     today = local_day(at, person.time_zone)
     form = TreatmentResultsForm(request.GET, club=club, today=today)

@@ -7,6 +7,7 @@ from django.utils import timezone
 
 from reports.figures import recompute_all, refresh_all_marked
 from reports.planner import plan_notices
+from reports.publishing import publish_due
 from reports.sender import send_due
 from treatments.yard_outlooks import BEFORE_MAILS, recompute_outlooks, refresh_all_outlooks
 
@@ -31,8 +32,9 @@ def wake_mails() -> None:
 
 @shared_task
 def wake_region_figures() -> None:
-    """Work out the marked regions and months."""
+    """Work out the marked regions and months, and publish what is due."""
     refresh_all_marked(at=timezone.now())
+    publish_due(at=timezone.now())
 
 
 @shared_task

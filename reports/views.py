@@ -31,8 +31,10 @@ HEALTH_KEPT = 20  # seconds: an open page that costs a query or two
 
 @require_safe
 def region_month(request: HttpRequest) -> HttpResponse:
-    """Every region's months side by side, or one region's in full."""
-    club = club_for(person_of(request), Permission.REGION_VIEW)
+    """Every region's months side by side, or one region's in full; for members, the months as published."""
+    if not person_of(request).can(Permission.REGION_VIEW_LIVE):
+        return redirect("reports:region-published")
+    club = club_for(person_of(request), Permission.REGION_VIEW_LIVE)
     form = _form(request, club)
     table = region_table(person_of(request), club, form.choice(), at=timezone.now(), offer=form.offer)
     rules = {"hiding_rule": hiding_rule(), "uncertain_rule": uncertain_rule()}
@@ -43,7 +45,7 @@ def region_month(request: HttpRequest) -> HttpResponse:
 @require_safe
 def region_chart(request: HttpRequest) -> HttpResponse:
     """The chart of what the page shows, as SVG, for a light or dark page, wide or narrow."""
-    club = club_for(person_of(request), Permission.REGION_VIEW)
+    club = club_for(person_of(request), Permission.REGION_VIEW_LIVE)
     form = _form(request, club)
     theme, size = request.GET.get("theme", "light"), request.GET.get("size", "wide")
     if not form.is_valid() or theme not in THEMES or size not in SIZES:

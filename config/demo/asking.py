@@ -3,7 +3,7 @@
 import datetime as dt
 
 from apiaries.actions import set_count_months
-from apiaries.models import Membership, Yard
+from apiaries.models import Club, Membership, Yard
 from config.demo.people import DemoClub
 from config.demo.seasons import Clock
 from counts.week_actions import set_count_week
@@ -31,7 +31,8 @@ def ask_for_counts(demo: DemoClub, clock: Clock) -> None:
 
 
 def as_if_since(demo: DemoClub, first_day: dt.date) -> None:
-    """Members and yards are all made in one go; they count as being there from the first season on."""
+    """Club, members and yards are all made in one go; they count as being there from the first season on."""
     since = dt.datetime.combine(first_day, dt.time(12), tzinfo=dt.UTC)
     Membership.objects.filter(club=demo.club).update(started_at=since)
     Yard.objects.filter(club=demo.club).update(made_at=since)
+    Club.objects.filter(pk=demo.club.pk).update(founded_at=since)

@@ -15,6 +15,7 @@ from config.demo.people import DemoClub, join, let_in, make_club
 from config.demo.seasons import Clock, live_through
 from config.demo.showcase import Showcase, make_showcase
 from reports.figures import recompute_all
+from reports.publishing import PUBLISHED_ON, publish_due
 from treatments.yard_outlooks import refresh_all_outlooks
 
 SEED = 20260301
@@ -49,5 +50,15 @@ def load(*, now: dt.datetime, scale: scenario.Scale) -> DemoClub:
     as_if_since(demo, first_day)
     ask_for_counts(demo, clock)
     recompute_all(at=now)
+    publish_months(first_day, clock)
     refresh_all_outlooks(at=now)
     return demo
+
+
+def publish_months(first_day: dt.date, clock: Clock) -> None:
+    """Each month as if on the day on which it was due."""
+    for year in range(first_day.year, clock.today.year + 1):
+        for month in range(1, 13):
+            day = dt.date(year, month, PUBLISHED_ON)
+            if first_day < day <= clock.today:
+                publish_due(at=clock.evening_of(day))

@@ -1,7 +1,7 @@
 """What goes out to people: region figures, the outbox of mails, calendar feeds."""
 
 from reports.models.feeds import CalendarFeed, CalendarFeedQuerySet
-from reports.models.figures import BroodSeen, RegionMonth, RegionMonthMark, YardMonth
+from reports.models.figures import BroodSeen, Publication, RegionMonth, RegionMonthMark, YardMonth
 from reports.models.mails import (
     Digest,
     DigestAttempt,
@@ -25,6 +25,7 @@ __all__ = [
     "MailOutage",
     "Notice",
     "NoticeKind",
+    "Publication",
     "PutOff",
     "RegionMonth",
     "RegionMonthMark",

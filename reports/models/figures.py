@@ -3,10 +3,11 @@
 Everything in them can be worked out again from the counts.
 """
 
+import pgtrigger
 from django.db import models
 from django.db.models import F, Q
 
-from apiaries.models import Person, Region, Yard
+from apiaries.models import Club, Person, Region, Yard
 from counts.models import EstimateBasis
 from reports.parts import Part
 
@@ -146,6 +147,32 @@ class RegionMonth(models.Model):
                 name="reports_regionmonth_hidden_has_no_figures",
             ),
         ]
+        triggers = [
+            pgtrigger.Protect(
+                name="published_stays",
+                operation=pgtrigger.Update,
+                condition=pgtrigger.Q(old__frozen_at__isnull=False),
+            )
+        ]
 
     def __str__(self) -> str:
         return f"{self.region} {self.month} {self.kind} {self.part}"
+
+
+class Publication(models.Model):
+    """One month of a club as it was published, all regions and kinds at once: the rows of `RegionMonth` with this
+    moment as `frozen_at`. Done once. A region or kind without such a row had no counts then."""
+
+    club = models.ForeignKey(Club, on_delete=models.CASCADE, related_name="publications")
+    month = models.DateField(help_text="Its first day.")
+    published_at = models.DateTimeField()
+
+    class Meta:
+        ordering = ["month"]
+        constraints = [
+            models.UniqueConstraint(fields=["club", "month"], name="reports_publication_once"),
+            models.CheckConstraint(condition=Q(month__day=1), name="reports_publication_first_day"),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.club} {self.month}"

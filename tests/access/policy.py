@@ -84,11 +84,12 @@ treatments:disposal-void     | disposal            | GET  | in  404 403 200 404 
 
 reports:today-later          |                     | POST | in  404 404 404 404 404 404 404 404
 reports:today-now            |                     | POST | in  404 404 404 404 404 404 404 404
-reports:region-month         |                     | GET  | in  200 200 200 200 200 200 200 200
-reports:region-chart         |                     | GET  | in  200 200 200 200 200 200 200 200
+reports:region-month         |                     | GET  | in  302 302 302 200 200 200 200 200
+reports:region-published     |                     | GET  | in  200 200 200 200 200 200 200 200
+reports:region-chart         |                     | GET  | in  403 403 403 200 200 200 200 200
 reports:yards-around         |                     | GET  | in  404 404 404 404 200 200 404 404
 reports:yards-around-yard    | yard                | GET  | in  404 404 404 404 200 404 404 404
-reports:treatment-results    |                     | GET  | in  200 200 200 200 200 200 200 200
+reports:treatment-results    |                     | GET  | in  403 403 403 200 200 200 200 200
 reports:colony-chart         | colony              | GET  | in  404 200 200 404 200 404 404 404
 reports:yard-chart           | yard                | GET  | in  404 200 200 404 200 404 404 404
 reports:seen-of-me           |                     | GET  | in  200 200 200 200 200 200 200 200

@@ -193,7 +193,7 @@ def test_region_of_another_club_does_not_exist(
 ) -> None:
     for pk in (foreign["region"].pk, NOBODYS, "x"):
         assert (
-            client_for(world.cast.alice).get(reverse("reports:region-month"), {"region": pk}).status_code
+            client_for(world.cast.dana).get(reverse("reports:region-month"), {"region": pk}).status_code
             == 404
         )
 

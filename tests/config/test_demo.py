@@ -18,7 +18,7 @@ from config.demo.seasons import Clock
 from counts.models import CountWeek, MiteSample
 from counts.samples import Method
 from counts.week_progress import progress_of
-from reports.models import RegionMonth, YardMonth
+from reports.models import Publication, RegionMonth, YardMonth
 from treatments.models import Recount, Treatment, YardOutlook
 from treatments.outcome import Verdict
 from treatments.recount_rules import RecountStatus
@@ -108,6 +108,15 @@ def test_count_weeks_of_the_demo_are_over_and_to_come_on_any_day(
 
 def test_no_day_to_count_again_by_waits_to_be_worked_out() -> None:
     assert YardOutlook.objects.exists() and not YardOutlook.objects.filter(stale=True).exists()
+
+
+def test_past_months_are_published_each_on_its_day() -> None:
+    moments = dict(Publication.objects.values_list("month", "published_at"))
+
+    assert len(moments) >= 24
+    assert len(set(moments.values())) == len(moments)
+    assert all(dt.timedelta(28) < at.date() - month < dt.timedelta(42) for month, at in moments.items())
+    assert RegionMonth.objects.exclude(frozen_at=None).exclude(rate=None).exists()
 
 
 def test_small_region_is_held_back_and_others_are_shown() -> None:

@@ -15,13 +15,14 @@ from django.test import Client
 from django.urls import reverse
 
 from apiaries.actions import add_numbered_colonies, add_yard
-from apiaries.models import Colony, Person, Yard
+from apiaries.models import Club, Colony, Person, Yard
 from apiaries.permissions import Role
 from counts.actions import NewCount, record_samples
 from counts.models import MiteSample
 from counts.samples import BeesBy, Method
 from reports.figures import refresh_marked
 from reports.planner import plan_notices
+from reports.publishing import publish_due
 from reports.sender import send_due
 from tests.cast import PASSWORD, STARTED, Cast, join, make_person
 from tests.flows.forms import send
@@ -143,11 +144,17 @@ def test_one_season(
         verdict = gwen.get(reverse("treatments:outcome", args=[treatment.pk])).content.decode()
         assert "Worked" in verdict or "worked" in verdict
         refresh_marked(at=now)
-        region = gwen.get(reverse("reports:region-month")).content.decode()
+        region = client_for(cast.dana).get(reverse("reports:region-month")).content.decode()
         assert "North" in region and "6 yards" in region
+        Club.objects.update(founded_at=now)
 
     with _at("2026-08-20"):
         now = dt.datetime.now(dt.UTC)
         plan_notices(at=now)
         send_due(at=now)
         assert len(office.taken) == before_mail + 1, "done: nobody is written to again"
+
+    with _at("2026-09-10"):
+        publish_due(at=dt.datetime.now(dt.UTC))
+        months = gwen.get(reverse("reports:region-month"), follow=True).content.decode()
+        assert "North" in months and "as published on 10 Sep 2026" in months and "Yards 5–9" in months

@@ -46,7 +46,7 @@ def clock_of(counted_north):
 
 
 def test_an_unusually_high_month_is_said_in_words(client_for, cast, years):
-    client = client_for(cast.alice)
+    client = client_for(cast.dana)
     words = _words(client)
 
     assert "2.1 ? uncertain high" in words
@@ -58,19 +58,19 @@ def test_an_unusually_high_month_is_said_in_words(client_for, cast, years):
 def test_two_earlier_years_make_nothing_unusual(client_for, cast, years):
     RegionMonth.objects.filter(month__lt=dt.date(2024, 1, 1)).delete()
 
-    assert "high for August" not in _words(client_for(cast.alice))
+    assert "high for August" not in _words(client_for(cast.dana))
 
 
 def test_the_same_month_of_earlier_years_stands_beside_it_with_range_and_bees(client_for, cast, years):
     told = r"0\.4 \(\d\.\d to \d\.\d\), 1,500 bees"
-    words = _words(client_for(cast.alice), region=cast.north.pk)
+    words = _words(client_for(cast.dana), region=cast.north.pk)
 
     assert re.search(rf"2025: {told} 2024: {told} 2023: {told} 2022: {told}", words)
     assert "Fewer than 6 years have figures: too few to say whether they rise or fall." in words
 
 
 def test_another_year_is_compared_in_the_cell_and_in_the_chart(client_for, cast, years):
-    client = client_for(cast.alice)
+    client = client_for(cast.dana)
 
     assert re.search(r"3,000 bees 2024: 0\.4 \d\.\d to \d\.\d 1,500 bees", _words(client, compare=2024))
     plain = client.get("/regions/chart.svg", {"year": 2026}).content.decode()
@@ -81,11 +81,11 @@ def test_another_year_is_compared_in_the_cell_and_in_the_chart(client_for, cast,
 
 
 def test_a_year_is_not_compared_with_itself(client_for, cast, years):
-    assert "Under the line" not in _words(client_for(cast.alice), compare=2026)
+    assert "Under the line" not in _words(client_for(cast.dana), compare=2026)
 
 
 def test_shares_are_held_against_the_level_asked_for(client_for, cast, years):
-    client = client_for(cast.alice)
+    client = client_for(cast.dana)
 
     assert re.search(r"% of yards above 5 \(", _words(client, level="us_penn_state_jar"))
     assert "Penn State" in _words(client, level="us_penn_state_jar")
@@ -103,7 +103,7 @@ def test_parts_that_may_be_told_apart_have_figures_and_others_words(client_for, 
     for yard in yards:
         count(yard.colonies.first(), dt.date(2026, 8, 25), 4)
     refresh_marked(at=AT)
-    client = client_for(cast.alice)
+    client = client_for(cast.dana)
 
     lately = _words(client, part=Part.TREATED_LATELY.value)
     assert "Only a part of the yards: treated within 6 weeks" in lately
@@ -123,7 +123,7 @@ def test_highest_first_orders_regions_by_what_is_drawn_together(client_for, cast
         for yard in keeper_in(name, cast.south):
             count(yard.colonies.first(), dt.date(2026, 8, 5), 30)
     refresh_marked(at=AT)
-    client = client_for(cast.alice)
+    client = client_for(cast.dana)
     order = r'<th scope="row"><a href="[^"]*">(\w+)'
 
     assert re.findall(order, client.get(PAGE, {"year": 2026}).content.decode()) == ["North", "South"]
@@ -132,7 +132,7 @@ def test_highest_first_orders_regions_by_what_is_drawn_together(client_for, cast
 
 
 def test_a_cells_class_is_told_by_marks_and_its_words_are_tied_to_its_button(client_for, cast, years):
-    page = client_for(cast.alice).get(PAGE, {"year": 2026}).content.decode()
+    page = client_for(cast.dana).get(PAGE, {"year": 2026}).content.decode()
     tied = r'class="peek" popovertarget="([^"]+)" aria-describedby="([^"]+)">'
     button = re.search(rf'<td class="heat--(\d)"><button type="button" {tied}', page)
 
@@ -141,7 +141,7 @@ def test_a_cells_class_is_told_by_marks_and_its_words_are_tied_to_its_button(cli
 
 
 def test_json_of_all_levels_is_not_fetched_and_queries_do_not_grow(client_for, cast, years):
-    client = client_for(cast.alice)
+    client = client_for(cast.dana)
     asked = {"year": 2026, "compare": 2025}
     client.get(PAGE, asked)
     with CaptureQueriesContext(connection) as whole:
@@ -162,13 +162,13 @@ def test_links_keep_what_was_asked(client_for, cast, years):
         "level": "us_penn_state_jar",
         "compare": 2024,
     }
-    page = client_for(cast.alice).get(PAGE, asked).content.decode()
+    page = client_for(cast.dana).get(PAGE, asked).content.decode()
 
     assert f"?{urlencode(asked)}&region={cast.north.pk}".replace("&", "&amp;") in page
 
 
 def test_a_part_without_figures_is_not_told_as_no_samples(client_for, cast, years):
-    words = _words(client_for(cast.alice), part="with_brood")
+    words = _words(client_for(cast.dana), part="with_brood")
 
     assert "No figures for these yards" in words
     assert "No samples here yet" not in words

@@ -1,4 +1,4 @@
-"""Treatment results: figures, words and hidden rows for everybody in the club; filters that never change a figure."""
+"""Treatment results: figures, words and hidden rows, not for members; filters that never change a figure."""
 
 import datetime as dt
 import re
@@ -65,7 +65,7 @@ def _bare(html):
 
 
 def test_row_tells_counts_drop_with_range_and_words(client_for, cast, results):
-    row = _rows(_page(client_for(cast.alice)))["Oxalic acid, vapour"]
+    row = _rows(_page(client_for(cast.dana)))["Oxalic acid, vapour"]
 
     assert row.startswith("5 of 6 treatments 6 yards of 6 keepers")
     assert re.search(r"(\d+) % \((−?\d+) to (\d+) %\) 5 yards of 5 keepers target 90 %", row)
@@ -73,16 +73,16 @@ def test_row_tells_counts_drop_with_range_and_words(client_for, cast, results):
 
 
 def test_page_names_no_keeper_no_yard_and_no_product(client_for, cast, results):
-    page = _page(client_for(cast.charlie))
+    page = _page(client_for(cast.ivan))
 
     for word in ("Kim", "Lee", "Mia", "Home yard", "Yard 1"):
         assert word not in page
     assert "What else moves these figures" in page and "under cappings" in page
 
 
-@pytest.mark.parametrize("person", ["alice", "bob", "charlie", "dana", "ines", "ivan", "adam"])
-def test_everybody_in_the_club_sees_the_same_rows(client_for, cast, results, person):
-    assert _rows(_page(client_for(getattr(cast, person)))) == _rows(_page(client_for(cast.alice)))
+@pytest.mark.parametrize("person", ["dana", "ines", "ivan", "adam"])
+def test_everybody_who_sees_them_sees_the_same_rows(client_for, cast, results, person):
+    assert _rows(_page(client_for(getattr(cast, person)))) == _rows(_page(client_for(cast.dana)))
 
 
 def test_another_club_sees_nothing_and_strangers_sign_in(client_for, cast, results):
@@ -92,7 +92,7 @@ def test_another_club_sees_nothing_and_strangers_sign_in(client_for, cast, resul
 
 def test_region_with_one_keeper_is_hidden_and_cannot_be_worked_out(client_for, cast, results):
     _treated(cast.charlie_yard, after=20)
-    client = client_for(cast.alice)
+    client = client_for(cast.dana)
     south = _rows(_page(client, f"?season=2026&region={cast.south.pk}"))["Oxalic acid, vapour"]
     north = _rows(_page(client, f"?season=2026&region={cast.north.pk}"))["Oxalic acid, vapour"]
     whole = _rows(_page(client))["Oxalic acid, vapour"]
@@ -106,7 +106,7 @@ def test_few_counts_before_and_after_show_no_words(client_for, cast, reference, 
     for number, name in enumerate(("Kim", "Lee", "Mia", "Noa", "Ola")):
         _treated(keeper_in(name, cast.north)[0], after=0 if number < 2 else None)
 
-    row = _rows(_page(client_for(cast.alice)))["Oxalic acid, vapour"]
+    row = _rows(_page(client_for(cast.dana)))["Oxalic acid, vapour"]
     assert row == (
         "2 of 5 treatments 5 yards of 5 keepers not shown, of the yards counted both times: too few keepers"
     )
@@ -116,7 +116,7 @@ def test_ingredient_without_a_target_has_a_drop_and_no_word(client_for, cast, re
     for name in ("Kim", "Lee", "Mia", "Noa", "Ola"):
         _treated(keeper_in(name, cast.north)[0], after=10, way="drone_brood_removal_any")
 
-    row = _rows(_page(client_for(cast.alice)))["Drone brood removal"]
+    row = _rows(_page(client_for(cast.dana)))["Drone brood removal"]
     assert row.endswith("5 without a published target, so no word")
     assert re.search(r"\d+ % \(", row)
 
@@ -125,13 +125,13 @@ def test_row_below_the_target_as_a_whole_says_so_without_any_history(client_for,
     for name in ("Kim", "Lee", "Mia", "Noa", "Ola"):
         _treated(keeper_in(name, cast.north)[0], after=14)
 
-    page = _bare(_page(client_for(cast.alice)))
+    page = _bare(_page(client_for(cast.dana)))
     assert "All of the range is below the target of 90 %." in page
     assert "licensed adviser" in page and "no good news and no bad news" in page
 
 
 def test_filters_pick_rows(client_for, cast, results):
-    client = client_for(cast.alice)
+    client = client_for(cast.dana)
 
     assert _rows(_page(client, "?season=2026&ingredient=oxalic_acid"))
     assert "No treatments here yet" in _page(client, "?season=2026&ingredient=amitraz")
@@ -147,12 +147,12 @@ def test_cancelled_treatment_is_left_out(client_for, cast, results):
         by=results[1].keeper,
     )
 
-    assert _rows(_page(client_for(cast.alice)))["Oxalic acid, vapour"].startswith("5 of 6")
+    assert _rows(_page(client_for(cast.dana)))["Oxalic acid, vapour"].startswith("5 of 6")
 
 
 @pytest.mark.parametrize("query", ["?season=1066", "?season=x", "?ingredient=honey", "?season=2026%00"])
 def test_odd_wishes_get_the_usual_page_with_a_word(client_for, cast, results, query):
-    page = _page(client_for(cast.alice), query)
+    page = _page(client_for(cast.dana), query)
 
     assert "Error: " in page and "<title>Error: Treatment results" in page
     assert "Oxalic acid, vapour" in page
@@ -161,11 +161,11 @@ def test_odd_wishes_get_the_usual_page_with_a_word(client_for, cast, results, qu
 def test_region_of_another_club_does_not_exist(client_for, cast, results):
     foreign = add_region(club=cast.zoe.membership.club, name="Far", by=cast.zoe)
     for region in (foreign.pk, 10**9, "x"):
-        assert client_for(cast.alice).get(PAGE, {"region": region}).status_code == 404
+        assert client_for(cast.dana).get(PAGE, {"region": region}).status_code == 404
 
 
 def test_too_few_to_compare_is_told_as_neither_news(client_for, cast, results):
-    assert "no good news and no bad news" in _page(client_for(cast.alice))
+    assert "no good news and no bad news" in _page(client_for(cast.dana))
 
 
 def test_early_warning_is_told_with_what_to_do_and_blames_nobody(client_for, cast, reference, keeper_in):
@@ -174,14 +174,14 @@ def test_early_warning_is_told_with_what_to_do_and_blames_nobody(client_for, cas
         _treated(yard, year=2025)
         if number < 8:
             _treated(yard, after=20)
-    page = _page(client_for(cast.alice))
+    page = _page(client_for(cast.dana))
 
     assert "Oxalic acid fell short, or did not work, in unusually many yards in 2026" in page
     assert "All regions together: 8 of the 8 yards that gave a clear answer, of 8 keepers." in page
     assert re.search(r"about \d+ % of yards \(range \d+ to \d+ %, from 20–49 yards\)", page)
     assert "what to do next" in page and "Nobody did wrong because of it" in page
     assert "early warning above" in page
-    assert "in unusually many yards in" not in _page(client_for(cast.alice), "?season=2025")
+    assert "in unusually many yards in" not in _page(client_for(cast.dana), "?season=2025")
 
 
 def test_warning_about_a_hidden_row_has_no_number():
@@ -195,7 +195,7 @@ def test_warning_about_a_hidden_row_has_no_number():
 
 
 def test_query_count_is_the_same_for_few_and_many(client_for, cast, results, keeper_in):
-    client = client_for(cast.alice)
+    client = client_for(cast.dana)
     _page(client)
     cache.clear()
     with CaptureQueriesContext(connection) as few:
@@ -213,7 +213,7 @@ def test_query_count_is_the_same_for_few_and_many(client_for, cast, results, kee
 
 
 def test_figures_are_kept_for_a_while_and_then_read_again(client_for, cast, results, time_machine):
-    client = client_for(cast.alice)
+    client = client_for(cast.dana)
     assert "5 of 6 treatments" in _bare(_page(client))
     for colony in results[5].colonies.order_by("pk")[:2]:
         jar(colony, AFTER, 0)
@@ -223,5 +223,9 @@ def test_figures_are_kept_for_a_while_and_then_read_again(client_for, cast, resu
     assert "6 of 6 treatments" in _bare(_page(client))
 
 
+def test_members_do_not_see_them(client_for, cast, results):
+    assert client_for(cast.alice).get(PAGE).status_code == 403
+
+
 def test_region_page_leads_here(client_for, cast, reference):
-    assert f'href="{PAGE}"' in client_for(cast.alice).get("/regions/").content.decode()
+    assert f'href="{PAGE}"' in client_for(cast.dana).get("/regions/").content.decode()

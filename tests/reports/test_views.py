@@ -49,7 +49,7 @@ def _page(client, query="?year=2026"):
 
 
 def test_page_tells_figure_hidden_and_no_samples_apart(client_for, cast, figures):
-    cells = _cells(_page(client_for(cast.alice)))
+    cells = _cells(_page(client_for(cast.dana)))
 
     assert re.match(r"2\.1 \? uncertain \d\.\d to \d\.\d 3,000 bees North, Aug 2026 Mean", cells["North"])
     assert re.search(
@@ -62,7 +62,7 @@ def test_page_tells_figure_hidden_and_no_samples_apart(client_for, cast, figures
 
 
 def test_no_samples_and_hidden_cells_show_no_digit(client_for, cast, figures):
-    cells = _cells(_page(client_for(cast.alice)))
+    cells = _cells(_page(client_for(cast.dana)))
 
     assert not re.search(r"\d", cells["South"] + cells["East"])
 
@@ -73,18 +73,18 @@ def test_none_found_is_a_figure_with_an_upper_limit(client_for, cast, figures, k
             count(yard.colonies.first(), dt.date(2026, 8, 5), 0)
     refresh_marked(at=AT)
 
-    cell = _cells(_page(client_for(cast.alice)))["East"]
+    cell = _cells(_page(client_for(cast.dana)))["East"]
     assert re.match(r"none found \? uncertain 0\.0 to \d\.\d 1,500 bees", cell)
     assert re.search(r"Mean of the yards: none found \(0\.0 to \d\.\d\)", cell)
 
 
 def test_kinds_are_shown_apart_and_boards_per_day(client_for, cast, figures, counted_north):
-    assert "No boards here yet" in _page(client_for(cast.alice), "?year=2026&kind=board")
+    assert "No boards here yet" in _page(client_for(cast.dana), "?year=2026&kind=board")
     for yard in counted_north:
         count(yard.colonies.first(), dt.date(2026, 8, 9), 12, Method.BOARD)
     refresh_marked(at=AT)
 
-    page = _page(client_for(cast.alice), "?year=2026&kind=board")
+    page = _page(client_for(cast.dana), "?year=2026&kind=board")
     assert re.match(r"4\.0 \? uncertain [\d.]+ to [\d.]+ 15 board days", _cells(page)["North"])
     assert "mites per day" in page
     assert "per 100 bees" not in page
@@ -92,12 +92,12 @@ def test_kinds_are_shown_apart_and_boards_per_day(client_for, cast, figures, cou
 
 def test_months_are_told_up_to_today(client_for, cast, figures, time_machine):
     time_machine.move_to(AT)
-    months = re.findall(r'<th scope="col">(\w+)</th>', _page(client_for(cast.alice)))
+    months = re.findall(r'<th scope="col">(\w+)</th>', _page(client_for(cast.dana)))
     assert months == ["Region", "Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep"]
 
 
 def test_one_regions_series_has_chart_and_table(client_for, cast, figures):
-    page = _page(client_for(cast.alice), f"?year=2026&region={cast.north.pk}")
+    page = _page(client_for(cast.dana), f"?year=2026&region={cast.north.pk}")
 
     assert "North, month by month" in page
     words = " ".join(re.sub(r"<[^>]+>", " ", page).split())
@@ -115,8 +115,8 @@ def test_region_of_another_club_does_not_exist(client_for, cast, figures):
     foreign = add_region(club=cast.zoe.membership.club, name="Far", by=cast.zoe)
 
     for region in (foreign.pk, 10**9, "x"):
-        assert client_for(cast.alice).get(PAGE, {"region": region}).status_code == 404
-        assert client_for(cast.alice).get("/regions/chart.svg", {"region": region}).status_code == 404
+        assert client_for(cast.dana).get(PAGE, {"region": region}).status_code == 404
+        assert client_for(cast.dana).get("/regions/chart.svg", {"region": region}).status_code == 404
 
 
 def test_another_clubs_figures_are_not_shown(client_for, cast, figures):
@@ -140,7 +140,7 @@ def test_another_clubs_figures_are_not_shown(client_for, cast, figures):
     ],
 )
 def test_odd_wishes_get_the_usual_page_with_a_word(client_for, cast, figures, query):
-    page = _page(client_for(cast.alice), query)
+    page = _page(client_for(cast.dana), query)
 
     assert "Select a valid choice" in page
     assert "<title>Error: Region by month" in page
@@ -152,14 +152,14 @@ def test_strangers_are_sent_to_sign_in(client_for, cast):
 
 
 def test_page_says_as_of_when_and_what_is_still_to_come(client_for, cast, figures):
-    assert "Figures as of 30 Sep 2026, 14:00 your time." in _page(client_for(cast.alice))
+    assert "Figures as of 30 Sep 2026, 14:00 your time." in _page(client_for(cast.dana))
     count(cast.colonies[4], dt.date(2026, 8, 6), 1)
 
-    assert "are being worked in" in _page(client_for(cast.alice))
+    assert "are being worked in" in _page(client_for(cast.dana))
 
 
 def test_query_count_is_the_same_for_few_and_many_cells(client_for, cast, figures, keeper_in):
-    client = client_for(cast.alice)
+    client = client_for(cast.dana)
     _page(client)
     with CaptureQueriesContext(connection) as few:
         _page(client)
@@ -176,7 +176,7 @@ def test_query_count_is_the_same_for_few_and_many_cells(client_for, cast, figure
 
 
 def test_chart_is_an_svg_for_each_theme_and_size(client_for, cast, figures):
-    client = client_for(cast.alice)
+    client = client_for(cast.dana)
     pictures = {
         client.get("/regions/chart.svg", {"year": 2026, "theme": theme, "size": size}).content
         for theme in ("light", "dark")

@@ -7,10 +7,11 @@ from django.core.management.base import BaseCommand
 from django.utils import timezone
 
 from reports.figures import recompute_all, refresh_all_marked, write_anew
+from reports.publishing import publish_due
 
 
 class Command(BaseCommand):
-    help = "Work out the region figures that are marked, or all of them."
+    help = "Work out the region figures that are marked and publish what is due, or work out all of them."
 
     def add_arguments(self, parser: ArgumentParser) -> None:
         parser.add_argument(
@@ -39,3 +40,5 @@ class Command(BaseCommand):
             return
         done = refresh_all_marked(at=timezone.now())
         self.stdout.write(f"{done} regions and months worked out.")
+        if published := publish_due(at=timezone.now()):
+            self.stdout.write(f"{published} months published.")

@@ -1,0 +1,228 @@
+"""What the page of published months shows: what was published and nothing else, numbers as bands only."""
+
+import datetime as dt
+from collections.abc import Sequence
+from dataclasses import dataclass
+from functools import cached_property
+from itertools import groupby
+
+from django.db.models import Max, Min
+
+from apiaries.models import Club, Region
+from apiaries.templatetags.recount_words import MONTHS, month_year
+from apiaries.zones import zone_of
+from counts.action_levels import Level
+from counts.models import ActionLevel
+from counts.samples import Kind
+from reports.models import Publication, RegionMonth
+from reports.parts import Part
+from reports.pressure import CountBand, SuppressReason, count_band
+from reports.publishing import PER, PUBLISHED_ON, last_due, published_on
+
+UNITS = {Kind.WASH: "per 100 bees", Kind.ROLL: "per 100 bees", Kind.BOARD: "per day"}
+HIDDEN_WORDS = {
+    SuppressReason.TOO_FEW_KEEPERS: "too few keepers",
+    SuppressReason.TOO_FEW_YARDS: "too few yards",
+    SuppressReason.ONE_KEEPER_DOMINATES: "mostly one keeper",
+}
+
+
+@dataclass(frozen=True)
+class PublishedCell:
+    """One region's month as it was published: a figure, a word why it is hidden, or nothing."""
+
+    region: Region
+    row: RegionMonth | None
+    level: Level | None
+    """What the share is about."""
+
+    @property
+    def hidden(self) -> str:
+        return HIDDEN_WORDS[SuppressReason(self.row.reason)] if self.row and self.row.reason else ""
+
+    @property
+    def shown(self) -> bool:
+        return self.row is not None and not self.row.reason and self.row.rate is not None
+
+    @property
+    def none_found(self) -> bool:
+        return self.shown and self.row is not None and self.row.mites == 0
+
+    @property
+    def rate(self) -> float | None:
+        return self._told(self.row.rate if self.row else None)
+
+    @property
+    def low(self) -> float | None:
+        return self._told(self.row.low if self.row else None)
+
+    @property
+    def high(self) -> float | None:
+        return self._told(self.row.high if self.row else None)
+
+    @property
+    def median(self) -> float | None:
+        return self._told(self.row.median if self.row else None)
+
+    @property
+    def level_rate(self) -> float | None:
+        return self._told(self.level.act_rate if self.level else None)
+
+    @property
+    def share(self) -> str:
+        """The share of yards above the level in whole per cent; never a bare 0 or 100."""
+        if self._share is None:
+            return ""
+        whole = round(self._share[0] * 100)
+        return "<1 %" if whole < 1 else ">99 %" if whole > 99 else f"{whole} %"
+
+    @property
+    def share_range(self) -> str:
+        return (
+            ""
+            if self._share is None
+            else " to ".join(f"{round(end * 100)}" for end in self._share[1:]) + " %"
+        )
+
+    @property
+    def numbers(self) -> list[tuple[str, CountBand]]:
+        """How many of what, as bands."""
+        row = self.row
+        if row is None or not self.shown:
+            return []
+        return [
+            ("Keepers", count_band(row.keepers)),
+            ("Yards", count_band(row.yards)),
+            ("Colonies", count_band(row.colonies)),
+            ("Counts", count_band(row.samples)),
+        ]
+
+    @property
+    def looked_at(self) -> str:
+        """About how many bees or board days stand behind the figure, to one digit."""
+        row = self.row
+        if row is None or not self.shown:
+            return ""
+        if row.bees is not None:
+            return f"about {_one_digit(row.bees):,} bees"
+        return f"about {_one_digit(row.board_days):,} board days" if row.board_days else ""
+
+    @property
+    def without_mites(self) -> CountBand:
+        return count_band(self.row.zeros if self.row else 0)
+
+    @property
+    def _share(self) -> Sequence[float] | None:
+        found = self.row.shares.get(self.level.key) if self.row and self.level else None
+        return found or None
+
+    def _told(self, rate: float | None) -> float | None:
+        return None if rate is None or self.row is None else rate * PER[Kind(self.row.kind)]
+
+
+@dataclass(frozen=True)
+class PublishedLine:
+    """One month across the regions; without a `published_at` it is not published."""
+
+    month: dt.date
+    published_at: dt.datetime | None
+    cells: Sequence[PublishedCell]
+
+    @property
+    def is_empty(self) -> bool:
+        return not any(cell.row for cell in self.cells)
+
+
+@dataclass(frozen=True)
+class PublishedTable:
+    """A year of published months of one kind of count."""
+
+    kind: Kind
+    year: int
+    regions: Sequence[Region]
+    lines: Sequence[PublishedLine]
+    next_on: dt.date
+    """The day on which the next month is published."""
+
+    @property
+    def unit(self) -> str:
+        return UNITS[self.kind]
+
+    @property
+    def has_counts(self) -> bool:
+        return not all(line.is_empty for line in self.lines)
+
+    @cached_property
+    def folded(self) -> list[tuple[str, str, PublishedLine | None]]:
+        """(months in words, why there is nothing, the line): months in a row with nothing to tell are one line."""
+        told: list[tuple[str, str, PublishedLine | None]] = []
+        for why, group in groupby(self.lines, key=_nothing):
+            lines = list(group)
+            if why:
+                told.append((_span(lines[0].month, lines[-1].month), why, None))
+            else:
+                told += [(month_year(line.month), "", line) for line in lines]
+        return told
+
+    @property
+    def levels(self) -> list[Level]:
+        """The action levels that shares on the page are about."""
+        used = [cell.level for line in self.lines for cell in line.cells if cell.level and cell.share]
+        return list({level.key: level for level in used}.values())
+
+
+def published_years(club: Club, today: dt.date) -> list[int]:
+    """Years with a published month, the newest first, with the present one."""
+    found = Publication.objects.filter(club=club).aggregate(first=Min("month"), last=Max("month"))
+    first, last = (found[end].year if found[end] else today.year for end in ("first", "last"))
+    return list(range(max(last, today.year), min(first, today.year) - 1, -1))
+
+
+def published_table(club: Club, kind: Kind, year: int, *, at: dt.datetime) -> PublishedTable:
+    """The table, on the club's own calendar and clock. Five queries, however many regions and months there are."""
+    zone = zone_of(club.time_zone)
+    regions = list(club.regions.all())
+    moments = dict(
+        Publication.objects.filter(club=club, month__year=year).values_list("month", "published_at")
+    )
+    rows = RegionMonth.objects.filter(
+        region__in=regions, month__in=moments, kind=kind, part=Part.ALL, frozen_at__isnull=False
+    )
+    placed = {(row.region_id, row.month): row for row in rows}
+    keys = {key for row in placed.values() for key in row.shares}
+    levels = {row.key: row.as_value() for row in ActionLevel.objects.filter(key__in=keys)}
+    lines = [
+        PublishedLine(
+            month,
+            moments[month].astimezone(zone) if month in moments else None,
+            [_cell(region, placed.get((region.pk, month)), levels) for region in regions],
+        )
+        for month in (dt.date(year, number, 1) for number in range(1, 13))
+        if month <= at.astimezone(zone).date()
+    ]
+    next_month = last_due(club, at) + dt.timedelta(days=32)
+    return PublishedTable(kind, year, regions, lines, published_on(next_month.replace(day=1)))
+
+
+def publishing_rule() -> str:
+    """When a month is published, in words."""
+    return f"on the {PUBLISHED_ON}th of the next month"
+
+
+def _cell(region: Region, row: RegionMonth | None, levels: dict[str, Level]) -> PublishedCell:
+    found = [levels[key] for key in (row.shares if row else ()) if key in levels]
+    return PublishedCell(region, row, found[0] if found else None)
+
+
+def _one_digit(number: float) -> int:
+    return int(float(f"{number:.0e}"))
+
+
+def _nothing(line: PublishedLine) -> str:
+    if line.published_at is None:
+        return "not published"
+    return "no samples" if line.is_empty else ""
+
+
+def _span(first: dt.date, last: dt.date) -> str:
+    return month_year(first) if first == last else f"{MONTHS[first.month - 1]} to {month_year(last)}"
