@@ -85,17 +85,20 @@ class PublishedCell:
         )
 
     @property
-    def numbers(self) -> list[tuple[str, CountBand]]:
-        """How many of what, as bands."""
-        row = self.row
-        if row is None or not self.shown:
-            return []
-        return [
-            ("Keepers", count_band(row.keepers)),
-            ("Yards", count_band(row.yards)),
-            ("Colonies", count_band(row.colonies)),
-            ("Counts", count_band(row.samples)),
-        ]
+    def keepers(self) -> CountBand:
+        return count_band(self.row.keepers if self.row else 0)
+
+    @property
+    def yards(self) -> CountBand:
+        return count_band(self.row.yards if self.row else 0)
+
+    @property
+    def colonies(self) -> CountBand:
+        return count_band(self.row.colonies if self.row else 0)
+
+    @property
+    def counts(self) -> CountBand:
+        return count_band(self.row.samples if self.row else 0)
 
     @property
     def looked_at(self) -> str:

@@ -226,12 +226,12 @@ def test_member_is_shown_the_published_months(on_the_page):
     page = _page(on_the_page)
     cells = _cells(page)
     assert re.fullmatch(
-        r"2\.1 \(\d\.\d to \d\.\d\) about 3,000 bees median yard \d\.\d \d+ % of yards above 3 \(\d+ to \d+ %\)"
-        r" Keepers 5–9 · Yards 5–9 · Colonies 10–19 · Counts 10–19 Counts with no mite: &lt;5",
+        r"2\.1 \(\d\.\d to \d\.\d\) median yard \d\.\d \d+ % of yards above 3 \(\d+ to \d+ %\)"
+        r" about 3,000 bees in 10–19 counts, &lt;5 with no mite 5–9 keepers, 5–9 yards, 10–19 colonies",
         cells["North"],
     )
     assert (cells["South"], cells["East"]) == ("too few keepers", "– no samples")
-    assert "as published on 30 Sep 2026" in page and "The next month is published on 10 Oct 2026" in page
+    assert "published 30 Sep 2026" in page and "The next month is published on 10 Oct 2026" in page
     assert re.search(r'<th scope="row">Sep 2026</th>\s*<td[^>]*>– not published', page)
     assert re.search(r'<th scope="row">Jan to May 2026</th>\s*<td[^>]*>– not published', page)
     assert re.search(r'<th scope="row">Jun to Jul 2026</th>\s*<td[^>]*>– no samples', page)
