@@ -7,7 +7,7 @@ from django.shortcuts import get_object_or_404
 from apiaries.models import Person, Region, Yard
 from apiaries.permissions import Permission
 from reports.actions import digest_of
-from reports.models import CalendarFeed, Digest
+from reports.models import CalendarFeed, Digest, PublicPage
 
 
 def operator_of(person: Person) -> Person:
@@ -62,3 +62,8 @@ def inspected_yard_for(person: Person, pk: int) -> Yard:
     """An open yard of the regions assigned to an inspector."""
     yards = Yard.objects.inspected_by(person).filter(closed_on=None)
     return get_object_or_404(yards.select_related("keeper", "region"), pk=pk)
+
+
+def public_page_with(word: str) -> PublicPage:
+    """The page of published months that an address leads to, while its club shows it."""
+    return get_object_or_404(PublicPage.objects.select_related("club"), word=word, closed_at=None)

@@ -7,7 +7,7 @@ from hashlib import sha256
 
 from apiaries.actions import stop_calls, stop_daily_mail
 from apiaries.history import action
-from apiaries.models import Person, Yard
+from apiaries.models import Club, Person, Yard
 from counts.actions import NewCount, record_samples
 from counts.models import MiteSample
 from counts.samples import kind_of
@@ -15,7 +15,7 @@ from reports.due_days import local_day
 from reports.entry_access import Entry, Shut, entry_with
 from reports.links import MailKind
 from reports.matters import Matter, MatterKind
-from reports.models import CalendarFeed, PutOff, Suspension
+from reports.models import CalendarFeed, PublicPage, PutOff, Suspension
 from treatments.models import Recount
 
 WORD_BYTES = 24  # 192 random bits: our choice, as in an invitation's link
@@ -54,6 +54,26 @@ def make_calendar_feed(*, person: Person, yard: Yard | None, at: dt.datetime, by
 def revoke_calendar_feed(*, feed: CalendarFeed, at: dt.datetime, by: Person) -> bool:
     """Its address stops working at once. False if it was revoked before."""
     return CalendarFeed.objects.standing().filter(pk=feed.pk).update(revoked_at=at, revoked_by=by) > 0
+
+
+@action
+def open_public_page(*, club: Club, at: dt.datetime, by: Person) -> PublicPage:
+    """Show the club's published months to people outside; the page that is open, if one is."""
+    Club.objects.select_for_update(no_key=True).get(
+        pk=club.pk
+    )  # two clicks at once: the second finds the first's
+    page, _ = PublicPage.objects.get_or_create(
+        club=club,
+        closed_at=None,
+        defaults={"word": secrets.token_urlsafe(WORD_BYTES), "opened_at": at, "opened_by": by},
+    )
+    return page
+
+
+@action
+def close_public_page(*, club: Club, at: dt.datetime, by: Person) -> bool:
+    """Its address shows nothing any more. False if none was open."""
+    return PublicPage.objects.filter(club=club, closed_at=None).update(closed_at=at, closed_by=by) > 0
 
 
 def digest_of(word: str) -> str:

@@ -55,6 +55,7 @@ class Constants(Tuned):
 
     keepers_min: Constant = _practice(3, "rule of small counts, as statistical offices use it")
     yards_min: Constant = _practice(5, "rule of small counts")
+    keepers_outside_min: Constant = _practice(5, "rule of small counts, for people outside the club")
     largest_share_max: Constant = _practice(
         0.60, "rule of dominance: no keeper has more of the yards than this"
     )

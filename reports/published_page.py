@@ -14,6 +14,7 @@ from apiaries.zones import zone_of
 from counts.action_levels import Level
 from counts.models import ActionLevel
 from counts.samples import Kind
+from reports.constants import DEFAULTS
 from reports.models import Publication, RegionMonth
 from reports.parts import Part
 from reports.pressure import CountBand, SuppressReason, count_band
@@ -35,14 +36,20 @@ class PublishedCell:
     row: RegionMonth | None
     level: Level | None
     """What the share is about."""
+    least_keepers: int = 0
+    """Fewer are hidden, beyond what was hidden when it was published."""
 
     @property
     def hidden(self) -> str:
-        return HIDDEN_WORDS[SuppressReason(self.row.reason)] if self.row and self.row.reason else ""
+        if self.row is None:
+            return ""
+        few = SuppressReason.TOO_FEW_KEEPERS if self.row.keepers < self.least_keepers else ""
+        reason = self.row.reason or few
+        return HIDDEN_WORDS[SuppressReason(reason)] if reason else ""
 
     @property
     def shown(self) -> bool:
-        return self.row is not None and not self.row.reason and self.row.rate is not None
+        return self.row is not None and not self.hidden and self.row.rate is not None
 
     @property
     def none_found(self) -> bool:
@@ -170,7 +177,12 @@ class PublishedTable:
     @property
     def levels(self) -> list[Level]:
         """The action levels that shares on the page are about."""
-        used = [cell.level for line in self.lines for cell in line.cells if cell.level and cell.share]
+        used = [
+            cell.level
+            for line in self.lines
+            for cell in line.cells
+            if cell.level and cell.shown and cell.share
+        ]
         return list({level.key: level for level in used}.values())
 
 
@@ -181,7 +193,9 @@ def published_years(club: Club, today: dt.date) -> list[int]:
     return list(range(max(last, today.year), min(first, today.year) - 1, -1))
 
 
-def published_table(club: Club, kind: Kind, year: int, *, at: dt.datetime) -> PublishedTable:
+def published_table(
+    club: Club, kind: Kind, year: int, *, at: dt.datetime, outside: bool = False
+) -> PublishedTable:
     """The table, on the club's own calendar and clock. Five queries, however many regions and months there are."""
     zone = zone_of(club.time_zone)
     regions = list(club.regions.all())
@@ -194,11 +208,12 @@ def published_table(club: Club, kind: Kind, year: int, *, at: dt.datetime) -> Pu
     placed = {(row.region_id, row.month): row for row in rows}
     keys = {key for row in placed.values() for key in row.shares}
     levels = {row.key: row.as_value() for row in ActionLevel.objects.filter(key__in=keys)}
+    least = int(DEFAULTS.keepers_outside_min.value) if outside else 0
     lines = [
         PublishedLine(
             month,
             moments[month].astimezone(zone) if month in moments else None,
-            [_cell(region, placed.get((region.pk, month)), levels) for region in regions],
+            [_cell(region, placed.get((region.pk, month)), levels, least) for region in regions],
         )
         for month in (dt.date(year, number, 1) for number in range(1, 13))
         if month <= at.astimezone(zone).date()
@@ -212,9 +227,16 @@ def publishing_rule() -> str:
     return f"on the {PUBLISHED_ON}th of the next month"
 
 
-def _cell(region: Region, row: RegionMonth | None, levels: dict[str, Level]) -> PublishedCell:
+def outside_rule() -> str:
+    """When figures are hidden from people outside the club, in words."""
+    few, yards = int(DEFAULTS.keepers_outside_min.value), int(DEFAULTS.yards_min.value)
+    share = round(DEFAULTS.largest_share_max.value * 100)
+    return f"fewer than {few} keepers or {yards} yards were counted, or one keeper has more than {share} % of them"
+
+
+def _cell(region: Region, row: RegionMonth | None, levels: dict[str, Level], least: int) -> PublishedCell:
     found = [levels[key] for key in (row.shares if row else ()) if key in levels]
-    return PublishedCell(region, row, found[0] if found else None)
+    return PublishedCell(region, row, found[0] if found else None, least)
 
 
 def _one_digit(number: float) -> int:

@@ -1,17 +1,26 @@
-"""The months as they were published. Gate, presenter, template."""
+"""The months as they were published, for the club and for people outside. Gate, presenter, template."""
 
+from django.conf import settings
+from django.contrib import messages
+from django.contrib.auth.decorators import login_not_required
 from django.http import HttpRequest, HttpResponse
-from django.shortcuts import render
+from django.shortcuts import redirect, render
+from django.urls import reverse
 from django.utils import timezone
-from django.views.decorators.http import require_safe
+from django.views.decorators.http import require_POST, require_safe
 
 from apiaries.access import club_for
+from apiaries.models import Club
 from apiaries.permissions import Permission
 from apiaries.views.asking import person_of
+from reports.access import public_page_with
+from reports.actions import close_public_page, open_public_page
 from reports.due_days import local_day
+from reports.models import PublicPage
 from reports.presenters import hiding_rule
 from reports.published_form import PublishedForm
-from reports.published_page import published_table, published_years, publishing_rule
+from reports.published_page import outside_rule, published_table, published_years, publishing_rule
+from reports.standing_alone import ALONE, closed
 
 
 @require_safe
@@ -19,14 +28,48 @@ def region_published(request: HttpRequest) -> HttpResponse:
     """Every region's months side by side, the same for everybody in the club."""
     person = person_of(request)
     club = club_for(person, Permission.REGION_VIEW)
-    at = timezone.now()
-    form = PublishedForm(request.GET, years=published_years(club, local_day(at, club.time_zone)))
+    page = PublicPage.objects.filter(club=club, closed_at=None).first()
     context = {
-        "form": form,
-        "club": club,
-        "table": published_table(club, *form.chosen, at=at),
-        "publishing_rule": publishing_rule(),
         "hiding_rule": hiding_rule(),
         "sees_live": person.can(Permission.REGION_VIEW_LIVE),
+        "may_open": person.can(Permission.CLUB_EDIT),
+        "outside_rule": outside_rule(),
+        "address": settings.SITE_URL + reverse("reports:region-outside", args=[page.word]) if page else "",
     }
-    return render(request, "reports/published.html", context)
+    return render(request, "reports/published.html", _shown(request, club) | context)
+
+
+@require_POST
+def outside_open(request: HttpRequest) -> HttpResponse:
+    """Show the published months to whoever has an address."""
+    person = person_of(request)
+    open_public_page(club=club_for(person, Permission.CLUB_EDIT), at=timezone.now(), by=person)
+    messages.success(request, "The published months are shown outside the club, at the address below.")
+    return redirect("reports:region-published")
+
+
+@require_POST
+def outside_close(request: HttpRequest) -> HttpResponse:
+    """Show them outside no more."""
+    person = person_of(request)
+    close_public_page(club=club_for(person, Permission.CLUB_EDIT), at=timezone.now(), by=person)
+    messages.success(request, "Nobody outside the club sees the published months any more.")
+    return redirect("reports:region-published")
+
+
+@login_not_required
+@require_safe
+def outside(request: HttpRequest, word: str) -> HttpResponse:
+    """The published months for whoever has the address: the same figures, of fewer cells."""
+    club = public_page_with(word).club
+    context = ALONE | {"demo": club.is_invented, "hiding_rule": outside_rule()}
+    context |= _shown(request, club, outside=True)
+    return closed(render(request, "reports/published_outside.html", context))
+
+
+def _shown(request: HttpRequest, club: Club, *, outside: bool = False) -> dict[str, object]:
+    """The form and the table that was asked for."""
+    at = timezone.now()
+    form = PublishedForm(request.GET, years=published_years(club, local_day(at, club.time_zone)))
+    table = published_table(club, *form.chosen, at=at, outside=outside)
+    return {"form": form, "club": club, "table": table, "publishing_rule": publishing_rule()}

@@ -62,7 +62,10 @@ def seen_of(person: Person) -> list[Seen]:
     kept = Club.objects.filter(yards__keeper=person)
     clubs = list(Club.objects.filter(Q(pk__in=kept) | Q(pk=membership.club_id if membership else None)))
     seen = [one for club in clubs for one in (*_named(person, club), *_of_roles(person, club))]
-    outside = "People of other clubs, and those who belong to none. Who is not signed in sees no page at all."
+    outside = (
+        "People of other clubs, and those who belong to none. Who is not signed in sees no page, but for published "
+        "months, in which nobody can be told, where the club shows them."
+    )
     return [*seen, _seen(person, anybody(None), "Anybody outside the club", outside)]
 
 

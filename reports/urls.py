@@ -22,6 +22,8 @@ urlpatterns = [
     path("today/now/", today_views.today_now, name="today-now"),
     path("regions/", views.region_month, name="region-month"),
     path("regions/published/", published_views.region_published, name="region-published"),
+    path("regions/published/open/", published_views.outside_open, name="outside-open"),
+    path("regions/published/close/", published_views.outside_close, name="outside-close"),
     path("regions/chart.svg", views.region_chart, name="region-chart"),
     path("around/", around_views.yards_around_place, name="yards-around"),
     path("around/<int:pk>/", around_views.yards_around_yard, name="yards-around-yard"),
@@ -37,6 +39,7 @@ urlpatterns = [
     path("me/calendar/make/<int:pk>/", calendar_views.calendar_make, name="calendar-make-yard"),
     path("me/calendar/<int:pk>/revoke/", calendar_views.calendar_revoke, name="calendar-revoke"),
     # open to strangers
+    path("published/<slug:word>/", published_views.outside, name="region-outside"),
     path("calendar/<str:token>.ics", calendar_views.calendar_feed, name="calendar-feed"),
     path("recount/<str:token>/", entry_views.recount_entry, name="recount-entry"),
     path("mail/later/<str:token>/", today_views.mail_later, name="mail-later"),

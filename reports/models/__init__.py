@@ -13,6 +13,7 @@ from reports.models.mails import (
     PutOff,
     Suspension,
 )
+from reports.models.outside import PublicPage
 
 __all__ = [
     "BroodSeen",
@@ -25,6 +26,7 @@ __all__ = [
     "MailOutage",
     "Notice",
     "NoticeKind",
+    "PublicPage",
     "Publication",
     "PutOff",
     "RegionMonth",

@@ -86,6 +86,10 @@ reports:today-later          |                     | POST | in  404 404 404 404 
 reports:today-now            |                     | POST | in  404 404 404 404 404 404 404 404
 reports:region-month         |                     | GET  | in  302 302 302 200 200 200 200 200
 reports:region-published     |                     | GET  | in  200 200 200 200 200 200 200 200
+reports:outside-open         |                     | POST | in  403 403 403 403 403 403 302 302
+reports:outside-close        |                     | POST | in  403 403 403 403 403 403 302 302
+reports:region-outside       | public page         | GET  | 200 200 200 200 200 200 200 200 200
+reports:region-outside       | no such page        | GET  | 404 404 404 404 404 404 404 404 404
 reports:region-chart         |                     | GET  | in  403 403 403 200 200 200 200 200
 reports:yards-around         |                     | GET  | in  404 404 404 404 200 200 404 404
 reports:yards-around-yard    | yard                | GET  | in  404 404 404 404 200 404 404 404

@@ -21,6 +21,7 @@ from django.test import Client
 from apiaries.models import Person
 from counts.samples import Kind
 from reports import figures, parts, pressure
+from reports.actions import open_public_page
 from reports.figures import refresh_marked
 from reports.models import BroodSeen, Publication, RegionMonth
 from reports.parts import Part
@@ -59,15 +60,15 @@ def _no_thresholds(monkeypatch: pytest.MonkeyPatch) -> None:
         monkeypatch.setattr(module, "suppress_reason", lambda *_: None)
 
 
-def _published(client: Client, crowd: Crowd) -> Means:
+def _published(client: Client, crowd: Crowd, page: str = "/regions/published/") -> Means:
     """Every figure of every page of published months, from the pages' words."""
     names = {region.name for region in crowd.club.regions.all()}
     found: Means = defaultdict(list)
     for kind in USUAL:
-        answer = client.get("/regions/published/", {"kind": kind.value, "year": YEAR})
-        page = answer.content.decode() if answer.status_code == 200 else ""
+        answer = client.get(page, {"kind": kind.value, "year": YEAR})
+        text = answer.content.decode() if answer.status_code == 200 else ""
         for month in MONTHS:
-            row = re.search(rf'<th scope="row">{month:%b %Y}<(.*?)</tr>', page, re.S)
+            row = re.search(rf'<th scope="row">{month:%b %Y}<(.*?)</tr>', text, re.S)
             for name, told in re.findall(r'<td data-label="([^"]+)">(.*?)</td>', row[1] if row else "", re.S):
                 cell, figure = (
                     (name, month, kind.value),
@@ -126,6 +127,17 @@ def _told(who: str, loot: Loot) -> Loot:
 
 def test_stranger_gets_no_figure(crowd: Crowd, client_for: Callable[[Person | None], Client]) -> None:
     assert not _published(client_for(None), crowd)
+
+
+def test_outsider_recovers_nobody(crowd: Crowd, client_for: Callable[[Person | None], Client]) -> None:
+    page = open_public_page(club=crowd.club, at=SOON, by=crowd.coordinator)
+    inside = _published(client_for(crowd.member), crowd)
+    means = _published(client_for(None), crowd, f"/published/{page.word}/")
+    assert 10 < len(means) < len(inside)
+    assert all(inside[cell] == shown for cell, shown in means.items())
+    assert all(len({vote.keeper for vote in crowd.votes[cell]}) >= 5 for cell in means)
+
+    assert not _told("outsider, the club's public page", everywhere(crowd.votes, means)).recovered
 
 
 def test_member_recovers_nobody(crowd: Crowd, client_for: Callable[[Person | None], Client]) -> None:

@@ -12,8 +12,8 @@ from counts.actions import NewCount, record_sample
 from counts.models import CountWeek, MiteSample
 from counts.samples import BeesBy, Method
 from counts.week_actions import set_count_week
-from reports.actions import make_calendar_feed
-from reports.models import CalendarFeed, Digest, DigestState
+from reports.actions import make_calendar_feed, open_public_page
+from reports.models import CalendarFeed, Digest, DigestState, PublicPage
 from reports.planner import plan_notices
 from tests.cast import Cast
 from treatments.actions import NewDose, NewRound, NewTreatment, record_treatment
@@ -44,6 +44,7 @@ class World:
     disposal: MedicineDisposal
     mail: Digest
     week: CountWeek
+    public: PublicPage
 
     def arguments(self, words: str) -> dict[str, Any]:
         """The arguments of an address from the short word in the table."""
@@ -70,6 +71,8 @@ class World:
             "calendar's word": {"token": self.calendar_word},
             "heater": {"pk": self.device.pk},
             "mail": {"pk": self.mail.pk},
+            "public page": {"word": self.public.word},
+            "no such page": {"word": "nonsense"},
             "recount": {"pk": self.treatment.recount.pk},
             "count week": {"pk": self.week.pk},
             "wrong word": {"token": "nonsense"},
@@ -157,6 +160,7 @@ def make_world(cast: Cast) -> World:
             at=AT,
             by=cast.alice,
         ),
+        public=open_public_page(club=cast.club, at=AT, by=cast.adam),
         week=set_count_week(
             club=cast.club,
             first_on=now.date(),

@@ -14,8 +14,9 @@ from apiaries.actions import add_region
 from apiaries.models import Club
 from counts.samples import Kind
 from reports import publishing, tasks
+from reports.actions import open_public_page
 from reports.figures import refresh_marked, write_anew
-from reports.models import Publication, RegionMonth
+from reports.models import Publication, PublicPage, RegionMonth
 from reports.parts import Part
 from reports.publishing import last_due, publish_due, published_on
 from tests.reports.counting import AT, count
@@ -293,3 +294,42 @@ def test_page_costs_the_same_queries_for_few_and_many(on_the_page, cast, keeper_
     with CaptureQueriesContext(connection) as many:
         _page(on_the_page)
     assert len(many) == len(few)
+
+
+def test_administrator_shows_the_months_outside_and_stops(on_the_page, cast, client_for):
+    adam, stranger = client_for(cast.adam), client_for(None)
+    assert "Nobody outside the club sees these months" in _page(adam)
+    for _ in range(2):
+        adam.post("/regions/published/open/")
+    address = re.search(r'href="[^"]*(/published/[^"]+)"', _page(adam))[1]
+    answer = stranger.get(address, {"year": 2026})
+    page = answer.content.decode()
+
+    assert answer["X-Robots-Tag"] == "noindex" and '<meta name="robots" content="noindex">' in page
+    assert re.match(r"2\.1 \(", _cells(page)["North"]) and _cells(page)["South"] == "too few keepers"
+    assert "fewer than 5 keepers" in page and "Alice" not in page
+    assert "shows its published months to people outside" in _page(on_the_page)
+
+    adam.post("/regions/published/close/")
+    assert stranger.get(address).status_code == 404
+    adam.post("/regions/published/open/")
+    assert stranger.get(address).status_code == 404  # another address now
+
+
+def test_four_keepers_are_enough_inside_and_too_few_outside(on_the_page, cast, client_for, keeper_in):
+    for name, yards in (("Pia", 1), ("Quin", 2), ("Ria", 1), ("Sam", 1)):
+        for yard in keeper_in(name, cast.south, yards):
+            count(yard.colonies.first(), dt.date(2026, 9, 5), 6)
+    refresh_marked(at=AT)
+    publish_due(at=AT + 14 * DAY)
+    word = open_public_page(club=cast.club, at=AT, by=cast.adam).word
+
+    assert re.match(r"2\.1 \(", _cells(_page(on_the_page), "Sep 2026")["South"])
+    outside = client_for(None).get(f"/published/{word}/", {"year": 2026}).content.decode()
+    assert _cells(outside, "Sep 2026")["South"] == "too few keepers"
+
+
+def test_only_administrators_open_it(on_the_page, cast, client_for):
+    for person in (cast.alice, cast.dana, cast.ines):
+        assert client_for(person).post("/regions/published/open/").status_code == 403
+    assert not PublicPage.objects.exists()
