@@ -20,6 +20,8 @@ STUDIES = {
     "Before and after": (drops.pair_scenarios, drops.pair, "90 %", (0.87, 0.93, 0.85)),
     "Against untreated colonies": (drops.control_scenarios, drops.controls, "90 %", (0.87, 1.0, 0.85)),
     "Share of yards above 3 per 100": (regions.share_scenarios, regions.share, "95 %", (0.92, 1.0, 0.0)),
+    "Rate of a region": (regions.share_scenarios, regions.mean, "95 %", (0.92, 0.99, 0.85)),
+    "Order of regions": (regions.order_scenarios, regions.order, "", (0.0, 1.0, 0.0)),
     "Drop of many yards": (treated.pool_scenarios, treated.pool, "90 %", (0.87, 1.0, 0.80)),
     "Early warning": (treated.alarm_scenarios, treated.alarms, "", (0.0, 1.0, 0.0)),
     "Early warning, something changed": (
@@ -37,7 +39,7 @@ AT_MOST = {
     "early warning by chance, a club and year": 0.05,
 }
 """How often, at most and on average, something wrong may be said. By what the case begins with."""
-TOLD = ("early warning noticed",)
+TOLD = ("early warning noticed", "highest is one of", "small regions nearer")
 """Cases without a bar: how much is noticed is told, whatever it is."""
 
 
