@@ -137,11 +137,14 @@ def share_above(
     chances: npt.ArrayLike, yards_of_keepers: Sequence[int], constants: Constants = DEFAULTS
 ) -> Share | SuppressReason:
     """Share of yards above an action level from each yard's chance of it, with a Jeffreys range."""
-    each = np.asarray(chances, dtype=np.float64).ravel()
-    if each.size == 0:
+    if np.size(chances) == 0:
         return SuppressReason.NO_SAMPLES
-    share = float(each.mean())
-    n = sum(yards_of_keepers) / design_effect(yards_of_keepers, constants)
+    return share_of(chances, sum(yards_of_keepers) / design_effect(yards_of_keepers, constants), constants)
+
+
+def share_of(chances: npt.ArrayLike, n: float, constants: Constants = DEFAULTS) -> Share:
+    """The same of one yard or more that count for `n`."""
+    share = float(np.asarray(chances, dtype=np.float64).mean())
     tail = (1.0 - constants.level.value) / 2.0
     low, high = special.betaincinv(share * n + 0.5, (1.0 - share) * n + 0.5, [tail, 1.0 - tail])
     return Share(share, min(float(low), share), max(float(high), share), n)

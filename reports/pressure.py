@@ -33,6 +33,7 @@ from reports._pooling import (
     design_effect,
     pool_yards,
     share_above,
+    share_of,
     yard_population,
 )
 from reports.constants import DEFAULTS, Constants
@@ -149,12 +150,16 @@ def region_figures(
     owned = used.of_keepers
     number, colonies = len(used.mites), int(used.colonies.sum())
     reason = suppress_reason(owned, constants)
-    pooled = pool_yards(used.mites, used.exposure, used.c2, population=population, constants=constants)
-    if reason is not None or not isinstance(pooled, PooledYards):
-        return RegionFigures(number, len(owned), colonies, reason=reason)
+    pooled = reason or pool_yards(
+        used.mites, used.exposure, used.c2, population=population, constants=constants
+    )
+    if not isinstance(pooled, PooledYards):
+        return RegionFigures(number, len(owned), colonies, reason=pooled)
     mean = _mean(used, owned, pooled.population, constants)
-    shares = {
-        key: share_above(pooled.chances_above(rate), owned, constants) for key, rate in (levels or {}).items()
+    effective = number / design_effect(owned, constants)
+    by_rate = {
+        rate: share_of(pooled.chances_above(rate), effective, constants)
+        for rate in set((levels or {}).values())
     }
     tenth, median, ninetieth = pooled.quantiles((0.1, 0.5, 0.9)).tolist()
     return RegionFigures(
@@ -170,7 +175,7 @@ def region_figures(
         median=median,
         tenth=tenth,
         ninetieth=ninetieth,
-        shares={key: share for key, share in shares.items() if isinstance(share, Share)},
+        shares={key: by_rate[rate] for key, rate in (levels or {}).items()},
     )
 
 
@@ -242,6 +247,7 @@ __all__ = [
     "publishable",
     "region_figures",
     "share_above",
+    "share_of",
     "suppress_reason",
     "unusual",
     "yard_population",

@@ -133,5 +133,8 @@ def _mark_all() -> None:
     with connection.cursor() as cursor:
         cursor.execute(
             "INSERT INTO reports_regionmonthmark (region_id, month, marked_at)"
-            " SELECT DISTINCT region_id, month, now() FROM reports_yardmonth"
+            " SELECT region_id, month, now() FROM ("
+            "   SELECT region_id, month FROM reports_yardmonth"
+            "   EXCEPT SELECT region_id, month FROM reports_regionmonthmark"
+            " ) AS unmarked ORDER BY region_id, month"
         )
