@@ -5,7 +5,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
-from django.db.models import Max, Min
+from django.db.models import Max, Min, OuterRef, Subquery
 
 from apiaries.models import Club, Person, Region
 from apiaries.templatetags.recount_words import one_decimal
@@ -17,7 +17,7 @@ from reports.heat import heat_class, trend_words, unusual_words
 from reports.models import RegionMonth, RegionMonthMark
 from reports.parts import Part
 from reports.pressure import drawn_together
-from reports.region_cells import KIND_WORDS, PER, UNITS, Cell
+from reports.region_cells import KIND_WORDS, PAST_TOLD, PER, UNITS, Cell
 from reports.region_choice import HIGHEST_FIRST, Choice, HeatClass, heat_classes
 from reports.region_rows import (
     LevelsOnOffer,
@@ -185,10 +185,11 @@ def _cell(
     past: PastYears,
 ) -> Cell:
     row, rate = by_place.get((region.pk, month)), drawn.get((region.pk, month))
-    before, per = past.before(region.pk, month), PER[choice.kind]
-    odd = ""
+    before = past.before(region.pk, month, most=None if choice.region else PAST_TOLD)
+    odd, per = "", PER[choice.kind]
     if row and row.rate is not None and choice.part is Part.ALL:
-        odd = unusual_words([one.rate for one in before], row.rate * per, LONG_MONTHS[month.month - 1])
+        rates = past.rates_before(region.pk, month)
+        odd = unusual_words(rates, row.rate * per, LONG_MONTHS[month.month - 1])
     return Cell(
         month,
         region,
@@ -234,7 +235,12 @@ def _trend(past: PastYears) -> str:
 
 def years_of(club: Club, today: dt.date) -> list[int]:
     """Years that have figures, the newest first, with the present one."""
-    found = RegionMonth.objects.filter(region__club=club).aggregate(first=Min("month"), last=Max("month"))
+    months = RegionMonth.objects.filter(region=OuterRef("pk"), frozen_at=None).values("month")
+    # By region, so that an index gives the ends of each and no other row is read.
+    ends = club.regions.annotate(
+        begins=Subquery(months.order_by("month")[:1]), ends=Subquery(months.order_by("-month")[:1])
+    )
+    found = ends.aggregate(first=Min("begins"), last=Max("ends"))
     first = found["first"].year if found["first"] else today.year
     last = max(found["last"].year if found["last"] else today.year, today.year)
     return list(range(last, first - 1, -1))

@@ -52,12 +52,14 @@ class Past:
     rate: float
     low: float
     high: float
-    amount: str
+    bees: int | None
+    board_days: float | None
 
     @property
     def told(self) -> str:
         said = "none found" if self.rate == 0 else one_decimal(self.rate)
-        return f"{self.year}: {said} ({rate_range(self.low, self.high)}), {self.amount}"
+        amount = amount_words(self.bees, self.board_days)
+        return f"{self.year}: {said} ({rate_range(self.low, self.high)}), {amount}"
 
 
 @dataclass(frozen=True)

@@ -15,7 +15,7 @@ from counts.samples import Kind
 from reports.figures import LEVEL_KINDS, level_of_month
 from reports.models import RegionMonth
 from reports.parts import Part
-from reports.region_cells import PER, Ends, Past, amount_words
+from reports.region_cells import PER, Ends, Past
 
 ALWAYS = (
     *("region_id", "month", "yards", "keepers", "colonies", "samples", "zeros", "mites", "bees"),
@@ -25,6 +25,8 @@ ALWAYS = (
 IN_FULL = (*ALWAYS, "median", "tenth", "ninetieth")
 
 Place = tuple[int, dt.date]
+YearRow = tuple[int, float, float, float, int | None, float | None]
+"""A year's rate, its range, bees and board days, as read: of thousands only a few are shown."""
 
 
 def live_rows(
@@ -56,34 +58,42 @@ def share_of(row: RegionMonth | None, levels: Sequence[Level], level: Level | No
 class PastYears:
     """The other years' figures of a kind of count: by region and month of the year, the last year first."""
 
-    by_month: Mapping[tuple[int, int], Sequence[Past]]
+    by_month: Mapping[tuple[int, int], Sequence[YearRow]]
+    per: float
     medians: Mapping[tuple[int, int], float]
     """Of one region only, by year and month."""
 
-    def before(self, region_id: int, month: dt.date) -> list[Past]:
-        """The same month of the years before."""
-        return [one for one in self.by_month.get((region_id, month.month), ()) if one.year < month.year]
+    def rates_before(self, region_id: int, month: dt.date) -> list[float]:
+        """What the same month of the years before came to."""
+        rows = self.by_month.get((region_id, month.month), ())
+        return [row[1] * self.per for row in rows if row[0] < month.year]
+
+    def before(self, region_id: int, month: dt.date, *, most: int | None = None) -> list[Past]:
+        """The same month of the years before, of so many of them at most."""
+        rows = [row for row in self.by_month.get((region_id, month.month), ()) if row[0] < month.year]
+        return [self._told(row) for row in rows[:most]]
 
     def of_year(self, region_id: int, month: dt.date, year: int | None) -> Past | None:
         """The same month of another year."""
-        return next(
-            (one for one in self.by_month.get((region_id, month.month), ()) if one.year == year), None
-        )
+        rows = self.by_month.get((region_id, month.month), ())
+        return next((self._told(row) for row in rows if row[0] == year), None)
+
+    def _told(self, row: YearRow) -> Past:
+        year, rate, low, high, bees, days = row
+        return Past(year, rate * self.per, low * self.per, high * self.per, bees, days)
 
 
 def past_years(regions: Collection[Region], kind: Kind, part: Part) -> PastYears:
     """What may be shown of every year."""
-    per = PER[kind]
-    by_month: dict[tuple[int, int], list[Past]] = defaultdict(list)
+    by_month: dict[tuple[int, int], list[YearRow]] = defaultdict(list)
     medians: dict[tuple[int, int], float] = {}
     columns = ("region_id", "month", "rate", "low", "high", "bees", "board_days", "median")
     rows = _live(regions, kind, part).filter(rate__isnull=False).order_by("-month")
     for region_id, month, rate, low, high, bees, days, median in rows.values_list(*columns):
-        told = Past(month.year, rate * per, low * per, high * per, amount_words(bees, days))
-        by_month[region_id, month.month].append(told)
+        by_month[region_id, month.month].append((month.year, rate, low, high, bees, days))
         if len(regions) == 1 and median is not None:
             medians[month.year, month.month] = median
-    return PastYears(by_month, medians)
+    return PastYears(by_month, PER[kind], medians)
 
 
 @dataclass(frozen=True)

@@ -26,8 +26,9 @@ class YardMonth(models.Model):
     For the region figures. Recomputed whole in the transaction that changes a count.
     """
 
-    yard = models.ForeignKey(Yard, on_delete=models.CASCADE, related_name="months")
-    region = models.ForeignKey(Region, on_delete=models.CASCADE, related_name="+")
+    # The constraint and the index below begin with these two; one more of each would only be written.
+    yard = models.ForeignKey(Yard, on_delete=models.CASCADE, related_name="months", db_index=False)
+    region = models.ForeignKey(Region, on_delete=models.CASCADE, related_name="+", db_index=False)
     keeper = models.ForeignKey(Person, on_delete=models.CASCADE, related_name="+")
     month = models.DateField(help_text="Its first day.")
     kind = models.CharField(max_length=12)
@@ -120,6 +121,15 @@ class RegionMonth(models.Model):
 
     class Meta:
         ordering = ["month", "region__name", "kind", "part"]
+        indexes = [
+            # For the same month of all years, which a page shows beside a year.
+            models.Index(
+                fields=["region", "kind", "part", "month"],
+                include=["rate", "low", "high", "bees", "board_days", "median"],
+                condition=Q(frozen_at=None),
+                name="reports_regionmonth_years",
+            )
+        ]
         constraints = [
             models.UniqueConstraint(
                 fields=["region", "month", "kind", "part"],
