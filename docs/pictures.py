@@ -82,8 +82,12 @@ SHOWN = (
         at="h2",
     ),
     Picture("records", "keeper", DESK, ("/records/",)),
-    Picture("region-by-month", "coordinator", DESK, ("/regions/",), at="h2:has-text('as a chart')"),
-    Picture("region-by-month-phone", "coordinator", PHONE, ("/regions/",)),
+    Picture("region-by-month", "coordinator", DESK, ("/regions/",), at="h2:has-text('Every region')"),
+    Picture("region-chart", "coordinator", DESK, ("/regions/",), at="h2:has-text('as a chart')"),
+    Picture("region-by-month-phone", "coordinator", PHONE, ("/regions/",), at="h2:has-text('Every region')"),
+    Picture("one-region", "coordinator", DESK, ("/regions/", "^Lakeshore$"), at="h2"),
+    Picture("region-map", "coordinator", DESK, ("/regions/",), at="h2:has-text('map of a month')"),
+    Picture("region-map-phone", "coordinator", PHONE, ("/regions/",), at=".map-chart"),
 )
 
 

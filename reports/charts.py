@@ -29,6 +29,12 @@ THEMES = {
         "rule": "#c3ced0",
         "accent": "#0a5257",
         "above": "#a34700",
+        "edge": "#64757d",
+        "heat-a": "#faf6ec",
+        "heat-b": "#f6e6c4",
+        "heat-c": "#efcf95",
+        "heat-d": "#e5b869",
+        "heat-e": "#d9a24a",
     },
     "dark": {
         "sheet": "#18242a",
@@ -37,6 +43,12 @@ THEMES = {
         "rule": "#35464e",
         "accent": "#86cdc9",
         "above": "#ff9f6e",
+        "edge": "#82959d",
+        "heat-a": "#202b2f",
+        "heat-b": "#33331f",
+        "heat-c": "#473e1c",
+        "heat-d": "#5a4818",
+        "heat-e": "#67500f",
     },
 }
 SIZES = {"wide": (2, 470, 680), "narrow": (1, 262, 262)}

@@ -81,6 +81,9 @@ class Constants(Tuned):
         Mark.SOURCE,
         "and so is a figure of fewer effective yards: the same standards, likewise",
     )
+    map_years: Constant = _choice(
+        2, "calendar years, with the present one, for which the map is kept in pieces"
+    )
     share_bare_yards: Constant = _choice(
         20, "of fewer yards a share of 0 or 100 % is told as its range's end"
     )

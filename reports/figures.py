@@ -18,13 +18,14 @@ from counts.action_levels import Level, LevelKind, levels_for
 from counts.constants import METHOD_VERSION as COUNT_METHOD
 from counts.models import ActionLevel, EstimateBasis
 from counts.samples import Kind
-from reports import rollup, yard_sums
+from reports import areas_kept, rollup, yard_sums
 from reports._binary import Rows, date_of
 from reports._disclosure import SuppressReason
+from reports.areas_kept import effective, votes_of
 from reports.constants import DEFAULTS
-from reports.models import BroodSeen, RegionMonth, RegionMonthMark, YardMonth
-from reports.parts import Part, part_masks, shown_parts
-from reports.pressure import RegionFigures, YardCounts, design_effect, region_figures
+from reports.models import AreaMonth, BroodSeen, RegionMonth, RegionMonthMark, YardMonth
+from reports.parts import DIVISIONS, Mask, Part, part_masks, shown_parts
+from reports.pressure import RegionFigures, region_figures
 from reports.yard_sums import BROOD, KINDS
 
 MARKS_AT_ONCE = 500
@@ -122,11 +123,14 @@ def _refresh(places: Collection[Place], *, at: dt.datetime) -> list[Drift]:
     months = {month for _, month in wanted}
     rows = RegionMonth.objects.filter(region__in=regions, month__in=months, frozen_at=None)
     stored = {_key(row): row for row in rows if (row.region_id, row.month) in wanted}
-    fresh = {_key(row): row for row in _worked_out(wanted, at=at)}
+    areas: list[AreaMonth] = []
+    fresh = {_key(row): row for row in _worked_out(wanted, areas, at=at)}
     RegionMonth.objects.filter(pk__in=[row.pk for row in stored.values()]).delete()
     RegionMonth.objects.bulk_create(fresh.values(), batch_size=MARKS_AT_ONCE)
+    moved = areas_kept.replace(wanted, areas, at=at)
     keys = sorted(fresh.keys() | stored.keys())
-    return _named([key for key in keys if not _alike(fresh.get(key), stored.get(key))])
+    wrong = [key for key in keys if not _alike(fresh.get(key), stored.get(key))]
+    return _named([*wrong, *((*key[:3], f"map {key[3]}".strip()) for key in moved)])
 
 
 def _named(wrong: Collection[Key]) -> list[Drift]:
@@ -137,14 +141,22 @@ def _named(wrong: Collection[Key]) -> list[Drift]:
     return [Drift(f"{region} of {region.club}, {month:%Y-%m}, {kind}") for region, month, kind in told]
 
 
-def _worked_out(places: Collection[Place], *, at: dt.datetime) -> Iterator[RegionMonth]:
-    """The rows that the yards' months ask for."""
+def _worked_out(
+    places: Collection[Place], areas: list[AreaMonth], *, at: dt.datetime
+) -> Iterator[RegionMonth]:
+    """The rows that the yards' months ask for; those of the map are put to `areas`."""
+    cells = areas_kept.cells_of(places, at=at)
     basis, _ = EstimateBasis.objects.get_or_create(version=DEFAULTS.version, constants=METHOD)
     levels = [row.as_value() for row in ActionLevel.objects.all()]
     asked = [[region_id for region_id, _ in places], [month for _, month in places]]
     for region_id, month, kind, own in _cells(yard_sums.stored(_OF_REGIONS, asked)):
         by_level = levels_of_month(levels, kind, month)
-        for part, yards, figures in _parts(own, by_level):
+        parts = list(_parts(own, by_level))
+        if parts[0][2].reason is None and areas_kept.is_kept(month, at=at):
+            told = {part for part, _, figures in parts if figures.reason is None}
+            divisions = _divisions(own, told)
+            areas += areas_kept.areas_of(own, cells, divisions, place=(region_id, month, kind))
+        for part, yards, figures in parts:
             yield RegionMonth(
                 region_id=region_id,
                 month=month,
@@ -155,7 +167,7 @@ def _worked_out(places: Collection[Place], *, at: dt.datetime) -> Iterator[Regio
                 mites=int(yards["mites"].sum()),
                 bees=None if kind is Kind.BOARD else int(yards["bees"].sum()),
                 board_days=float(yards["exposure"].sum()) if kind is Kind.BOARD else None,
-                yards_effective=None if figures.reason else _effective(yards),
+                yards_effective=None if figures.reason else effective(yards),
                 basis=basis,
                 computed_at=at,
                 **_columns(figures),
@@ -177,39 +189,34 @@ def _cells(rows: Rows) -> Iterator[tuple[int, dt.date, Kind, Rows]]:
 
 def _parts(own: Rows, by_level: dict[str, float]) -> Iterator[tuple[Part, Rows, RegionFigures]]:
     """All yards, and the parts of them that may be told apart."""
-    whole = region_figures(_votes(own), by_level)
+    whole = region_figures(votes_of(own), by_level)
     yield Part.ALL, own, whole
     if whole.reason is not None:
         return
-    masks = part_masks(
-        own["brood"] == BROOD.index(BroodSeen.WITH),
-        own["brood"] == BROOD.index(BroodSeen.WITHOUT),
-        own["treated_days"],
-    )
+    masks = _masks(own)
     shown = shown_parts(masks, own["keeper_id"])
     for part, mask in masks.items():
         yards = own[mask]
         if part in shown:
-            yield part, yards, region_figures(_votes(yards), by_level)
+            yield part, yards, region_figures(votes_of(yards), by_level)
         elif len(yards):
             keepers = len(np.unique(yards["keeper_id"]))
             sizes = len(yards), keepers, int(yards["colonies"].sum())
             yield part, yards, RegionFigures(*sizes, reason=SuppressReason.SMALL_PART)
 
 
-def _votes(rows: Rows) -> YardCounts:
-    return YardCounts(
-        rows["mites"].astype(np.float64),
-        rows["exposure"],
-        rows["squared_cv"],
-        rows["keeper_id"],
-        rows["colonies"],
+def _masks(own: Rows) -> dict[Part, Mask]:
+    return part_masks(
+        own["brood"] == BROOD.index(BroodSeen.WITH),
+        own["brood"] == BROOD.index(BroodSeen.WITHOUT),
+        own["treated_days"],
     )
 
 
-def _effective(yards: Rows) -> float:
-    owned = np.unique(yards["keeper_id"], return_counts=True)[1].tolist()
-    return len(yards) / design_effect(owned)
+def _divisions(own: Rows, told: Collection[Part]) -> list[list[Mask]]:
+    """The divisions of which parts are told, as groups of yards."""
+    masks = _masks(own)
+    return [[masks[part] for part in parts] for parts in DIVISIONS if set(parts) & set(told)]
 
 
 def _columns(figures: RegionFigures) -> dict[str, Any]:

@@ -1,6 +1,7 @@
 """Hears what changed in the layers below, inside the transaction that changed it."""
 
 import datetime as dt
+from collections.abc import Collection
 from typing import Any
 
 from django.db.models.signals import post_save
@@ -8,7 +9,7 @@ from django.dispatch import receiver
 
 from apiaries.models import Yard
 from counts.signals import samples_changed
-from reports.rollup import follow_treatment, follow_yard, recompute_yard_months
+from reports.rollup import follow_place, follow_treatment, follow_yard, recompute_yard_months
 from treatments.models import Treatment
 from treatments.signals import treatment_changed
 
@@ -20,10 +21,14 @@ def add_up_again(touched: frozenset[tuple[int, dt.date]], **_: Any) -> None:
 
 
 @receiver(post_save, sender=Yard, dispatch_uid="reports.follow_yard")
-def take_months_along(instance: Yard, created: bool, **_: Any) -> None:
-    """A yard may have changed its region."""
+def take_months_along(
+    instance: Yard, created: bool, update_fields: Collection[str] | None = None, **_: Any
+) -> None:
+    """A yard may have changed its region, or its place."""
     if not created:
         follow_yard(instance)
+        if update_fields is None or "cell" in update_fields:
+            follow_place(instance)
 
 
 @receiver(treatment_changed, dispatch_uid="reports.follow_treatment")

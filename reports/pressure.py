@@ -179,6 +179,27 @@ def region_figures(
     )
 
 
+def mean_figures(yards: YardCounts, constants: Constants = DEFAULTS) -> RegionFigures:
+    """The same without quantiles and shares, which cost most: for pieces of a map."""
+    owned = yards.of_keepers
+    number, colonies = len(yards.mites), int(yards.colonies.sum())
+    reason = suppress_reason(owned, constants)
+    if reason is not None:
+        return RegionFigures(number, len(owned), colonies, reason=reason)
+    mean = _mean(yards, owned, yard_population(yards.mites, yards.exposure, yards.c2, constants), constants)
+    return RegionFigures(
+        number,
+        len(owned),
+        colonies,
+        zeros=int((yards.mites == 0).sum()),
+        rate=mean.rate,
+        low=mean.low,
+        high=mean.high,
+        exposure=mean.exposure,
+        c2=mean.c2,
+    )
+
+
 def drawn_together(
     mites: npt.ArrayLike, exposure: npt.ArrayLike, c2: npt.ArrayLike, constants: Constants = DEFAULTS
 ) -> Floats:
@@ -243,6 +264,7 @@ __all__ = [
     "design_effect",
     "drawn_together",
     "hide_small_groups",
+    "mean_figures",
     "pool_yards",
     "publishable",
     "region_figures",

@@ -56,10 +56,14 @@ class Past:
     board_days: float | None
 
     @property
+    def amount(self) -> str:
+        """On how many bees or board days it rests."""
+        return amount_words(self.bees, self.board_days)
+
+    @property
     def told(self) -> str:
         said = "none found" if self.rate == 0 else one_decimal(self.rate)
-        amount = amount_words(self.bees, self.board_days)
-        return f"{self.year}: {said} ({rate_range(self.low, self.high)}), {amount}"
+        return f"{self.year}: {said} ({rate_range(self.low, self.high)}), {self.amount}"
 
 
 @dataclass(frozen=True)

@@ -9,10 +9,12 @@ from collections.abc import Collection, Iterable
 import numpy as np
 from django.db import connection, transaction
 from django.db.models.functions import Now
+from django.utils import timezone
 
 from apiaries.models import Yard
 from reports import yard_sums
 from reports._binary import Rows, date_of
+from reports.constants import DEFAULTS
 from reports.models import RegionMonthMark, YardMonth
 from reports.yard_sums import MONTHS
 
@@ -52,6 +54,14 @@ def follow_yard(yard: Yard) -> None:
     if left:
         mark_regions([*left, *((yard.region_id, month) for _, month in left)])
         moved.update(region_id=yard.region_id, keeper_id=yard.keeper_id)
+
+
+@transaction.atomic
+def follow_place(yard: Yard) -> None:
+    """The yard's place changed: the map of its region's last years hangs on it."""
+    first = dt.date(timezone.now().year - int(DEFAULTS.map_years.value) + 1, 1, 1)
+    months = YardMonth.objects.filter(yard=yard, month__gte=first)
+    mark_regions(months.values_list("region_id", "month").distinct())
 
 
 @transaction.atomic

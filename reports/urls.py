@@ -25,6 +25,7 @@ urlpatterns = [
     path("regions/published/open/", published_views.outside_open, name="outside-open"),
     path("regions/published/close/", published_views.outside_close, name="outside-close"),
     path("regions/chart.svg", views.region_chart, name="region-chart"),
+    path("regions/map.svg", views.region_map_chart, name="region-map"),
     path("around/", around_views.yards_around_place, name="yards-around"),
     path("around/<int:pk>/", around_views.yards_around_yard, name="yards-around-yard"),
     path("regions/treatments/", results_views.treatment_results, name="treatment-results"),

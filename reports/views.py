@@ -22,7 +22,9 @@ from reports.due_days import local_day
 from reports.forms import RegionMonthForm
 from reports.health import oldest_due
 from reports.links import stop_of_token
+from reports.map_chart import WIDTHS, map_svg
 from reports.presenters import hiding_rule, region_table, uncertain_rule
+from reports.region_map import region_map
 from reports.standing_alone import ALONE, closed
 
 LATE_MINUTES = 15
@@ -38,7 +40,8 @@ def region_month(request: HttpRequest) -> HttpResponse:
     form = _form(request, club)
     table = region_table(person_of(request), club, form.choice(), at=timezone.now(), offer=form.offer)
     rules = {"hiding_rule": hiding_rule(), "uncertain_rule": uncertain_rule()}
-    context = rules | {"form": form, "table": table, "club": club}
+    shown = region_map(table, request.GET.get("map", ""), at=timezone.now())
+    context = rules | {"form": form, "table": table, "club": club, "map": shown}
     return render(request, "reports/region_month.html", context)
 
 
@@ -55,6 +58,21 @@ def region_chart(request: HttpRequest) -> HttpResponse:
     response = HttpResponse(svg, content_type="image/svg+xml")
     response["Cache-Control"] = "private, max-age=60"
     return response
+
+
+@require_safe
+def region_map_chart(request: HttpRequest) -> HttpResponse:
+    """The map of the page's month, as SVG, for a light or dark page, wide or narrow."""
+    club = club_for(person_of(request), Permission.REGION_VIEW_LIVE)
+    form = _form(request, club)
+    theme, size = request.GET.get("theme", "light"), request.GET.get("size", "wide")
+    if not form.is_valid() or theme not in THEMES or size not in WIDTHS:
+        raise Http404
+    table = region_table(person_of(request), club, form.choice(), at=timezone.now(), offer=form.offer)
+    shown = region_map(table, request.GET.get("map", ""), at=timezone.now())
+    if shown is None:
+        raise Http404
+    return HttpResponse(map_svg(shown, theme=theme, size=size), content_type="image/svg+xml")
 
 
 @login_not_required

@@ -48,6 +48,7 @@ SUMS = (
         "reports.parts",
         "reports.trend",
         "reports.heat",
+        "reports.areas",
     ),
     *("reports.treatment_results", "reports.early_warning"),
 )
@@ -58,6 +59,7 @@ OTHERS = {
         "apiaries.sheet_out",
         "apiaries.typed",
         "reports.due_days",
+        "reports.map_shapes",
         "reports.quiet",
         "treatments.dose",
         "treatments.ingredients",

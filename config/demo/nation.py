@@ -99,7 +99,8 @@ def _keepers(club: Club, places: Ints, at: dt.datetime) -> Ints:
 
 
 def _yards(club: Club, regions: list[Region], keepers: Ints, random: np.random.Generator) -> Ints:
-    around = random.normal(0, 1.2, (len(keepers), 2))
+    middles = _middles(regions)
+    around = random.normal(0, 0.35, (len(keepers), 2)) + [middles[region.pk] for region in regions]
     rows = (
         Yard(
             club=club,
@@ -112,6 +113,15 @@ def _yards(club: Club, regions: list[Region], keepers: Ints, random: np.random.G
         for n, (keeper, region, (north, east)) in enumerate(zip(keepers, regions, around, strict=True))
     )
     return np.asarray([yard.pk for yard in Yard.objects.bulk_create(rows, batch_size=AT_ONCE)])
+
+
+def _middles(regions: list[Region]) -> dict[int, tuple[float, float]]:
+    """Where each region lies, from the middle of the country: on a spiral, so that none covers another."""
+    found = {}
+    for number, pk in enumerate(sorted({region.pk for region in regions})):
+        turn, out = 2.39996 * number, 0.75 * number**0.5  # the golden angle
+        found[pk] = (out * float(np.sin(turn)), out * float(np.cos(turn)))
+    return found
 
 
 def _colonies(yards: Ints, numbers: Ints, first_day: dt.date) -> Ints:

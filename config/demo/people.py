@@ -25,6 +25,9 @@ from config.demo.bees import Bees
 
 # Middle of the invented valley: open water, where nobody keeps bees.
 LATITUDE, LONGITUDE = 43.6, -77.9
+# From there to the middle of each region, in the order of their names; all of it in the same water.
+AROUND = ((0.12, -0.5), (-0.2, 0.0), (0.15, 0.45), (-0.05, 0.85))
+SPREAD = 0.16
 
 
 @dataclass
@@ -96,7 +99,9 @@ def make_yard(
     keeper: Person, region: Region, name: str, colonies: int, first_day: dt.date, random: Random
 ) -> YardOfBees:
     """A yard with numbered colonies, somewhere in the invented valley."""
-    place = (Decimal(str(round(centre + random.uniform(-0.2, 0.2), 5))) for centre in (LATITUDE, LONGITUDE))
+    north, east = AROUND[scenario.REGIONS.index(region.name) % len(AROUND)]
+    middle = (LATITUDE + north, LONGITUDE + east)
+    place = (Decimal(str(round(centre + random.uniform(-SPREAD, SPREAD), 5))) for centre in middle)
     latitude, longitude = place
     yard = add_yard(
         keeper=keeper, region=region, name=name, latitude=latitude, longitude=longitude, by=keeper

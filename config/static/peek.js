@@ -3,7 +3,7 @@
   "use strict";
 
   const GAP = -1; // no gap, so that the pointer can go over to the words
-  const more = (peek) => document.getElementById(peek.getAttribute("popovertarget"));
+  const more = (peek) => document.getElementById(peek.getAttribute("popovertarget") ?? peek.dataset.more);
   let pressed = null;
 
   function place(peek, box) {
@@ -28,7 +28,16 @@
     if (pressed === peek) pressed = null;
   }
 
-  document.querySelectorAll(".peek").forEach((peek) => {
+  // The slider tells its month before it is sent.
+  const slider = document.querySelector("[data-months]");
+  const told = slider?.form.querySelector("output");
+  slider?.addEventListener("input", () => {
+    const name = new Date(Date.UTC(2000, slider.value - 1, 15)).toLocaleString("en-GB", { month: "short", timeZone: "UTC" });
+    told.value = `${name.slice(0, 3)} ${told.dataset.year}`;
+    slider.setAttribute("aria-valuetext", told.value);
+  });
+
+  document.querySelectorAll(".peek, .map-area").forEach((peek) => {
     peek.addEventListener("mouseenter", () => open(peek));
     peek.addEventListener("focus", () => { if (peek.matches(":focus-visible")) open(peek); });
     peek.addEventListener("blur", () => shut(peek));
@@ -37,6 +46,8 @@
       if (pressed !== peek && !more(peek).contains(event.relatedTarget)) shut(peek);
     });
     more(peek)?.addEventListener("mouseleave", () => { if (pressed !== peek) shut(peek); });
+    // A press on the map goes to the area's line of the table.
+    if (peek.matches(".map-area")) return;
     peek.addEventListener("click", (event) => {
       // Open already, by hover or focus: a press keeps it open, a second one shuts it.
       event.preventDefault();

@@ -1,7 +1,14 @@
 """What goes out to people: region figures, the outbox of mails, calendar feeds."""
 
 from reports.models.feeds import CalendarFeed, CalendarFeedQuerySet
-from reports.models.figures import BroodSeen, Publication, RegionMonth, RegionMonthMark, YardMonth
+from reports.models.figures import (
+    AreaMonth,
+    BroodSeen,
+    Publication,
+    RegionMonth,
+    RegionMonthMark,
+    YardMonth,
+)
 from reports.models.mails import (
     Digest,
     DigestAttempt,
@@ -16,6 +23,7 @@ from reports.models.mails import (
 from reports.models.outside import PublicPage
 
 __all__ = [
+    "AreaMonth",
     "BroodSeen",
     "CalendarFeed",
     "CalendarFeedQuerySet",

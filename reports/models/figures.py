@@ -186,3 +186,48 @@ class Publication(models.Model):
 
     def __str__(self) -> str:
         return f"{self.club} {self.month}"
+
+
+class AreaMonth(models.Model):
+    """What a map may show of a region's month: the region as a whole, and pieces of it where these may be told apart.
+
+    Kept for the last years only, beside the live `RegionMonth` and by the same marks; never published.
+    """
+
+    region = models.ForeignKey(Region, on_delete=models.CASCADE, related_name="+")
+    month = models.DateField(help_text="Its first day.")
+    kind = models.CharField(max_length=12)
+    piece = models.CharField(
+        max_length=16, blank=True, help_text="Its H3 cell; empty for the region as a whole."
+    )
+    cells = models.JSONField(
+        help_text="H3 cells to draw, whole; never one in which fewer than three keepers counted."
+    )
+    yards = models.PositiveIntegerField()
+    keepers = models.PositiveIntegerField()
+    samples = models.PositiveIntegerField()
+    zeros = models.PositiveIntegerField(help_text="Counts in which no mite was found.")
+    mites = models.PositiveBigIntegerField()
+    bees = models.PositiveBigIntegerField(null=True)
+    board_days = models.FloatField(null=True)
+    yards_effective = models.FloatField()
+    rate = models.FloatField()
+    low = models.FloatField()
+    high = models.FloatField()
+    exposure = models.FloatField()
+    squared_cv = models.FloatField()
+
+    class Meta:
+        constraints = [
+            models.UniqueConstraint(
+                fields=["month", "kind", "region", "piece"], name="reports_areamonth_once"
+            ),
+            models.CheckConstraint(condition=Q(month__day=1), name="reports_areamonth_first_day"),
+            models.CheckConstraint(
+                condition=Q(low__lte=F("rate"), rate__lte=F("high"), zeros__lte=F("samples")),
+                name="reports_areamonth_rate_has_a_range",
+            ),
+        ]
+
+    def __str__(self) -> str:
+        return f"{self.region} {self.piece} {self.month} {self.kind}"

@@ -91,6 +91,7 @@ reports:outside-close        |                     | POST | in  403 403 403 403 
 reports:region-outside       | public page         | GET  | 200 200 200 200 200 200 200 200 200
 reports:region-outside       | no such page        | GET  | 404 404 404 404 404 404 404 404 404
 reports:region-chart         |                     | GET  | in  403 403 403 200 200 200 200 200
+reports:region-map           |                     | GET  | in  403 403 403 200 200 200 200 200
 reports:yards-around         |                     | GET  | in  404 404 404 404 200 200 404 404
 reports:yards-around-yard    | yard                | GET  | in  404 404 404 404 200 404 404 404
 reports:treatment-results    |                     | GET  | in  403 403 403 200 200 200 200 200

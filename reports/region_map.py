@@ -1,0 +1,159 @@
+"""The map of a month: regions, or pieces of them where they may be told apart, with the table beside it."""
+
+import datetime as dt
+from collections.abc import Collection, Sequence
+from dataclasses import dataclass
+
+from apiaries.models import Region
+from apiaries.templatetags.recount_words import month_year, one_decimal, rate_range
+from counts.samples import Kind
+from reports.constants import DEFAULTS
+from reports.heat import heat_class, is_uncertain
+from reports.map_shapes import Shape, Sheet, laid_out, middle_shape, shared_out
+from reports.models import AreaMonth
+from reports.parts import Part
+from reports.presenters import RegionTable
+from reports.pressure import drawn_together
+from reports.region_cells import PER, UNITS, amount_words
+
+PIECES_UP_TO = 8
+"""With more regions than these side by side, each is one area; its pieces are on its own page (our choice)."""
+
+
+@dataclass(frozen=True)
+class Area:
+    """One area of the map and line of its table."""
+
+    number: int
+    region: Region
+    row: AreaMonth
+    heat: int
+    shapes: Sequence[Shape]
+    """What is drawn of it; nothing where its cells are another one's, or too few keepers counted in each."""
+    per: float
+    unit: str
+
+    @property
+    def name(self) -> str:
+        return f"{self.region.name}, a part" if self.row.piece else self.region.name
+
+    @property
+    def rate(self) -> float:
+        return self.row.rate * self.per
+
+    @property
+    def low(self) -> float:
+        return self.row.low * self.per
+
+    @property
+    def high(self) -> float:
+        return self.row.high * self.per
+
+    @property
+    def none_found(self) -> bool:
+        return self.row.mites == 0
+
+    @property
+    def uncertain(self) -> bool:
+        return is_uncertain(self.row.rate, self.row.low, self.row.high, self.row.yards_effective)
+
+    @property
+    def amount(self) -> str:
+        return amount_words(self.row.bees, self.row.board_days)
+
+    @property
+    def label(self) -> Shape | None:
+        """Where its figure is written."""
+        return middle_shape(self.shapes) if self.shapes else None
+
+    @property
+    def told(self) -> str:
+        """All of it, a line each."""
+        found = "none found" if self.none_found else f"{one_decimal(self.rate)} {self.unit}"
+        lines = [
+            f"{self.number}: {self.name}, {month_year(self.row.month)}",
+            f"Mean of the yards: {found} ({rate_range(self.low, self.high)})",
+            f"{self.amount} in {self.row.samples} counts, {self.row.zeros} with no mite",
+            f"{self.row.keepers} keepers, {self.row.yards} yards",
+        ]
+        return "\n".join([*lines, *(["Uncertain: wide range or few yards"] if self.uncertain else [])])
+
+
+@dataclass(frozen=True)
+class RegionMap:
+    """A month of the year on the page."""
+
+    month: dt.date
+    months: int
+    """The slider goes from January to this one."""
+    areas: Sequence[Area]
+    sheet: Sheet
+    first_year: int
+    """How far back there is a map."""
+
+    @property
+    def before(self) -> int | None:
+        return self.month.month - 1 if self.month.month > 1 else None
+
+    @property
+    def after(self) -> int | None:
+        return self.month.month + 1 if self.month.month < self.months else None
+
+    @property
+    def drawn(self) -> list[Area]:
+        return [area for area in self.areas if area.shapes]
+
+    @property
+    def has_pieces(self) -> bool:
+        return any(area.row.piece for area in self.areas)
+
+    @property
+    def alt(self) -> str:
+        """What the map says, for those who do not see it."""
+        said = [f"{area.number}, {area.name}: {one_decimal(area.rate)}" for area in self.drawn]
+        return f"Map of {month_year(self.month)}. {'; '.join(said)}. The table beside it has every figure."
+
+
+def region_map(table: RegionTable, asked: str, *, at: dt.datetime) -> RegionMap | None:
+    """The map of the month asked for, else of the last one with figures; none for a part of the yards. One query."""
+    choice = table.choice
+    if choice.part is not Part.ALL or not table.months:
+        return None
+    shown = [cell.month for cell in table.cells if cell.shown]
+    number = int(asked) if asked.isascii() and asked.isdigit() and len(asked) < 3 else 0
+    usual = max(shown, default=table.months[-1])
+    month = table.months[number - 1] if 1 <= number <= len(table.months) else usual
+    found = AreaMonth.objects.filter(region__in=table.regions, month=month, kind=choice.kind)
+    if choice.region is None and len(table.regions) > PIECES_UP_TO:
+        found = found.filter(piece="")
+    rows = list(found)
+    apart = {row.region_id for row in rows if row.piece}
+    rows = [row for row in rows if row.piece or row.region_id not in apart]
+    areas, sheet = _areas(rows, table.regions, choice.kind)
+    first_year = at.year - int(DEFAULTS.map_years.value) + 1
+    return RegionMap(month, len(table.months), areas, sheet, first_year)
+
+
+def _areas(rows: Collection[AreaMonth], regions: Sequence[Region], kind: Kind) -> tuple[list[Area], Sheet]:
+    if not rows:
+        return [], laid_out([])
+    names = {region.pk: region for region in regions}
+    order = sorted(rows, key=lambda row: (names[row.region_id].name, row.region_id, row.piece))
+    rates = drawn_together(
+        [row.mites for row in order], [row.exposure for row in order], [row.squared_cv for row in order]
+    ).tolist()
+    cells = shared_out([(row.cells, row.yards) for row in order])
+    sheet = laid_out(sorted(cell for own in cells for cell in own))
+    made = [
+        Area(
+            number,
+            names[row.region_id],
+            row,
+            heat_class(rate, kind),
+            [sheet.shapes[cell] for cell in own],
+            PER[kind],
+            UNITS[kind],
+        )
+        for number, (row, rate, own) in enumerate(zip(order, rates, cells, strict=True), start=1)
+    ]
+    return made, sheet
