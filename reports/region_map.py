@@ -28,6 +28,8 @@ class Area:
     region: Region
     row: AreaMonth
     heat: int
+    drawn: float
+    """The rate drawn towards the other areas, in the page's unit: what the class goes by."""
     shapes: Sequence[Shape]
     """What is drawn of it; nothing where its cells are another one's, or too few keepers counted in each."""
     per: float
@@ -76,7 +78,10 @@ class Area:
             f"{self.amount} in {self.row.samples} counts, {self.row.zeros} with no mite",
             f"{self.row.keepers} keepers, {self.row.yards} yards",
         ]
-        return "\n".join([*lines, *(["Uncertain: wide range or few yards"] if self.uncertain else [])])
+        if self.uncertain:
+            lines.append("Uncertain: wide range or few yards")
+        lines.append(f"For colour {one_decimal(self.drawn)}, drawn towards the other areas")
+        return "\n".join(lines)
 
 
 @dataclass(frozen=True)
@@ -150,6 +155,7 @@ def _areas(rows: Collection[AreaMonth], regions: Sequence[Region], kind: Kind) -
             names[row.region_id],
             row,
             heat_class(rate, kind),
+            rate * PER[kind],
             [sheet.shapes[cell] for cell in own],
             PER[kind],
             UNITS[kind],
