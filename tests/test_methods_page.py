@@ -50,7 +50,12 @@ SUMS = (
         "reports.heat",
         "reports.areas",
     ),
-    *("reports.treatment_results", "reports.early_warning"),
+    *(
+        "reports.treatment_results",
+        "reports.early_warning",
+        "reports.bulletin_figures",
+        "reports.bulletin_words",
+    ),
 )
 OTHERS = {
     *(
