@@ -28,6 +28,7 @@ class Permission(StrEnum):
     MEMBER_INVITE = "member_invite"
     CLUB_EDIT = "club_edit"
     COUNT_WEEK_SET = "count_week_set"
+    BULLETIN_WRITE = "bulletin_write"
 
 
 ROLE_PERMISSIONS: dict[Role, tuple[Permission, ...]] = {
@@ -40,6 +41,7 @@ ROLE_PERMISSIONS: dict[Role, tuple[Permission, ...]] = {
         Permission.MEMBER_VIEW,
         Permission.MEMBER_INVITE,
         Permission.COUNT_WEEK_SET,
+        Permission.BULLETIN_WRITE,
     ),
     Role.INSPECTOR: (
         Permission.YARD_VIEW_IN_REGION,
@@ -54,6 +56,7 @@ ROLE_PERMISSIONS: dict[Role, tuple[Permission, ...]] = {
         Permission.MEMBER_INVITE,
         Permission.CLUB_EDIT,
         Permission.COUNT_WEEK_SET,
+        Permission.BULLETIN_WRITE,
     ),
 }
 

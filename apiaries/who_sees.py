@@ -18,6 +18,7 @@ PERMISSION_WORDS: dict[Permission, str] = {
     Permission.MEMBER_INVITE: "Invite people to the club",
     Permission.CLUB_EDIT: "Change the club's settings, regions, roles and members",
     Permission.COUNT_WEEK_SET: "Set count weeks and the months in which the club asks for counts",
+    Permission.BULLETIN_WRITE: "Write the foreword of the club's monthly bulletin, issue and withdraw it",
 }
 
 

@@ -4,10 +4,11 @@ from django.db.models import Q, QuerySet
 from django.http import Http404
 from django.shortcuts import get_object_or_404
 
+from apiaries.access import club_for
 from apiaries.models import Person, Region, Yard
 from apiaries.permissions import Permission
 from reports.actions import digest_of
-from reports.models import CalendarFeed, Digest, PublicPage
+from reports.models import Bulletin, CalendarFeed, Digest, PublicPage
 
 
 def operator_of(person: Person) -> Person:
@@ -67,3 +68,22 @@ def inspected_yard_for(person: Person, pk: int) -> Yard:
 def public_page_with(word: str) -> PublicPage:
     """The page of published months that an address leads to, while its club shows it."""
     return get_object_or_404(PublicPage.objects.select_related("club"), word=word, closed_at=None)
+
+
+def bulletins_of(person: Person) -> "QuerySet[Bulletin]":
+    """The bulletins of the person's club, drafts only for those who write them."""
+    club = club_for(person, Permission.REGION_VIEW)
+    found = Bulletin.objects.filter(club=club)
+    found = found if person.can(Permission.BULLETIN_WRITE) else found.issued()
+    return found.select_related("club", "made_by", "issued_by", "withdrawn_by")
+
+
+def bulletin_for(person: Person, pk: int) -> Bulletin:
+    """One of them."""
+    return get_object_or_404(bulletins_of(person), pk=pk)
+
+
+def bulletin_to_write_for(person: Person, pk: int) -> Bulletin:
+    """One of the club's bulletins, for those who write them; 403 for others."""
+    club_for(person, Permission.BULLETIN_WRITE)
+    return bulletin_for(person, pk)

@@ -5,6 +5,7 @@ import logging
 from celery import shared_task
 from django.utils import timezone
 
+from reports.bulletin_actions import draft_due
 from reports.figures import recompute_all, refresh_all_marked
 from reports.planner import plan_notices
 from reports.publishing import publish_due
@@ -32,9 +33,10 @@ def wake_mails() -> None:
 
 @shared_task
 def wake_region_figures() -> None:
-    """Work out the marked regions and months, and publish what is due."""
+    """Work out the marked regions and months, publish what is due, and draft the bulletin of what was published."""
     refresh_all_marked(at=timezone.now())
     publish_due(at=timezone.now())
+    draft_due(at=timezone.now())
 
 
 @shared_task

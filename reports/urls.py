@@ -4,6 +4,7 @@ from django.urls import path
 
 from reports import (
     around_views,
+    bulletin_views,
     calendar_views,
     entry_views,
     operator_views,
@@ -28,6 +29,14 @@ urlpatterns = [
     path("regions/map.svg", views.region_map_chart, name="region-map"),
     path("around/", around_views.yards_around_place, name="yards-around"),
     path("around/<int:pk>/", around_views.yards_around_yard, name="yards-around-yard"),
+    path("bulletins/", bulletin_views.bulletin_list, name="bulletin-list"),
+    path("bulletins/draft/", bulletin_views.bulletin_draft, name="bulletin-draft"),
+    path("bulletins/<int:pk>/", bulletin_views.bulletin_detail, name="bulletin-detail"),
+    path("bulletins/<int:pk>/chart.svg", bulletin_views.bulletin_chart, name="bulletin-chart"),
+    path("bulletins/<int:pk>/bulletin.pdf", bulletin_views.bulletin_paper, name="bulletin-pdf"),
+    path("bulletins/<int:pk>/foreword/", bulletin_views.bulletin_foreword, name="bulletin-foreword"),
+    path("bulletins/<int:pk>/issue/", bulletin_views.bulletin_issue, name="bulletin-issue"),
+    path("bulletins/<int:pk>/withdraw/", bulletin_views.bulletin_withdraw, name="bulletin-withdraw"),
     path("regions/treatments/", results_views.treatment_results, name="treatment-results"),
     path("colonies/<int:pk>/season.svg", season_views.colony_chart, name="colony-chart"),
     path("yards/<int:pk>/season.svg", season_views.yard_chart, name="yard-chart"),

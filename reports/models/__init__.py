@@ -1,5 +1,6 @@
 """What goes out to people: region figures, the outbox of mails, calendar feeds."""
 
+from reports.models.bulletins import FOREWORD_MOST, Bulletin, BulletinQuerySet
 from reports.models.feeds import CalendarFeed, CalendarFeedQuerySet
 from reports.models.figures import (
     AreaMonth,
@@ -24,7 +25,10 @@ from reports.models.outside import PublicPage
 
 __all__ = [
     "AreaMonth",
+    "FOREWORD_MOST",
     "BroodSeen",
+    "Bulletin",
+    "BulletinQuerySet",
     "CalendarFeed",
     "CalendarFeedQuerySet",
     "Digest",

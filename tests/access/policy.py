@@ -92,6 +92,17 @@ reports:region-outside       | public page         | GET  | 200 200 200 200 200 
 reports:region-outside       | no such page        | GET  | 404 404 404 404 404 404 404 404 404
 reports:region-chart         |                     | GET  | in  403 403 403 200 200 200 200 200
 reports:region-map           |                     | GET  | in  403 403 403 200 200 200 200 200
+reports:bulletin-list        |                     | GET  | in  200 200 200 200 200 200 200 200
+reports:bulletin-draft       |                     | GET  | in  403 403 403 200 403 403 200 200
+reports:bulletin-detail      | draft               | GET  | in  404 404 404 200 404 404 200 404
+reports:bulletin-detail      | issued bulletin     | GET  | in  200 200 200 200 200 200 200 404
+reports:bulletin-chart       | draft               | GET  | in  404 404 404 404 404 404 404 404
+reports:bulletin-pdf         | draft               | GET  | in  404 404 404 200 404 404 200 404
+reports:bulletin-pdf         | issued bulletin     | GET  | in  200 200 200 200 200 200 200 404
+reports:bulletin-foreword    | draft               | GET  | in  403 403 403 200 403 403 200 404
+reports:bulletin-issue       | draft               | GET  | in  403 403 403 200 403 403 200 404
+reports:bulletin-issue       | draft               | POST | in  403 403 403 200 403 403 200 404
+reports:bulletin-withdraw    | issued bulletin     | GET  | in  403 403 403 200 403 403 200 404
 reports:yards-around         |                     | GET  | in  404 404 404 404 200 200 404 404
 reports:yards-around-yard    | yard                | GET  | in  404 404 404 404 200 404 404 404
 reports:treatment-results    |                     | GET  | in  403 403 403 200 200 200 200 200

@@ -13,7 +13,8 @@ from counts.models import CountWeek, MiteSample
 from counts.samples import BeesBy, Method
 from counts.week_actions import set_count_week
 from reports.actions import make_calendar_feed, open_public_page
-from reports.models import CalendarFeed, Digest, DigestState, PublicPage
+from reports.bulletin_actions import issue_bulletin, make_bulletin, mark_of
+from reports.models import Bulletin, CalendarFeed, Digest, DigestState, Publication, PublicPage
 from reports.planner import plan_notices
 from tests.cast import Cast
 from treatments.actions import NewDose, NewRound, NewTreatment, record_treatment
@@ -45,6 +46,8 @@ class World:
     mail: Digest
     week: CountWeek
     public: PublicPage
+    draft: Bulletin
+    issued: Bulletin
 
     def arguments(self, words: str) -> dict[str, Any]:
         """The arguments of an address from the short word in the table."""
@@ -75,6 +78,8 @@ class World:
             "no such page": {"word": "nonsense"},
             "recount": {"pk": self.treatment.recount.pk},
             "count week": {"pk": self.week.pk},
+            "draft": {"pk": self.draft.pk},
+            "issued bulletin": {"pk": self.issued.pk},
             "wrong word": {"token": "nonsense"},
             "reset key": {"uidb36": "1", "key": "set-password"},
         }[words]
@@ -168,4 +173,16 @@ def make_world(cast: Cast) -> World:
             at=now,
             by=cast.dana,
         ),
+        draft=_bulletin(cast, dt.date(2026, 8, 1)),
+        issued=_issued(_bulletin(cast, dt.date(2026, 7, 1)), cast),
     )
+
+
+def _bulletin(cast: Cast, month: dt.date) -> Bulletin:
+    """Of a month that was published with nothing in it."""
+    Publication.objects.create(club=cast.club, month=month, published_at=AT)
+    return make_bulletin(club=cast.club, month=month, at=AT, by=None)
+
+
+def _issued(bulletin: Bulletin, cast: Cast) -> Bulletin:
+    return issue_bulletin(bulletin=bulletin, seen=mark_of(bulletin), at=AT, by=cast.dana)

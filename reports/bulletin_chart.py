@@ -1,0 +1,94 @@
+"""The chart of a bulletin: one bar for each region that has a figure, from one definition for page and paper."""
+
+import hashlib
+import json
+from collections.abc import Sequence
+from typing import Any
+
+import altair as alt
+import vl_convert
+from django.core.cache import cache
+
+from reports.bulletin_figures import Figure, KindFigures, RegionFigure
+from reports.charts import KEPT_FOR, THEMES, dressed
+
+VERSION = 1
+"""Raised when the drawing changes, so that no old one is taken from the cache."""
+SIZES = {"wide": (560, 34, 220), "narrow": (210, 34, 100), "paper": (620, 23, 220)}
+"""Width of the part that is drawn in, height for each region, most for a name; in pixels."""
+BESIDE = 9
+
+
+def bulletin_svg(
+    regions: Sequence[RegionFigure], unit: str, *, theme: str = "light", size: str = "wide"
+) -> str:
+    """The chart as SVG, in the order given; drawn once for what it shows, then taken from the cache."""
+    rows = [_row(one, one.figure) for one in regions if one.figure is not None]
+    key = hashlib.sha256(json.dumps([VERSION, rows, unit, theme, size]).encode()).hexdigest()
+    kept: str | None = cache.get(f"bulletin-chart:{key}")
+    if kept is not None:
+        return kept
+    drawn: str = vl_convert.vegalite_to_svg(
+        _chart(rows, unit, theme, size).to_dict(),
+        vl_version=".".join(alt.SCHEMA_VERSION.lstrip("v").split(".")[:2]),
+    )
+    cache.set(f"bulletin-chart:{key}", drawn, KEPT_FOR)
+    return drawn
+
+
+def chart_words(kind: KindFigures) -> str:
+    """What the chart shows, for those who do not see it."""
+    told = [
+        f"{one.name}: {'none found, up to' if figure.none_found else f'{figure.rate:.1f}, range'} "
+        f"{f'{figure.high:.1f}' if figure.none_found else figure.range}"
+        for one, figure in kind.shown[:8]
+    ]
+    more = ["The table has the others."] if len(kind.shown) > 8 else []
+    return " ".join([f"Mites {kind.unit}, a bar for each region.", *(f"{words}." for words in told), *more])
+
+
+def _row(region: RegionFigure, figure: Figure) -> dict[str, Any]:
+    before, share = region.before, region.share
+    return {
+        "region": region.name,
+        "rate": figure.rate,
+        "low": figure.low,
+        "high": figure.high,
+        "level": share.level if share else None,
+        "then": before.rate if before else None,
+        "then_low": before.low if before else None,
+        "then_high": before.high if before else None,
+    }
+
+
+def _chart(rows: Sequence[dict[str, Any]], unit: str, theme: str, size: str) -> alt.TopLevelMixin:
+    """Bars are ranges, rings the estimates, strokes the action level; a thin line with a square is a year before."""
+    colours, (width, step, name_width) = THEMES[theme], SIZES[size]
+    names = alt.Y(
+        "region:N",
+        title=None,
+        sort=[row["region"] for row in rows],
+        axis=alt.Axis(labelLimit=name_width, ticks=False, grid=False),
+    )
+    scale = alt.Scale(zero=True, nice=True)
+    base = alt.Chart().encode(y=names)
+    along = alt.X("low:Q", title=f"Mites {unit}", scale=scale, axis=alt.Axis(grid=True))
+    then = base.transform_filter("isValid(datum.then)")
+    layers = [
+        base.mark_bar(height=11, color=colours["accent"], opacity=0.65).encode(x=along, x2="high:Q"),
+        base.mark_tick(thickness=2.6, color=colours["above"], size=21).encode(
+            x=alt.X("level:Q", scale=scale)
+        ),
+        base.mark_point(
+            filled=True, fill=colours["sheet"], stroke=colours["ink"], strokeWidth=2, size=70, opacity=1
+        ).encode(x=alt.X("rate:Q", scale=scale)),
+        then.mark_rule(strokeWidth=2, color=colours["ink"], yOffset=BESIDE).encode(
+            x=alt.X("then_low:Q", scale=scale), x2="then_high:Q"
+        ),
+        then.mark_point(
+            shape="square", filled=True, fill=colours["ink"], size=34, opacity=1, yOffset=BESIDE
+        ).encode(x=alt.X("then:Q", scale=scale)),
+    ]
+    chart = alt.layer(*layers, data=alt.InlineData(values=list(rows)))
+    sized = chart.properties(width=width, height=alt.Step(step), background=colours["sheet"])
+    return dressed(sized, colours)
