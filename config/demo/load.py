@@ -11,6 +11,7 @@ from apiaries.models import Club
 from apiaries.permissions import Role
 from config.demo import scenario
 from config.demo.asking import as_if_since, ask_for_counts
+from config.demo.bulletins import write_bulletins
 from config.demo.people import DemoClub, join, let_in, make_club
 from config.demo.seasons import Clock, live_through
 from config.demo.showcase import Showcase, make_showcase
@@ -51,6 +52,7 @@ def load(*, now: dt.datetime, scale: scenario.Scale) -> DemoClub:
     ask_for_counts(demo, clock)
     recompute_all(at=now)
     publish_months(first_day, clock)
+    write_bulletins(demo, clock)
     refresh_all_outlooks(at=now)
     return demo
 
