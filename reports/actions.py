@@ -5,7 +5,7 @@ import secrets
 from collections.abc import Sequence
 from hashlib import sha256
 
-from apiaries.actions import stop_calls, stop_daily_mail
+from apiaries.actions import stop_bulletins, stop_calls, stop_daily_mail
 from apiaries.history import action
 from apiaries.models import Club, Person, Yard
 from counts.actions import NewCount, record_samples
@@ -84,7 +84,11 @@ def digest_of(word: str) -> str:
 @action
 def stop_mails(*, person: Person, kind: MailKind, by: Person) -> None:
     """Send the person no more mails of this kind; twice is no harm."""
-    stop = {MailKind.REMINDERS: stop_daily_mail, MailKind.CALLS: stop_calls}[kind]
+    stop = {
+        MailKind.REMINDERS: stop_daily_mail,
+        MailKind.CALLS: stop_calls,
+        MailKind.BULLETINS: stop_bulletins,
+    }[kind]
     stop(person=person, by=by)
 
 

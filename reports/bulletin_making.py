@@ -20,6 +20,9 @@ from reports.published_page import PublishedCell
 from reports.treated_facts import known_of
 from treatments.ways import INGREDIENT_WORDS
 
+WEEK_AHEAD = dt.timedelta(days=60)
+"""A count week that is further ahead is no news yet (our choice)."""
+
 Rows = Mapping[tuple[int, str, int], RegionMonth]
 
 
@@ -35,7 +38,9 @@ def figures_of(club: Club, month: dt.date, *, at: dt.datetime) -> MonthFigures:
     ]
     on = at.astimezone(zone_of(club.time_zone)).date()
     week = (
-        CountWeek.objects.filter(club=club, cancelled_at=None, first_on__gt=on).order_by("first_on").first()
+        CountWeek.objects.filter(club=club, cancelled_at=None, first_on__gt=on, first_on__lte=on + WEEK_AHEAD)
+        .order_by("first_on")
+        .first()
     )
     return MonthFigures(
         month=month,

@@ -27,6 +27,7 @@ class MailKind(StrEnum):
 
     REMINDERS = "reminders"
     CALLS = "calls"
+    BULLETINS = "bulletins"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -50,7 +51,12 @@ class Stop:
     @property
     def is_wanted(self) -> bool:
         """Whether the person still wants these mails."""
-        return self.person.wants_mail if self.kind is MailKind.REMINDERS else self.person.wants_calls
+        wishes = {
+            MailKind.REMINDERS: self.person.wants_mail,
+            MailKind.CALLS: self.person.wants_calls,
+            MailKind.BULLETINS: self.person.wants_bulletins,
+        }
+        return wishes[self.kind]
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -9,31 +9,38 @@ from django.template.loader import render_to_string
 from django.urls import reverse
 
 from apiaries.templatetags.recount_words import MONTHS, WEEKDAYS
+from reports.bulletin_words import month_words
 from reports.due_days import Stage, local_day
 from reports.links import MailKind, stop_token
 from reports.mail_lines import colonies, line_of
 from reports.matters import MatterKind
-from reports.models import Digest, Notice
+from reports.models import Bulletin, Digest, Notice
 from reports.owed import Owed
 
 
 def digest_mail(
-    digest: Digest, told: Sequence[tuple[Notice, Owed]], *, at: dt.datetime
+    digest: Digest,
+    told: Sequence[tuple[Notice, Owed]],
+    *,
+    at: dt.datetime,
+    bulletins: Sequence[Bulletin] = (),
 ) -> EmailMultiAlternatives:
-    """The mail with these notices, each with what it is about."""
+    """The mail with these notices, each with what it is about, and a line for each bulletin."""
     person = digest.person
     lines = [line_of(owed, at=at) for _, owed in told]
-    stops = _stops(digest, [owed for _, owed in told])
+    stops = _stops(digest, [owed for _, owed in told], bulletins)
+    club = told[0][1].matter.yard.club if told else bulletins[0].club
     context = {
         "person": person,
         "lines": lines,
         "any_to_do": any(owed.matter.kind is not MatterKind.CLEAR for _, owed in told),
         "any_signed": any(line.signed for line in lines),
         "late_since": _late_since(digest, [notice for notice, _ in told], at),
-        "headline": headline([owed for _, owed in told]),
+        "headline": headline([owed for _, owed in told]) if told else _headline_of_bulletin(bulletins[-1]),
+        "bulletins": [(_news_of(one), _url_of(one)) for one in bulletins],
         "stops": stops,
         "me_url": settings.SITE_URL + reverse("apiaries:me"),
-        "invented": told[0][1].matter.yard.club.is_invented,
+        "invented": club.is_invented,
     }
     subject = render_to_string("reports/mail/digest_subject.txt", context)
     message = EmailMultiAlternatives(
@@ -54,13 +61,15 @@ def digest_mail(
 STOP_WORDS = {
     MailKind.REMINDERS: "Stop mails about recounts and treatments",
     MailKind.CALLS: "Stop calls for counts",
+    MailKind.BULLETINS: "Stop lines about bulletins",
 }
 
 
-def _stops(digest: Digest, told: Sequence[Owed]) -> list[tuple[str, str]]:
+def _stops(digest: Digest, told: Sequence[Owed], bulletins: Sequence[Bulletin]) -> list[tuple[str, str]]:
     """Words and address that stop each kind of mail in this one; the first also stands in its headings."""
     calls = {owed.matter.kind.is_call for owed in told}
     kinds = [MailKind.REMINDERS] * (False in calls) + [MailKind.CALLS] * (True in calls)
+    kinds += [MailKind.BULLETINS] * bool(bulletins)
     return [
         (
             STOP_WORDS[kind],
@@ -68,6 +77,18 @@ def _stops(digest: Digest, told: Sequence[Owed]) -> list[tuple[str, str]]:
         )
         for kind in kinds
     ]
+
+
+def _headline_of_bulletin(bulletin: Bulletin) -> str:
+    return f"The club’s bulletin for {month_words(bulletin.month)}"
+
+
+def _news_of(bulletin: Bulletin) -> str:
+    return f"The club’s bulletin for {month_words(bulletin.month)} is there"
+
+
+def _url_of(bulletin: Bulletin) -> str:
+    return settings.SITE_URL + reverse("reports:bulletin-detail", args=[bulletin.pk])
 
 
 def headline(told: Sequence[Owed]) -> str:

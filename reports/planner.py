@@ -72,7 +72,7 @@ def _plan(person: Person, owed: list[Owed], *, at: dt.datetime, before: dt.datet
     owed = unplanned(owed)
     if not owed:
         return 0
-    digest = _open_digest(person, at=at, useless_after=max(one.useless_after for one in owed))
+    digest = open_digest(person, at=at, useless_after=max(one.useless_after for one in owed))
     if digest is None:
         return 0
     Notice.objects.bulk_create(
@@ -102,7 +102,7 @@ def _is_caught_up(owed: Owed, *, at: dt.datetime, before: dt.datetime | None) ->
     return owed.due.on < local_day(at, zone) and (before is None or local_day(before, zone) < owed.due.on)
 
 
-def _open_digest(person: Person, *, at: dt.datetime, useless_after: dt.datetime) -> Digest | None:
+def open_digest(person: Person, *, at: dt.datetime, useless_after: dt.datetime) -> Digest | None:
     """The person's waiting mail, locked so that nobody sends it meanwhile; a new one if there is none.
 
     None while a sender holds it: the next run finds it sent, and goes on with another day.

@@ -18,6 +18,7 @@ from django.db import transaction
 from django.db.models import Q
 
 from apiaries.models import Person
+from reports.bulletin_notices import bulletins_to_tell
 from reports.circuit import end_outage, may_try, note_outage, open_outage
 from reports.digests import next_try, opening_for
 from reports.due_days import end_of_day, local_day
@@ -126,7 +127,9 @@ def _deliver(claim: Claim, line: Line, at: dt.datetime) -> Outcome:
     try:
         with transaction.atomic():  # so that an error leaves this one usable
             told = still_to_tell(digest, at=at)
-            message = digest_mail(digest, told, at=at) if told else None
+            bulletins = bulletins_to_tell(digest, at=at)
+            anything = told or bulletins
+            message = digest_mail(digest, told, at=at, bulletins=bulletins) if anything else None
     except Exception as error:  # noqa: BLE001  (whatever is wrong with one mail must not stop the others)
         logger.exception("mail %s cannot be written", digest.pk)
         return _failed(digest, claim.attempt, repr(error), at)

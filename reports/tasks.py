@@ -6,6 +6,7 @@ from celery import shared_task
 from django.utils import timezone
 
 from reports.bulletin_actions import draft_due
+from reports.bulletin_notices import plan_bulletins
 from reports.figures import recompute_all, refresh_all_marked
 from reports.planner import plan_notices
 from reports.publishing import publish_due
@@ -21,6 +22,7 @@ def wake_notices() -> None:
     """Plan what is owed and send what is due."""
     refresh_all_outlooks(at=timezone.now(), most=BEFORE_MAILS)
     plan_notices(at=timezone.now())
+    plan_bulletins(at=timezone.now())
     wake_mails()
 
 

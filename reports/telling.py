@@ -3,17 +3,18 @@
 import datetime as dt
 
 from reports.matters import MatterKind
-from reports.models import Digest, Notice
+from reports.models import Digest, Notice, NoticeKind
 from reports.owed import Owed, owed_about
 
 
 def still_to_tell(digest: Digest, *, at: dt.datetime) -> list[tuple[Notice, Owed]]:
-    """The notices of a mail that still hold, the most urgent first; the others are withdrawn now.
+    """The notices of a mail about things to do that still hold, the most urgent first; the others are withdrawn now.
 
     Asked inside the sending transaction: a recount entered a moment ago, a treatment cancelled, a person gone or
     one who wants no more mail.
     """
-    notices = list(digest.notices.filter(withdrawn_at=None).select_related("person"))
+    to_do = digest.notices.filter(withdrawn_at=None).exclude(kind=NoticeKind.BULLETIN)
+    notices = list(to_do.select_related("person"))
     by_key = {owed.key: owed for owed in owed_about(notices, at=at)}
     told, over = [], []
     for notice in notices:

@@ -145,6 +145,7 @@ def update_person(
     mail_at: dt.time,
     wants_mail: bool,
     wants_calls: bool,
+    wants_bulletins: bool,
     quiet_days: Collection[int],
     by: Person,
 ) -> Person:
@@ -155,6 +156,7 @@ def update_person(
         "mail_at": mail_at,
         "wants_mail": wants_mail,
         "wants_calls": wants_calls,
+        "wants_bulletins": wants_bulletins,
         "quiet_days": sorted(set(quiet_days)),
     }
     for field, value in said.items():
@@ -188,6 +190,14 @@ def stop_calls(*, person: Person, by: Person) -> None:
     if person.wants_calls:
         person.wants_calls = False
         person.save(update_fields=["wants_calls"])
+
+
+@action
+def stop_bulletins(*, person: Person, by: Person) -> None:
+    """Tell the person no more by mail that a bulletin is issued; twice changes nothing."""
+    if person.wants_bulletins:
+        person.wants_bulletins = False
+        person.save(update_fields=["wants_bulletins"])
 
 
 def _join(*, club: Club, person: Person, role: Role, regions: Iterable[Region]) -> Membership:

@@ -140,6 +140,9 @@ class MeForm(PageForm):
     wants_calls = forms.BooleanField(
         required=False, label="Mail me calls for routine counts and for count weeks"
     )
+    wants_bulletins = forms.BooleanField(
+        required=False, label="Tell me in the mail when the club’s bulletin is issued"
+    )
     quiet_days = forms.TypedMultipleChoiceField(
         required=False,
         label="Days without mail",
@@ -151,7 +154,7 @@ class MeForm(PageForm):
     shares_counts = forms.BooleanField(required=False, label="Coordinators may see my yards and counts")
 
     refusals: ClassVar = {ValidationError: (None, "This could not be saved. Look at each line again.")}
-    as_kept: ClassVar = ("name", "time_zone", "wants_mail", "wants_calls", "quiet_days")
+    as_kept: ClassVar = ("name", "time_zone", "wants_mail", "wants_calls", "wants_bulletins", "quiet_days")
 
     def __init__(self, *args: Any, person: Person, membership: Membership | None, **kwargs: Any) -> None:
         known = {name: getattr(person, name) for name in self.as_kept}
@@ -169,6 +172,6 @@ class MeForm(PageForm):
         days: list[int] = self.cleaned_data["quiet_days"]
         if len(days) == len(calendar.day_name):
             raise ValidationError(
-                "Leave one day unticked. If you want no mail at all, untick the two mails instead."
+                "Leave one day unticked. If you want no mail at all, untick the three mails instead."
             )
         return days

@@ -53,6 +53,9 @@ class Person(AbstractBaseUser):
     wants_calls = models.BooleanField(
         default=True, help_text="Mails that ask for routine counts and for count weeks."
     )
+    wants_bulletins = models.BooleanField(
+        default=True, help_text="A line in the mail when the club's monthly bulletin is issued."
+    )
     quiet_days = ArrayField(
         models.PositiveSmallIntegerField(),
         default=list,

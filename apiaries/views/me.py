@@ -32,6 +32,7 @@ def _save(form: MeForm, person: Person) -> None:
         mail_at=typed["mail_at"],
         wants_mail=typed["wants_mail"],
         wants_calls=typed["wants_calls"],
+        wants_bulletins=typed["wants_bulletins"],
         quiet_days=typed["quiet_days"],
         by=person,
     )

@@ -74,6 +74,7 @@ def _yard(keeper: Person, now: dt.datetime) -> Yard:
         mail_at=dt.time(now.astimezone(ZoneInfo(keeper.time_zone)).hour),
         wants_mail=True,
         wants_calls=keeper.wants_calls,
+        wants_bulletins=keeper.wants_bulletins,
         quiet_days=[],
         by=keeper,
     )

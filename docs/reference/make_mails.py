@@ -27,6 +27,10 @@ day comes in one mail, at the hour and on the days of the week that each person 
 cancelled or put off by then is left out. Days are calendar days where the keeper lives. *Of use* is the last day on
 which a mail that could not leave is still sent; after that it is given up, and the operator sees it.
 
+When the club's bulletin is issued, every other member who wants it finds one line with a link in their next daily
+mail, for 14 days from its issue; a member with nothing else due gets a mail with that line alone. It has a wish of
+its own on *Me* and a link that stops it alone, says no figure and no place, and makes no second mail on one day.
+
 The days before and after are common practice or our choice, as `reports/due_days.py` and `counts/call_rules.py` say
 beside each."""
 DAY = dt.date(2026, 8, 10)

@@ -85,6 +85,7 @@ class NoticeKind(models.TextChoices):
     COUNT_LATE = "count_late", "a routine count was not made"
     WEEK_DUE = "week_due", "a count week has begun"
     WEEK_LATE = "week_late", "a count week is ending"
+    BULLETIN = "bulletin", "a bulletin is issued"
 
 
 @keeps_history

@@ -170,7 +170,7 @@ def test_me_refuses_seven_days_without_mail_and_keeps_what_was_typed(cast: Any) 
     data = ME | {"name": "New name", "quiet_days": [str(day) for day in range(7)]}
     form = MeForm(data, person=cast.alice, membership=None)
 
-    assert "untick the two mails instead" in form.errors["quiet_days"][0]
+    assert "untick the three mails instead" in form.errors["quiet_days"][0]
     assert str(form).count(" checked") == 7
     assert 'value="New name"' in str(form)
 

@@ -78,7 +78,7 @@ def test_me_with_seven_days_without_mail_changes_nothing(cast: Any, client_for: 
     typed = {"name": "Other", "time_zone": "Europe/Paris", "mail_at": "06:00", "quiet_days": list("0123456")}
     page = client_for(cast.alice).post(url("me"), typed).content.decode()
 
-    assert "untick the two mails instead" in page
+    assert "untick the three mails instead" in page
     assert Person.objects.get(pk=cast.alice.pk).name == "Alice"
 
 

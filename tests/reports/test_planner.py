@@ -28,7 +28,7 @@ def _day(text):
 
 
 def _person(person, **changes):
-    wishes = ("name", "time_zone", "mail_at", "wants_mail", "wants_calls", "quiet_days")
+    wishes = ("name", "time_zone", "mail_at", "wants_mail", "wants_calls", "wants_bulletins", "quiet_days")
     fields = {name: getattr(person, name) for name in wishes}
     return update_person(person=person, by=person, **(fields | changes))
 

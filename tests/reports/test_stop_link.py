@@ -88,7 +88,11 @@ def test_link_stops_one_persons_mail_and_keeps_the_rest_of_them(cast):
     assert (cast.alice.wants_mail, cast.bob.wants_mail) == (False, True)
 
 
-KINDS = {MailKind.REMINDERS: "wants_mail", MailKind.CALLS: "wants_calls"}
+KINDS = {
+    MailKind.REMINDERS: "wants_mail",
+    MailKind.CALLS: "wants_calls",
+    MailKind.BULLETINS: "wants_bulletins",
+}
 
 
 @pytest.mark.parametrize("kind", MailKind)
@@ -100,7 +104,11 @@ def test_link_stops_its_kind_only_and_says_how_to_want_it_again(cast, kind):
     cast.alice.refresh_from_db()
     for other, wish in KINDS.items():
         assert getattr(cast.alice, wish) == (other is not kind)
-    words = {MailKind.REMINDERS: "recounts and treatments", MailKind.CALLS: "calls for counts"}[kind]
+    words = {
+        MailKind.REMINDERS: "recounts and treatments",
+        MailKind.CALLS: "calls for counts",
+        MailKind.BULLETINS: "lines about bulletins",
+    }[kind]
     assert f"top {words}?" in asked or f"mails about {words}?" in asked
     assert f"<h1>No more mails about {words}</h1>" in said or f"<h1>No more {words}</h1>" in said
     assert 'href="/me/#mails"' in said

@@ -6,6 +6,7 @@ from typing import Any
 from django.core.management.base import BaseCommand
 from django.utils import timezone
 
+from reports.bulletin_notices import plan_bulletins
 from reports.circuit import open_outage
 from reports.models import Digest, DigestState
 from reports.owed import owed_notices
@@ -26,7 +27,7 @@ class Command(BaseCommand):
             self._list(at)
             return
         refresh_all_outlooks(at=at, most=BEFORE_MAILS)
-        planned = plan_notices(at=at)
+        planned = plan_notices(at=at) + plan_bulletins(at=at)
         tally = send_due(at=at)
         came_to = ", ".join(f"{number} {outcome}" for outcome, number in sorted(tally.items()))
         self.stdout.write(f"Planned {planned} notices. Mails: {came_to or self._none_left()}.")
