@@ -17,6 +17,7 @@ pytestmark = [pytest.mark.slow, pytest.mark.django_db(transaction=True)]
 Window = Callable[[Person | None, int, int], BrowserContext]
 NO_PAGES = (
     "chart",
+    "region-map",
     "healthz",
     "-pdf",
     "-csv",
