@@ -70,7 +70,7 @@ def settle_by_hand(mites, bees, colonies, level):
     """The plan of the methods' page, colony by colony: further jars show the rate of those counted."""
     m, x = np.asarray(mites, float), np.asarray(bees, float)
     k, total, exposure = len(m), m.sum(), x.sum()
-    apart = float(between_part(m, x, np.asarray(float(k)), 0.8, C2, 4.0))
+    apart = float(between_part(m, x, 0.8, C2, 4.0))
     for sampled in range(min(max(k, 3), colonies), colonies + 1):
         uneven = (
             min(max((float((m**2).sum()) - total) / total**2 * k / sampled, 1 / sampled), 1)
@@ -121,7 +121,7 @@ def odd_by_hand(m, n, i):
     """Mid-p of the upper tail beside the rest, with scipy's negative binomial."""
     others, jars = np.delete(m, i), np.delete(n, i)
     k = len(others)
-    apart = float(between_part(others, jars, np.asarray(float(k)), 0.8, C2, 4.0))
+    apart = float(between_part(others, jars, 0.8, C2, 4.0))
     rest = yard_mean(others, jars)
     mean = n[i] * max(others.sum(), 0.5) / jars.sum()
     c2 = (1 + max(apart, 1.5) + C2) * (1 + max(float(rest.c2), 1.5 / k)) - 1

@@ -72,8 +72,9 @@ class Sink:
 
     @property
     def taken(self) -> list[dict[str, Any]]:
-        """The mails it has accepted, in order."""
-        return [json.loads(line) for line in self.file.read_text().splitlines()]
+        """The mails it has accepted, in order; not one that is being written down at this moment."""
+        lines = self.file.read_text().split("\n")[:-1]
+        return [json.loads(line) for line in lines]
 
     def copies(self) -> Counter[str]:
         """How often each mail came."""
