@@ -66,6 +66,8 @@ class RegionTable:
     """The action levels that shares on the page are about."""
     trend: str = ""
     """What may be said of one region's years."""
+    kept_as: str = ""
+    """What the table's text is kept under for a minute: another figure, wish or month has another name."""
 
     @property
     def cells(self) -> list[Cell]:
@@ -160,6 +162,7 @@ def region_table(
     waiting = RegionMonthMark.objects.filter(region__in=all_regions).aggregate(first=Min("marked_at"))[
         "first"
     ]
+    numbers = len(found), len(months), past.number
     used = {cell.level.key: cell.level for row in rows for cell in row.cells if cell.level and cell.share}
     return RegionTable(
         choice=choice,
@@ -171,6 +174,7 @@ def region_table(
         waiting_since=waiting.astimezone(zone) if waiting else None,
         levels=list(used.values()),
         trend=_trend(past) if choice.region else "",
+        kept_as=" ".join(map(str, (club.pk, club.action_level_issuer, choice.query, as_of, *numbers))),
     )
 
 

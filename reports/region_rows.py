@@ -63,6 +63,11 @@ class PastYears:
     medians: Mapping[tuple[int, int], float]
     """Of one region only, by year and month."""
 
+    @property
+    def number(self) -> int:
+        """How many years' months there are in all."""
+        return sum(len(rows) for rows in self.by_month.values())
+
     def rates_before(self, region_id: int, month: dt.date) -> list[float]:
         """What the same month of the years before came to."""
         rows = self.by_month.get((region_id, month.month), ())

@@ -61,6 +61,18 @@ def test_page_tells_figure_hidden_and_no_samples_apart(client_for, cast, figures
     assert cells["East"] == "– no samples"
 
 
+def test_table_is_written_once_and_anew_with_every_figure(client_for, cast, figures, monkeypatch):
+    client = client_for(cast.dana)
+    assert 'class="peek__more"' in _page(client)
+    monkeypatch.setattr("reports.region_cells.Cell.told", "written again")
+    assert "written again" not in _page(client)
+    assert "written again" in _page(client, "?year=2026&order=highest")
+
+    count(cast.colonies[3], dt.date(2026, 8, 20), 90)
+    refresh_marked(at=AT + dt.timedelta(minutes=1))
+    assert "written again" in _page(client)
+
+
 def test_no_samples_and_hidden_cells_show_no_digit(client_for, cast, figures):
     cells = _cells(_page(client_for(cast.dana)))
 
@@ -172,6 +184,7 @@ def test_query_count_is_the_same_for_few_and_many_cells(client_for, cast, figure
         for month in range(4, 10):
             count(yard.colonies.first(), dt.date(2026, month, 5), 3)
     refresh_marked(at=AT)
+    _page(client)  # the table is written once for a minute, into the cache
     with CaptureQueriesContext(connection) as many:
         _page(client)
 
