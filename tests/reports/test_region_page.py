@@ -152,7 +152,9 @@ def test_json_of_all_levels_is_not_fetched_and_queries_do_not_grow(client_for, c
 
     assert len(read) == 2  # this year's rows, and what is told of the others
     assert not any('"reports_regionmonth"."shares",' in sql for sql in read)
-    assert len(one) == len(whole)
+    assert (
+        len(one) == len(whole) - 1
+    )  # the table of all regions is looked for among what was written a moment ago
 
 
 def test_links_keep_what_was_asked(client_for, cast, years):
