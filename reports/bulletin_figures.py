@@ -12,8 +12,7 @@ from enum import StrEnum
 from typing import Any, Self
 
 from counts.samples import Kind
-
-UNITS = {Kind.WASH: "per 100 bees", Kind.ROLL: "per 100 bees", Kind.BOARD: "per day"}
+from reports.kinds import UNITS
 
 
 class State(StrEnum):

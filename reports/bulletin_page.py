@@ -9,8 +9,8 @@ from apiaries.zones import zone_of
 from reports.bulletin_chart import chart_words
 from reports.bulletin_figures import KindFigures, MonthFigures, RegionFigure, State
 from reports.bulletin_words import Paragraph, month_words
+from reports.kinds import KIND_WORDS
 from reports.models import Bulletin
-from reports.region_cells import KIND_WORDS
 
 
 @dataclass(frozen=True)

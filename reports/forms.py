@@ -10,9 +10,10 @@ from apiaries.models import Club, Region
 from apiaries.templatetags.recount_words import MONTHS, plain
 from counts.action_levels import Level
 from counts.samples import Kind
+from reports.kinds import KIND_WORDS
 from reports.parts import Part
 from reports.presenters import years_of
-from reports.region_cells import KIND_WORDS, LEVEL_UNITS, PART_WORDS
+from reports.region_cells import LEVEL_UNITS, PART_WORDS
 from reports.region_choice import BY_NAME, HIGHEST_FIRST, Choice
 from reports.region_rows import levels_on_offer
 from reports.treated_facts import seasons_of

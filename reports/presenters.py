@@ -14,10 +14,11 @@ from counts.action_levels import Level
 from reports.charts import MONTHS, Mark
 from reports.constants import DEFAULTS
 from reports.heat import heat_class, trend_words, unusual_words
+from reports.kinds import KIND_WORDS, PER, UNITS
 from reports.models import RegionMonth, RegionMonthMark
 from reports.parts import Part
 from reports.pressure import drawn_together
-from reports.region_cells import KIND_WORDS, PAST_TOLD, PER, UNITS, Cell
+from reports.region_cells import PAST_TOLD, Cell
 from reports.region_choice import HIGHEST_FIRST, Choice, HeatClass, heat_classes
 from reports.region_rows import (
     LevelsOnOffer,

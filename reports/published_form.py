@@ -6,8 +6,7 @@ from typing import Any
 from django import forms
 
 from counts.samples import Kind
-
-KIND_WORDS = {Kind.WASH: "Washes", Kind.ROLL: "Rolls", Kind.BOARD: "Boards"}
+from reports.kinds import KIND_WORDS
 
 
 class PublishedForm(forms.Form):

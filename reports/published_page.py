@@ -15,17 +15,11 @@ from counts.action_levels import Level
 from counts.models import ActionLevel
 from counts.samples import Kind
 from reports.constants import DEFAULTS
+from reports.kinds import HIDDEN_WORDS, PER, UNITS
 from reports.models import Publication, RegionMonth
 from reports.parts import Part
 from reports.pressure import CountBand, SuppressReason, count_band
-from reports.publishing import PER, PUBLISHED_ON, last_due, published_on
-
-UNITS = {Kind.WASH: "per 100 bees", Kind.ROLL: "per 100 bees", Kind.BOARD: "per day"}
-HIDDEN_WORDS = {
-    SuppressReason.TOO_FEW_KEEPERS: "too few keepers",
-    SuppressReason.TOO_FEW_YARDS: "too few yards",
-    SuppressReason.ONE_KEEPER_DOMINATES: "mostly one keeper",
-}
+from reports.publishing import PUBLISHED_ON, last_due, published_on
 
 
 @dataclass(frozen=True)

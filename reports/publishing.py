@@ -15,13 +15,12 @@ from apiaries.zones import zone_of
 from counts.action_levels import Level
 from counts.samples import Kind
 from reports.figures import level_of_month, levels_of
+from reports.kinds import PER
 from reports.models import Publication, RegionMonth, RegionMonthMark
 from reports.parts import Part
 
 PUBLISHED_ON = 10
 """Day of the next month on which a month is published: time to type up the last days' counts (our choice)."""
-PER = {Kind.WASH: 100, Kind.ROLL: 100, Kind.BOARD: 1}
-"""Pages tell rates per so many bees or days, to one decimal."""
 AT_ONCE = 500
 
 

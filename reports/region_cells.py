@@ -7,21 +7,12 @@ from dataclasses import dataclass
 from apiaries.models import Region
 from apiaries.templatetags.recount_words import month_year, one_decimal, plain, rate_range
 from counts.action_levels import Level, LevelUnit
-from counts.samples import Kind
 from reports.heat import is_uncertain, share_words
+from reports.kinds import HIDDEN_WORDS
 from reports.models import RegionMonth
 from reports.parts import Part
 from reports.pressure import SuppressReason
 
-KIND_WORDS = {Kind.WASH: "Washes", Kind.ROLL: "Rolls", Kind.BOARD: "Boards"}
-UNITS = {Kind.WASH: "per 100 bees", Kind.ROLL: "per 100 bees", Kind.BOARD: "per day"}
-PER = {Kind.WASH: 100.0, Kind.ROLL: 100.0, Kind.BOARD: 1.0}
-HIDDEN_WORDS = {
-    SuppressReason.TOO_FEW_KEEPERS: "too few keepers",
-    SuppressReason.TOO_FEW_YARDS: "too few yards",
-    SuppressReason.ONE_KEEPER_DOMINATES: "mostly one keeper",
-    SuppressReason.SMALL_PART: "part too small",
-}
 PART_WORDS = {
     Part.ALL: "All yards",
     Part.WITH_BROOD: "With brood",

@@ -7,8 +7,9 @@ from apiaries.models import Region
 from counts.action_levels import Level
 from counts.samples import Kind
 from reports.heat import class_ends
+from reports.kinds import PER
 from reports.parts import Part
-from reports.region_cells import PART_WORDS, PER
+from reports.region_cells import PART_WORDS
 
 BY_NAME, HIGHEST_FIRST = "name", "highest"
 

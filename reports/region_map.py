@@ -9,12 +9,13 @@ from apiaries.templatetags.recount_words import month_year, one_decimal, rate_ra
 from counts.samples import Kind
 from reports.constants import DEFAULTS
 from reports.heat import heat_class, is_uncertain
+from reports.kinds import PER, UNITS
 from reports.map_shapes import Shape, Sheet, laid_out, middle_shape, shared_out
 from reports.models import AreaMonth
 from reports.parts import Part
 from reports.presenters import RegionTable
 from reports.pressure import drawn_together
-from reports.region_cells import PER, UNITS, amount_words
+from reports.region_cells import amount_words
 
 PIECES_UP_TO = 8
 """With more regions than these side by side, each is one area; its pieces are on its own page (our choice)."""

@@ -13,9 +13,10 @@ from counts.action_levels import Level, levels_for
 from counts.models import ActionLevel
 from counts.samples import Kind
 from reports.figures import LEVEL_KINDS, level_of_month
+from reports.kinds import PER
 from reports.models import RegionMonth
 from reports.parts import Part
-from reports.region_cells import PER, Ends, Past
+from reports.region_cells import Ends, Past
 
 ALWAYS = (
     *("region_id", "month", "yards", "keepers", "colonies", "samples", "zeros", "mites", "bees"),

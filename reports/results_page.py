@@ -8,7 +8,8 @@ from apiaries.models import Club, Region
 from apiaries.zones import zone_of
 from reports.early_warning import Look, early_warnings
 from reports.forms import TreatmentResultsForm
-from reports.pressure import SuppressReason, count_band
+from reports.kinds import HIDDEN_WORDS
+from reports.pressure import count_band
 from reports.treated_facts import known_of
 from reports.treatment_results import PooledDrop, ResultRow, result_rows
 from treatments.ingredients import Ingredient, target_drop
@@ -16,12 +17,6 @@ from treatments.outcome import Drop, Verdict
 from treatments.sentences import VERDICT_WORDS, per_cent, range_words
 from treatments.ways import INGREDIENT_WORDS
 
-HIDDEN_WORDS = {
-    SuppressReason.NO_SAMPLES: "nobody yet",
-    SuppressReason.TOO_FEW_KEEPERS: "too few keepers",
-    SuppressReason.TOO_FEW_YARDS: "too few yards",
-    SuppressReason.ONE_KEEPER_DOMINATES: "mostly one keeper",
-}
 GUARDS_WORDS = "hidden so that another region cannot be worked out from it"
 
 ALWAYS = (Verdict.WORKED, Verdict.FELL_SHORT, Verdict.DID_NOT_WORK, Verdict.CANNOT_TELL)
