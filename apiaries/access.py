@@ -11,7 +11,7 @@ from django.db import models
 from django.http import Http404
 from django.shortcuts import get_object_or_404
 
-from apiaries.models import Club, Colony, Invitation, Membership, Person, Yard, YardHelper
+from apiaries.models import Club, Colony, ColonyChange, Invitation, Membership, Person, Yard, YardHelper
 from apiaries.permissions import Permission
 
 Model = TypeVar("Model", bound=models.Model)
@@ -63,6 +63,18 @@ def editable_colony_for(person: Person, pk: int) -> Colony:
     """A colony the person may move or describe."""
     colonies = Colony.objects.select_related("yard__club")
     return allowed_or_refused(pk, visible=colonies.visible_to(person), allowed=colonies.editable_by(person))
+
+
+def labelled_colony_for(person: Person, code: str) -> Colony:
+    """The colony in the hive with this label, if the person may see it; the same 404 whether there is one or not."""
+    colonies = Colony.objects.visible_to(person).select_related("yard__club")
+    return get_object_or_404(colonies, label_code=code.upper())
+
+
+def undoable_change_for(person: Person, pk: int) -> ColonyChange:
+    """Something noted of a colony that the person may undo."""
+    changes = ColonyChange.objects.select_related("colony__yard", "other")
+    return allowed_or_refused(pk, visible=changes.visible_to(person), allowed=changes.editable_by(person))
 
 
 def membership_of(person: Person) -> Membership:

@@ -40,5 +40,7 @@ class Panels(Generic[Subject]):
 
 
 yard_panels: Panels[Yard] = Panels()
+colony_first_panels: Panels[Colony] = Panels()
+"""What a hive label is scanned for: it stands above everything else on the colony's page."""
 colony_panels: Panels[Colony] = Panels()
 member_panels: Panels[Club] = Panels()

@@ -8,7 +8,8 @@ from django.http import HttpRequest
 from django.template.loader import render_to_string
 
 from apiaries.models import Club, Colony, Membership, Person, Yard
-from apiaries.panels import Panel, colony_panels, member_panels, yard_panels
+from apiaries.panels import Panel, colony_first_panels, colony_panels, member_panels, yard_panels
+from apiaries.past import past_of, went_to
 from apiaries.who_sees import who_sees_yard
 
 OWN, HELPED, SEEN = 0, 1, 2
@@ -53,10 +54,14 @@ def yard_page(request: HttpRequest, person: Person, yard: Yard) -> dict[str, Any
 
 def colony_page(request: HttpRequest, person: Person, colony: Colony) -> dict[str, Any]:
     """Context of a colony's page."""
+    past = past_of(colony, person)
     return {
         "colony": colony,
-        "editable": colony.yard.keeper_id == person.pk,
-        "moves": colony.moves.select_related("from_yard", "to_yard").order_by("-moved_on", "-pk"),
+        "editable": Yard.objects.editable_by(person).filter(pk=colony.yard_id).exists(),
+        "here_since": next(line.on for line in past if line.change is None),
+        "past": past,
+        "went": went_to(colony, person) if colony.ended_on else {},
+        "first": _rendered(request, colony_first_panels.for_page(person, colony), colony=colony),
         "sections": _rendered(request, colony_panels.for_page(person, colony), colony=colony),
     }
 

@@ -2,7 +2,7 @@
 
 from django.urls import path
 
-from apiaries.views import club, colonies, helpers, invitations, me, members, pages, yards
+from apiaries.views import club, colonies, colony_life, helpers, invitations, me, members, pages, yards
 
 app_name = "apiaries"
 urlpatterns = [
@@ -19,6 +19,11 @@ urlpatterns = [
     path("colonies/<int:pk>/edit/", colonies.colony_edit, name="colony-edit"),
     path("colonies/<int:pk>/move/", colonies.colony_move, name="colony-move"),
     path("colonies/<int:pk>/end/", colonies.colony_end, name="colony-end"),
+    path("colonies/<int:pk>/split/", colony_life.colony_split, name="colony-split"),
+    path("colonies/<int:pk>/unite/", colony_life.colony_unite, name="colony-unite"),
+    path("colonies/<int:pk>/requeen/", colony_life.colony_requeen, name="colony-requeen"),
+    path("colonies/changes/<int:pk>/undo/", colony_life.change_undo, name="change-undo"),
+    path("l/<str:code>/", colonies.label, name="label"),
     # people
     path("members/", members.member_list, name="member-list"),
     path("members/<int:pk>/regions/", members.member_regions, name="member-regions"),

@@ -10,12 +10,13 @@ class Counts(AppConfig):
 
     def ready(self) -> None:
         # Models cannot be imported before all apps are loaded.
-        from apiaries.panels import colony_panels, member_panels, yard_panels
+        from apiaries.panels import colony_first_panels, colony_panels, member_panels, yard_panels
         from counts.habits import members_panel
-        from counts.presenters import colony_panel, yard_panel
+        from counts.presenters import colony_first_panel, colony_panel, yard_panel
         from counts.weeks import members_weeks_panel
 
         yard_panels.register(yard_panel)
+        colony_first_panels.register(colony_first_panel)
         colony_panels.register(colony_panel)
         member_panels.register(members_panel)
         member_panels.register(members_weeks_panel)

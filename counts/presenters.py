@@ -7,6 +7,7 @@ from typing import Any
 
 from django.db.models import QuerySet
 
+from apiaries.lineage import Ancestor, ancestors_of
 from apiaries.models import Colony, Person, Yard
 from apiaries.panels import Panel
 from apiaries.templatetags.recount_words import plain
@@ -18,6 +19,7 @@ from counts.yards import yard_says
 
 PANEL_ORDER = 10  # counts come before treatments
 COLONY_ROWS = 40
+ANCESTOR_ROWS = 10
 UNITS = {Kind.WASH: "per 100 bees", Kind.ROLL: "per 100 bees", Kind.BOARD: "per day", Kind.DRONE_BROOD: ""}
 
 
@@ -104,8 +106,27 @@ def colony_panel(person: Person, colony: Colony) -> Panel:
         "may_count": Yard.objects.recordable_by(person).filter(pk=colony.yard_id).exists(),
         "rows": rows_of(found[:COLONY_ROWS]),
         "more": len(found) > COLONY_ROWS,
+        "before": _of_ancestors(person, colony),
     }
     return Panel("counts/_colony_panel.html", PANEL_ORDER, context)
+
+
+def colony_first_panel(person: Person, colony: Colony) -> Panel | None:
+    """The button that whoever scans a hive label is after."""
+    may_count = (
+        colony.ended_on is None and Yard.objects.recordable_by(person).filter(pk=colony.yard_id).exists()
+    )
+    return Panel("counts/_colony_first.html", PANEL_ORDER) if may_count else None
+
+
+def _of_ancestors(person: Person, colony: Colony) -> list[tuple[Ancestor, list[CountRow]]]:
+    """The newest counts of each colony it was split from, up to the day of the split, that the person may see."""
+    visible = with_all(MiteSample.objects.visible_to(person).standing().newest_first())
+    found = [
+        (one, rows_of(visible.filter(colony=one.colony, sampled_on__lte=one.until)[:ANCESTOR_ROWS]))
+        for one in ancestors_of(colony)
+    ]
+    return [(one, rows) for one, rows in found if rows]
 
 
 def _last_of(samples: "QuerySet[MiteSample]", colonies: Iterable[Colony]) -> "QuerySet[MiteSample]":

@@ -9,10 +9,11 @@ from urllib.parse import urlencode
 from django.db.models import QuerySet
 from django.urls import reverse
 
+from apiaries.lineage import Ancestor, ancestors_of
 from apiaries.models import Colony, Person, Yard
 from apiaries.panels import Panel
 from apiaries.views.asking import today_in
-from treatments.models import Round, Treatment
+from treatments.models import Dose, Round, Treatment
 from treatments.record_changes import changes_of
 from treatments.recount_rules import RecountStatus
 from treatments.results import Result, results_for
@@ -86,8 +87,29 @@ def colony_panel(person: Person, colony: Colony) -> Panel:
     """Treatments that gave this colony a dose."""
     mine = Treatment.objects.visible_to(person).filter(rounds__doses__colony=colony).distinct()
     found = list(listed(mine)[: PANEL_ROWS + 1])
-    context = {"rows": rows_of(found[:PANEL_ROWS], today_in(colony.yard)), "more": len(found) > PANEL_ROWS}
+    context = {
+        "rows": rows_of(found[:PANEL_ROWS], today_in(colony.yard)),
+        "more": len(found) > PANEL_ROWS,
+        "before": _of_ancestors(person, colony),
+    }
     return Panel("treatments/_colony_panel.html", PANEL_ORDER, context)
+
+
+def _of_ancestors(person: Person, colony: Colony) -> list[tuple[Ancestor, list[Dose]]]:
+    """The newest doses of each colony it was split from, up to the day of the split, that the person may see."""
+    visible = Dose.objects.filter(
+        voided_at=None, round__treatment__in=Treatment.objects.visible_to(person).values("pk")
+    ).select_related("round__treatment__application")
+    found = [
+        (
+            one,
+            list(
+                visible.filter(colony=one.colony, round__given_on__lte=one.until).order_by("-round__given_on")
+            ),
+        )
+        for one in ancestors_of(colony)
+    ]
+    return [(one, doses[:PANEL_ROWS]) for one, doses in found if doses]
 
 
 def record_address(keeper_pk: int, on: dt.date | None, yard_pk: int) -> str:

@@ -1,4 +1,4 @@
-"""Colonies: adding many at once, describing, moving, ending."""
+"""Colonies: adding many at once, describing, moving. What else happens to them: `colony_life`."""
 
 import datetime as dt
 from collections.abc import Sequence
@@ -26,6 +26,10 @@ class SameYard(ValueError):
     """A move needs two yards."""
 
 
+class NotThereYet(ValueError):
+    """The colony began later than that."""
+
+
 class AlreadyEnded(ValueError):
     """The colony died out, was united or sold before."""
 
@@ -38,7 +42,7 @@ def add_numbered_colonies(
     if first < 0 or last < first or last - first >= MOST_AT_ONCE:
         raise TooMany(f"From {first} to {last}")
     names = [str(number) for number in range(first, last + 1)]
-    return _add(yard=yard, names=names, started_on=started_on, brood_boxes=brood_boxes)
+    return add_named(yard=yard, names=names, started_on=started_on, brood_boxes=brood_boxes)
 
 
 @action
@@ -48,7 +52,7 @@ def add_colonies(
     """Colonies with the names given: all of them or none."""
     if not 0 < len(names) <= MOST_AT_ONCE:
         raise TooMany(str(len(names)))
-    return _add(yard=yard, names=names, started_on=started_on, brood_boxes=brood_boxes)
+    return add_named(yard=yard, names=names, started_on=started_on, brood_boxes=brood_boxes)
 
 
 @action
@@ -74,7 +78,7 @@ def describe_colony(
 @action
 def move_colony(*, colony: Colony, to_yard: Yard, moved_on: dt.date, by: Person) -> ColonyMove:
     """The colony stands in `to_yard` from now on. Its counts keep the yard where they were made."""
-    locked = _living(colony)
+    locked = living_locked(colony)
     if to_yard.pk == locked.yard_id:
         raise SameYard(str(to_yard))
     taken = to_yard.colonies.living().filter(name__iexact=locked.name)
@@ -88,29 +92,20 @@ def move_colony(*, colony: Colony, to_yard: Yard, moved_on: dt.date, by: Person)
     locked.yard = to_yard
     locked.save(update_fields=["yard"])
     colony.yard = to_yard
-    _tell(move.from_yard_id, to_yard.pk)
+    tell_yards(move.from_yard_id, to_yard.pk)
     return move
 
 
-@action
-def end_colony(*, colony: Colony, ended_on: dt.date, why: str, by: Person) -> Colony:
-    """The colony died out, was united or sold; its history stays."""
-    _living(colony)
-    colony.ended_on, colony.ended_why = ended_on, why.strip()
-    colony.full_clean()
-    colony.save(update_fields=["ended_on", "ended_why"])
-    _tell(colony.yard_id)
-    return colony
-
-
-def _living(colony: Colony) -> Colony:
+def living_locked(colony: Colony) -> Colony:
+    """The colony as it is kept, locked until the transaction ends. Errors: AlreadyEnded."""
     locked = Colony.objects.select_for_update(no_key=True).get(pk=colony.pk)
     if locked.ended_on is not None:
         raise AlreadyEnded(str(locked))
     return locked
 
 
-def _add(*, yard: Yard, names: Sequence[str], started_on: dt.date, brood_boxes: int) -> list[Colony]:
+def add_named(*, yard: Yard, names: Sequence[str], started_on: dt.date, brood_boxes: int) -> list[Colony]:
+    """Colonies with these names, for actions. Errors: NameTaken."""
     # Two hands adding to one yard at once: the second waits, then hears which names are taken.
     Yard.objects.hold([yard.pk])
     cleaned = [name.strip() for name in names]
@@ -126,11 +121,12 @@ def _add(*, yard: Yard, names: Sequence[str], started_on: dt.date, brood_boxes: 
     for colony in colonies:
         colony.full_clean(validate_unique=False, validate_constraints=False)
     added = Colony.objects.bulk_create(colonies)
-    _tell(yard.pk)
+    tell_yards(yard.pk)
     return added
 
 
-def _tell(*yards: int) -> None:
+def tell_yards(*yards: int) -> None:
+    """Tell other apps that colonies came to these yards or left them."""
     colonies_changed.send(Colony, yards=frozenset(yards))
 
 

@@ -6,6 +6,13 @@ allauth imports JoinForm from here while it builds its own forms, so nothing her
 from apiaries.forms.base import PageForm, posted
 from apiaries.forms.club import ClubForm, RegionForm
 from apiaries.forms.colonies import ColonyAddForm, ColonyEndForm, ColonyForm, ColonyMoveForm
+from apiaries.forms.colony_life import (
+    ColonyRequeenForm,
+    ColonySplitForm,
+    ColonyUniteForm,
+    UndoForm,
+    UndoSplitForm,
+)
 from apiaries.forms.people import InvitationForm, JoinForm, MeForm, MemberRegionsForm
 from apiaries.forms.yards import HelperForm, YardForm, YardSetUpForm
 
@@ -15,6 +22,9 @@ __all__ = [
     "ColonyEndForm",
     "ColonyForm",
     "ColonyMoveForm",
+    "ColonyRequeenForm",
+    "ColonySplitForm",
+    "ColonyUniteForm",
     "HelperForm",
     "InvitationForm",
     "JoinForm",
@@ -22,6 +32,8 @@ __all__ = [
     "MemberRegionsForm",
     "PageForm",
     "RegionForm",
+    "UndoForm",
+    "UndoSplitForm",
     "YardForm",
     "YardSetUpForm",
     "posted",

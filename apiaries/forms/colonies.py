@@ -161,7 +161,7 @@ class ColonyEndForm(PageForm):
     why = OneLine(
         max_length=200,
         label="What became of it",
-        help_text="For example: died in winter, united with 4, sold.",
+        help_text="For example: died in winter, sold. If its bees went into another colony, choose Unite instead.",
         error_messages={"required": "Say what became of it, for example: died in winter."},
         widget=forms.TextInput(attrs={"autocomplete": "off"}),
     )

@@ -1,13 +1,17 @@
 """Who and where. Facts only: what somebody may see or do is worked out in `apiaries.access`."""
 
+from apiaries.models.life import ENDS, ChangeKind, ColonyChange
 from apiaries.models.people import Club, Invitation, Membership, Person, Region, anybody
 from apiaries.models.places import Brood, Colony, ColonyMove, Yard, YardHelper
 
 __all__ = [
+    "ENDS",
     "Brood",
     "Club",
     "Colony",
+    "ColonyChange",
     "ColonyMove",
+    "ChangeKind",
     "Invitation",
     "Membership",
     "Person",

@@ -5,7 +5,7 @@ from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 from django.views.decorators.http import require_safe
 
-from apiaries.access import colony_for, editable_colony_for, editable_yard_for
+from apiaries.access import colony_for, editable_colony_for, editable_yard_for, labelled_colony_for
 from apiaries.actions import add_colonies, describe_colony, end_colony, move_colony
 from apiaries.forms import ColonyAddForm, ColonyEndForm, ColonyForm, ColonyMoveForm, posted
 from apiaries.models import Brood, Yard
@@ -39,6 +39,12 @@ def colony_detail(request: HttpRequest, pk: int) -> HttpResponse:
     person = person_of(request)
     colony = colony_for(person, pk)
     return render(request, "apiaries/colony_detail.html", colony_page(request, person, colony))
+
+
+@require_safe
+def label(request: HttpRequest, code: str) -> HttpResponse:
+    """What a hive label leads to: the colony in it, whatever became of that."""
+    return redirect("apiaries:colony-detail", pk=labelled_colony_for(person_of(request), code).pk)
 
 
 def colony_edit(request: HttpRequest, pk: int) -> HttpResponse:

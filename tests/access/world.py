@@ -5,8 +5,8 @@ from dataclasses import dataclass
 from decimal import Decimal
 from typing import Any
 
-from apiaries.actions import invite
-from apiaries.models import Invitation, YardHelper
+from apiaries.actions import invite, requeen_colony
+from apiaries.models import ColonyChange, Invitation, YardHelper
 from apiaries.permissions import Role
 from counts.actions import NewCount, record_sample
 from counts.models import CountWeek, MiteSample
@@ -40,6 +40,7 @@ class World:
     calendar: CalendarFeed
     calendar_word: str
     helper: YardHelper
+    change: ColonyChange
     invitation: Invitation
     purchase: MedicinePurchase
     disposal: MedicineDisposal
@@ -58,6 +59,9 @@ class World:
             "yard and way": {"pk": cast.alice_yard.pk, "way": "formic_gel_strip_us"},
             "helper": {"pk": cast.alice_yard.pk, "helper_pk": self.helper.pk},
             "colony": {"pk": cast.colony.pk},
+            "change": {"pk": self.change.pk},
+            "label": {"code": cast.colony.label_code},
+            "no such label": {"code": "22222222"},
             "charlies membership": {"pk": cast.charlie.memberships.get().pk},
             "invitation": {"pk": self.invitation.pk},
             "invitation's word": {"token": self.invitation.token},
@@ -146,6 +150,7 @@ def make_world(cast: Cast) -> World:
         calendar_word=word,
         device=add_device(keeper=cast.alice, facts={"name": "pan"}, at=AT, by=cast.alice),
         helper=cast.alice_yard.helpers.get(),
+        change=requeen_colony(colony=cast.colony, requeened_on=DAY, by=cast.alice),
         invitation=invite(
             club=cast.club,
             email="new@example.org",

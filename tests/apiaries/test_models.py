@@ -10,7 +10,18 @@ from django.apps import apps
 from django.db import IntegrityError, connection, models, transaction
 from django.utils import timezone
 
-from apiaries.models import Club, Colony, ColonyMove, Invitation, Membership, Person, Region, Yard, YardHelper
+from apiaries.models import (
+    Club,
+    Colony,
+    ColonyChange,
+    ColonyMove,
+    Invitation,
+    Membership,
+    Person,
+    Region,
+    Yard,
+    YardHelper,
+)
 
 ON = dt.date(2026, 8, 12)
 
@@ -46,6 +57,11 @@ def move(cast: Any, to_yard: Yard) -> None:
     )
 
 
+def change(cast: Any, kind: str, **fields: Any) -> None:
+    known = {"colony": cast.colony, "kind": kind, "happened_on": ON, "recorded_by": cast.alice}
+    ColonyChange.objects.create(**known | fields)
+
+
 BROKEN: dict[str, Callable[[Any], object]] = {
     "apiaries_person_email": lambda cast: Person.objects.create(email="alice@example.org", name="A"),
     "apiaries_person_email_lower_case": lambda cast: Person.objects.create(email="New@example.org", name="A"),
@@ -79,6 +95,17 @@ BROKEN: dict[str, Callable[[Any], object]] = {
     "apiaries_colony_brood_known": lambda cast: colony(cast, brood="lots", brood_seen_on=ON),
     "apiaries_colony_brood_has_a_date": lambda cast: colony(cast, brood="some"),
     "apiaries_colony_label_code_key": lambda cast: colony(cast, label_code=cast.colony.label_code),
+    "apiaries_colonychange_kind_known": lambda cast: change(cast, "swarmed"),
+    "apiaries_colonychange_other_where_needed": lambda cast: change(cast, "united"),
+    "apiaries_colonychange_two_colonies": lambda cast: change(cast, "united", other=cast.colony),
+    "apiaries_colonychange_voided_whole": lambda cast: change(cast, "ended", voided_at=timezone.now()),
+    "apiaries_colonychange_one_mother": lambda cast: [
+        change(cast, "split", colony=mother, other=cast.colonies[2]) for mother in cast.colonies[:2]
+    ],
+    "apiaries_colonychange_ends_once": lambda cast: [
+        change(cast, "ended"),
+        change(cast, "united", other=cast.colonies[2]),
+    ],
     "apiaries_colonymove_to_another_yard": lambda cast: move(cast, cast.alice_yard),
 }
 
