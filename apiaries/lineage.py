@@ -4,6 +4,8 @@ import datetime as dt
 from collections.abc import Collection, Mapping
 from dataclasses import dataclass
 
+from django.db.models import Q
+
 from apiaries.models import ChangeKind, Colony, ColonyChange
 
 
@@ -44,14 +46,29 @@ class Mixed:
     kind: ChangeKind
 
 
-def mixed_days(colonies: Collection[int]) -> Mapping[int, list[Mixed]]:
-    """By colony, the days on which its bees or its queen changed, oldest first. One query."""
-    found: dict[int, list[Mixed]] = {}
-    standing = ColonyChange.objects.standing()
-    rows = standing.filter(
-        colony__in=colonies, kind__in=(ChangeKind.SPLIT, ChangeKind.REQUEENED)
-    ).values_list("colony", "happened_on", "kind")
-    into = standing.filter(other__in=colonies, kind=ChangeKind.UNITED)
-    for colony, on, kind in sorted(rows.union(into.values_list("other", "happened_on", "kind"), all=True)):
-        found.setdefault(colony, []).append(Mixed(on, ChangeKind(kind)))
-    return found
+@dataclass(frozen=True, slots=True)
+class BeesChanged:
+    """By colony: the days on which its bees or queen changed, oldest first; what it was split from, and when."""
+
+    mixed: Mapping[int, list[Mixed]]
+    mothers: Mapping[int, tuple[int, dt.date]]
+
+    def between(self, colony: int, first: dt.date, last: dt.date) -> set[ChangeKind]:
+        """What changed in those days. Both ends count: nobody noted whether the bees or the jar came first."""
+        return {one.kind for one in self.mixed.get(colony, ()) if first <= one.on <= last}
+
+
+def bees_changed(colonies: Collection[int]) -> BeesChanged:
+    """What is noted of these colonies' bees and queens. One query."""
+    asked = set(colonies)
+    mixed: dict[int, list[Mixed]] = {}
+    mothers: dict[int, tuple[int, dt.date]] = {}
+    rows = ColonyChange.objects.standing().filter(Q(colony__in=asked) | Q(other__in=asked))
+    for change in rows.exclude(kind=ChangeKind.ENDED).order_by("happened_on", "pk"):
+        kind = ChangeKind(change.kind)
+        changed = change.other_id if kind is ChangeKind.UNITED else change.colony_id
+        if changed in asked:
+            mixed.setdefault(changed, []).append(Mixed(change.happened_on, kind))
+        if kind is ChangeKind.SPLIT and change.other_id in asked:
+            mothers[change.other_id] = (change.colony_id, change.happened_on)
+    return BeesChanged(mixed, mothers)

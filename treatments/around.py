@@ -8,7 +8,8 @@ from dataclasses import dataclass
 from django.db.backends.postgresql.psycopg_any import DateRange
 from django.db.models import Q
 
-from apiaries.models import Colony
+from apiaries.lineage import BeesChanged, bees_changed
+from apiaries.models import ChangeKind, Colony
 from counts.beside import Span
 from counts.models import MiteSample
 from treatments.constants import DEFAULTS
@@ -35,6 +36,13 @@ class Around:
     others: tuple[Colony, ...]
     given: Mapping[int, Sequence[Given]]
     samples: Mapping[int, Sequence[MiteSample]]
+    bees: BeesChanged
+
+    def changed_between(
+        self, colony: Colony, before: Sequence[MiteSample], after: Sequence[MiteSample]
+    ) -> set[ChangeKind]:
+        """What changed in the colony's bees or queen from one count to the next."""
+        return self.bees.between(colony.pk, before[0].sampled_on, after[0].sampled_on)
 
     def doses_of(self, colony: Colony) -> list[Given]:
         """What the colony got in this treatment."""
@@ -54,7 +62,7 @@ class Around:
 def read_around(
     treatments: Iterable[Treatment], on: dt.date, *, with_others: bool = True
 ) -> dict[int, Around]:
-    """By treatment's key, what is known on that day. Five queries, however many treatments, colonies and counts."""
+    """By treatment's key, what is known on that day. Six queries, however many treatments, colonies and counts."""
     pks = [treatment.pk for treatment in treatments]
     rows = Treatment.objects.select_related("application", "yard__club", "yard__keeper", "recount")
     by_pk = rows.prefetch_related("rounds").in_bulk(pks)
@@ -66,13 +74,15 @@ def read_around(
     samples = _samples(treated, yards, first=first, on=on)
     given = _given(treated | set(samples), on)
     counted = _counted_in(samples)
+    bees = bees_changed(treated | set(samples))
     return {
         treatment.pk: Around(
             treatment,
             colonies := dosed.get(treatment.pk, ()),
-            _others(colonies, counted.get(treatment.yard_id, {})) if with_others else (),
+            _others(colonies, counted.get(treatment.yard_id, {}), bees) if with_others else (),
             given,
             samples,
+            bees,
         )
         for treatment in found
     }
@@ -137,10 +147,21 @@ def _counted_in(samples: Mapping[int, Sequence[MiteSample]]) -> dict[int, dict[i
     return found
 
 
-def _others(colonies: Collection[Colony], counted: Mapping[int, Colony]) -> tuple[Colony, ...]:
-    """Colonies without a dose of this treatment that were counted in its yard."""
+def _others(
+    colonies: Collection[Colony], counted: Mapping[int, Colony], bees: BeesChanged
+) -> tuple[Colony, ...]:
+    """Colonies without a dose of this treatment that were counted in its yard.
+
+    One that was split from a treated colony is none of them: its bees may have been treated in the other hive.
+    """
     treated = {colony.pk for colony in colonies}
-    return tuple(sorted((one for pk, one in counted.items() if pk not in treated), key=_reading_order))
+    others = (one for pk, one in counted.items() if pk not in treated and not _descends(pk, treated, bees))
+    return tuple(sorted(others, key=_reading_order))
+
+
+def _descends(colony: int, treated: Collection[int], bees: BeesChanged) -> bool:
+    mother = bees.mothers.get(colony)
+    return mother is not None and (mother[0] in treated or _descends(mother[0], treated, bees))
 
 
 def treated_spans(spans: Collection[Span]) -> set[Span]:

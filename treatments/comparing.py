@@ -3,7 +3,7 @@
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
-from apiaries.models import Brood, Colony
+from apiaries.models import Brood, ChangeKind, Colony
 from counts.constants import Constant
 from counts.estimate import recovery_of
 from counts.samples import Kind, Method
@@ -42,10 +42,17 @@ class ColonyResult:
     before: Counted
     after: Counted
     outcome: Outcome | None
+    changed: frozenset[ChangeKind] = frozenset()
+    """What happened to its bees or its queen between the two counts."""
+
+    @property
+    def counted_twice(self) -> bool:
+        return bool(self.before and self.after)
 
     @property
     def paired(self) -> bool:
-        return bool(self.before and self.after)
+        """Whether the two counts may be compared: after a union they are of different bees."""
+        return self.counted_twice and ChangeKind.UNITED not in self.changed
 
 
 def drop_of(
@@ -134,7 +141,7 @@ def against_controls(
 ) -> tuple[Outcome | None, int]:
     """The answer against untreated colonies of the yard, jars only, and how many; None with fewer than two.
 
-    A control has both counts in the same windows, and nothing in its hive between them.
+    A control has both counts in the same windows, and between them nothing in its hive and the same bees and queen.
     """
     if not pairs or kind is None or kind is Kind.BOARD:
         return None, 0
@@ -144,6 +151,7 @@ def against_controls(
         if (before := before_counts(around, colony, kind))
         and (after := after_counts(around, colony, kind))
         and not dosed_between(around, colony, before, after)
+        and not around.changed_between(colony, before, after)
     ]
     if len(controls) < CONTROLS_MIN:
         return None, len(controls)

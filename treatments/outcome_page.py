@@ -17,6 +17,7 @@ from treatments.models import Treatment
 from treatments.results import Result, result_of
 from treatments.sentences import (
     CONFOUNDERS,
+    OF_BEES,
     PICKED_HIGH,
     note_sentences,
     outcome_sentence,
@@ -50,6 +51,8 @@ class ColonyRow:
     drop: str
     range: str
     verdict: str
+    mixed: bool
+    """Counted both times, but not of the same bees."""
 
 
 def outcome_page(treatment: Treatment, on: dt.date) -> dict[str, Any]:
@@ -74,7 +77,8 @@ def outcome_page(treatment: Treatment, on: dt.date) -> dict[str, Any]:
         "floor": per_cent(target - 0.10) if target else "",
         "needed": _whole(outcome.mites_needed),
         "settles": settle_sentence(outcome),
-        "notes": note_sentences(result.notes),
+        "bees_changed": note_sentences([note for note in result.notes if note in OF_BEES]),
+        "notes": note_sentences([note for note in result.notes if note not in OF_BEES]),
         "confounders": CONFOUNDERS,
         "picked_high": PICKED_HIGH if outcome.picked_high else "",
         "controls": result.controls and _controls(result.controls, target),
@@ -142,6 +146,7 @@ def _colony_row(one: ColonyResult, kind: Kind | None) -> ColonyRow:
         per_cent(outcome.drop) if outcome and outcome.drop is not None else "",
         _range(outcome) if outcome else "",
         outcome.verdict.value if told and outcome else "",
+        one.counted_twice and not one.paired,
     )
 
 

@@ -2,7 +2,8 @@
 
 from django.db.models import QuerySet
 
-from apiaries.models import Colony, Person, Yard
+from apiaries.lineage import bees_changed
+from apiaries.models import ChangeKind, Colony, Person, Yard
 from apiaries.panels import Panel
 from apiaries.views.asking import today_in
 from counts.models import JAR_METHODS, MiteSample
@@ -11,6 +12,10 @@ from counts.standing import Published, stored_estimate
 from treatments.outlook_says import OutlookSays, says_of, treated_since, yard_outlook_says
 
 PANEL_ORDER = 25  # after treatments, before the season
+OTHER_BEES = (
+    "The colony was split or took in another one since the last wash or roll. That count is not of the bees that are "
+    "in it now. A new count is."
+)
 
 
 def colony_outlook(person: Person, colony: Colony) -> Panel | None:
@@ -19,8 +24,13 @@ def colony_outlook(person: Person, colony: Colony) -> Panel | None:
     sample = jars.order_by("-sampled_on", "-pk").first()
     if sample is None or colony.ended_on is not None:
         return None
-    estimate = stored_estimate(sample)
     on = today_in(colony.yard)
+    if bees_changed([colony.pk]).between(colony.pk, sample.sampled_on, on) & {
+        ChangeKind.SPLIT,
+        ChangeKind.UNITED,
+    }:
+        return _panel(OutlookSays(None, OTHER_BEES, sample.sampled_on, None, False, False, None))
+    estimate = stored_estimate(sample)
     treated = sample.treatment_in_hive or treated_since([colony.pk], sample.sampled_on, on)
     others = neighbours_of(sample)
     prior = others.prior if others else None

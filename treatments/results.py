@@ -2,14 +2,15 @@
 
 The choices, in order. The before-count of a colony is its latest suitable one; its after-count the first suitable
 one in the window, before the next dose of another treatment. Several counts of a colony, day and kind are added
-up. All pairs are of one kind: washes if any colony has a pair of them, else rolls, else boards.
+up. All pairs are of one kind: washes if any colony has a pair of them, else rolls, else boards. Counts before and after
+another colony was united with it are of different bees and are no pair.
 """
 
 import datetime as dt
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
 
-from apiaries.models import Brood, Colony
+from apiaries.models import Brood, ChangeKind, Colony
 from counts.constants import Constant
 from counts.samples import Kind
 from treatments.around import Around, read_around
@@ -176,6 +177,9 @@ def _colony_result(
     alone = ColonyResult(
         colony, before_counts(around, colony, kind), after_counts(around, colony, kind), None
     )
+    if not alone.counted_twice:
+        return alone
+    alone = replace(alone, changed=frozenset(around.changed_between(colony, alone.before, alone.after)))
     if not alone.paired:
         return alone
     growing = growing_days(around, [alone], kind)
@@ -226,6 +230,9 @@ def _notes(
         Note.SOME_NOT_COUNTED: bool(pairs) and len(pairs) < len(colonies),
         Note.OTHER_TREATMENT: any(dosed_between(around, one.colony, one.before, one.after) for one in pairs),
         Note.MOVED: any(s.yard_id != treatment.yard_id for one in pairs for s in (*one.before, *one.after)),
+        Note.SPLIT: any(ChangeKind.SPLIT in one.changed for one in pairs),
+        Note.UNITED: any(ChangeKind.UNITED in one.changed for one in colonies),
+        Note.REQUEENED: any(ChangeKind.REQUEENED in one.changed for one in pairs),
         Note.OTHERS_UNTREATED: bool(around.colonies and around.others),
     }
     return tuple(note for note, holds in found.items() if holds)

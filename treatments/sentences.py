@@ -29,6 +29,9 @@ class Note(StrEnum):
     SOME_NOT_COUNTED = "some_not_counted"
     OTHER_TREATMENT = "other_treatment"
     MOVED = "moved"
+    SPLIT = "split"
+    UNITED = "united"
+    REQUEENED = "requeened"
     OTHERS_UNTREATED = "others_untreated"
 
 
@@ -38,8 +41,23 @@ NOTE_SENTENCES = {
     Note.SOME_NOT_COUNTED: "Not every treated colony was counted both times. The range allows for the others.",
     Note.OTHER_TREATMENT: "Another treatment was in the hive between the counts. The drop is that of both together.",
     Note.MOVED: "A colony was counted in another yard. What stands around it there can matter.",
+    Note.SPLIT: (
+        "A colony was split between its two counts. A split takes bees and brood away with their mites, and what "
+        "stayed need not have as many per bee: the drop is not that of the treatment alone."
+    ),
+    Note.UNITED: (
+        "Another colony was united with one of these between its two counts. They are counts of different bees, so "
+        "that colony is left out."
+    ),
+    Note.REQUEENED: (
+        "A colony got another queen between its two counts. Days without brood bring mites onto the bees: the drop is "
+        "not that of the treatment alone."
+    ),
     Note.OTHERS_UNTREATED: "Colonies without this treatment stand in the same yard. Mites can come over from them.",
 }
+
+OF_BEES = (Note.SPLIT, Note.UNITED, Note.REQUEENED)
+"""What the page says before anybody asks why: these counts may not be of the same bees."""
 
 CONFOUNDERS = (
     "Brood: mites under cappings are out of reach of most treatments, and come out with the young bees.",

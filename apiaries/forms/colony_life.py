@@ -9,7 +9,7 @@ from django.db import IntegrityError
 from apiaries.actions import AlreadyEnded, AlreadyUndone, NameTaken, NotThereYet
 from apiaries.fields import OneLine, TypedDate
 from apiaries.forms.base import PageForm
-from apiaries.models import Colony
+from apiaries.models import Colony, Yard
 
 EARLIEST_WORDS = "The colony did not stand here yet on that day. Enter a later one."
 NAME_THERE = "A colony in that yard already has this name. Choose another."
@@ -44,7 +44,7 @@ class ColonySplitForm(LifeForm):
         error_messages={"required": "Enter a name or number for the new colony."},
     )
     to_yard = forms.ModelChoiceField(
-        None,
+        Yard.objects.none(),
         label="It stands in",
         empty_label=None,
         error_messages={
@@ -87,7 +87,7 @@ class ColonyUniteForm(LifeForm):
     """Which colony takes in the bees of this one."""
 
     into = _ColonyChoice(
-        None,
+        Colony.objects.none(),
         label="Its bees went into",
         empty_label="Choose a colony",
         error_messages={

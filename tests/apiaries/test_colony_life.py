@@ -24,7 +24,7 @@ from apiaries.actions import (
     undo_change,
     unite_colonies,
 )
-from apiaries.lineage import ancestors_of, became_of, mixed_days
+from apiaries.lineage import ancestors_of, became_of, bees_changed
 from apiaries.models import ChangeKind, Colony, ColonyChange, Person
 from counts.actions import NewCount, record_sample
 from counts.samples import BeesBy, Method
@@ -175,11 +175,15 @@ def test_mixed_days_are_those_of_the_colony_that_gave_took_or_got_a_queen(cast: 
     undo_change(change=wrong, why="no", at=AT, by=cast.alice)
     requeen_colony(colony=two, requeened_on=dt.date(2026, 7, 1), by=cast.alice)
 
-    found = mixed_days([one.pk, two.pk, three.pk])
+    found = bees_changed([one.pk, two.pk, three.pk])
 
-    assert {key: [(day.on, day.kind) for day in days] for key, days in found.items()} == {
+    assert {key: [(day.on, day.kind) for day in days] for key, days in found.mixed.items()} == {
         one.pk: [(JUNE, "split")],
         two.pk: [(dt.date(2026, 7, 1), "requeened"), (ON, "united")],
+    }
+    assert found.between(two.pk, dt.date(2026, 7, 2), ON) == {ChangeKind.UNITED}
+    assert bees_changed([Colony.objects.get(name="7").pk]).mothers == {
+        Colony.objects.get(name="7").pk: (one.pk, JUNE)
     }
 
 
