@@ -7,10 +7,11 @@ from django.shortcuts import render
 from django.views.decorators.csrf import ensure_csrf_cookie
 from django.views.decorators.http import require_POST, require_safe
 
+from apiaries.entries import NotEntries, batch_in, body_of
 from apiaries.views.asking import person_of
 from treatments.access import recordable_sheet_for
 from treatments.yard_page import state_of, yard_page
-from treatments.yard_ticks import BYTES_MAX, NotEntries, entries_in, keep_entries
+from treatments.yard_ticks import BYTES_MAX, ENTRIES_MAX, keep_entries
 
 KEEP = "X-Keep-For"
 """Whose phone may keep the page without a network; the service worker keeps no answer without it."""
@@ -34,17 +35,8 @@ def round_marks(request: HttpRequest, pk: int, number: int) -> HttpResponse:
     person = person_of(request)
     sheet = recordable_sheet_for(person, pk, number)
     try:
-        entries = entries_in(_body(request), person)
+        batch = batch_in(body_of(request, bytes_max=BYTES_MAX), person, most=ENTRIES_MAX)
     except NotEntries as error:
         return JsonResponse({"error": str(error)}, status=error.status)
-    answers = [asdict(answer) for answer in keep_entries(sheet, entries, person)]
+    answers = [asdict(answer) for answer in keep_entries(sheet, batch.entries, person)]
     return JsonResponse({"answers": answers, **state_of(sheet)})
-
-
-def _body(request: HttpRequest) -> bytes:
-    if request.content_type != "application/json":
-        raise NotEntries("This is no JSON.")
-    length = request.META.get("CONTENT_LENGTH") or "0"
-    if not length.isdigit() or int(length) > BYTES_MAX:
-        raise NotEntries(f"More than {BYTES_MAX} bytes at once.", status=413)
-    return request.body

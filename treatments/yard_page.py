@@ -1,12 +1,12 @@
 """The page for the yard: the day's sheet to tick on a phone. What it shows is worked out there, from the ticks."""
 
-import datetime as dt
 from typing import Any
 
 from django.conf import settings
 from django.urls import reverse
 from django.utils import timezone
 
+from apiaries.entries import moment_words
 from apiaries.models import Person
 from treatments.day_sheet import VAPOUR, times_of
 from treatments.models import DaySheet, SheetHive, SheetMark
@@ -47,15 +47,15 @@ def state_of(found: DaySheet) -> dict[str, Any]:
     """All ticks, the undone ones too, as they stand now. One query."""
     marks = SheetMark.objects.filter(hive__sheet=found).order_by("at", "pk")
     return {
-        "made": _moment(found.recorded_at),
-        "read_at": _moment(timezone.now()),
+        "made": moment_words(found.recorded_at),
+        "read_at": moment_words(timezone.now()),
         "closed": is_closed(found),
         "marks": [
             {
                 "key": str(mark.entry_key),
                 "hive": mark.hive_id,
                 "step": mark.step,
-                "at": _moment(mark.at),
+                "at": moment_words(mark.at),
                 "remark": mark.remark,
                 "undone": mark.undone_at is not None,
             }
@@ -86,7 +86,3 @@ def _phone(found: DaySheet, hives: list[SheetHive], person: Person, *, vapour: b
         },
         "state": state_of(found),
     }
-
-
-def _moment(moment: dt.datetime) -> str:
-    return moment.astimezone(dt.UTC).isoformat(timespec="milliseconds").replace("+00:00", "Z")
