@@ -201,6 +201,7 @@ ACCOUNT_RATE_LIMITS = {  # beside allauth's own
     "add_helper": "30/h/user",
     # By address, and generous: a calendar service asks for many members from one.
     "calendar": "300/m/ip",
+    "count_entries": "240/m/user",  # a phone sends after each count, and each half minute while some wait
     "entry_link": "120/h/ip",  # a club house has one address
 }
 MFA_SUPPORTED_TYPES = ["totp", "recovery_codes"]

@@ -43,6 +43,20 @@ class NewCount:
     entry_key: uuid.UUID = field(default_factory=uuid.uuid4)
 
 
+SAME = (
+    "method",
+    "sampled_on",
+    "mites",
+    "bees",
+    "board_days",
+    "cells_counted",
+    "cells_total",
+    "treatment_in_hive",
+    "brood",
+)
+"""What a count with a key that is known must say again, as it was said before."""
+
+
 class NotPossible(ValueError):
     """The count cannot have happened: `problems` says why, `row` which of several it was (from 0)."""
 
@@ -120,6 +134,12 @@ def void_sample(*, sample: MiteSample, why: str, at: dt.datetime, by: Person) ->
     voided = _void(sample, why=why, at=at, by=by)
     _tell([voided])
     return voided
+
+
+def kept_with(count: NewCount, by: Person) -> MiteSample | None:
+    """The count that is here under this key, if any. Errors: EntryKeyReused if it says something else."""
+    found = list(_with_keys([count.entry_key]))
+    return _already_here(found[0], count, by) if found else None
 
 
 def yards_on(days: Sequence[tuple[Colony, dt.date]]) -> list[Yard]:
@@ -208,12 +228,9 @@ def _already_here(sample: MiteSample, count: NewCount, by: Person) -> MiteSample
     same = (
         sample.recorded_by_id == by.pk
         and sample.colony_id == count.colony.pk
-        and sample.method == count.method.value
-        and sample.sampled_on == count.sampled_on
-        and sample.mites == count.mites
-        and sample.bees == count.bees
-        and sample.board_days == count.board_days
-        and sample.cells_counted == count.cells_counted
+        and sample.bees_by == (count.bees_by.value if count.bees_by else "")
+        and sample.note == count.note.strip()
+        and all(getattr(sample, name) == getattr(count, name) for name in SAME)
     )
     if not same:
         raise EntryKeyReused("Another count has this entry key.")

@@ -9,7 +9,11 @@ from counts.reference import Measure, measures
 from counts.samples import BeesBy
 
 COUNTED, NOMINAL, HALF_CUP = "counted", "nominal", "half_cup"
-PUBLISHED = {"ml_100": "100 ml", "quarter_cup": "A quarter of a US cup (59 ml)"}
+PUBLISHED = {
+    "ml_100": "100 ml",
+    "quarter_cup": "A quarter of a US cup (59 ml)",
+    "grams_25": "25 g of bees, weighed",
+}
 """Measures taken as their published number; the half cup has two, so each club chooses its own."""
 
 

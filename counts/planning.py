@@ -8,7 +8,7 @@ from typing import Any
 
 from django.http import QueryDict
 
-from apiaries.models import Yard
+from apiaries.models import Colony, Yard
 from counts.action_levels import Level
 from counts.constants import Constant
 from counts.estimate import jar_c2, recovery_of
@@ -93,15 +93,21 @@ def plan_of(yard: Yard, *, on: dt.date, asked: QueryDict) -> dict[str, Any]:
 
     The whole yard is put in order, so that a longer list begins as the shorter one did; the next in line are spares.
     """
-    colonies = {str(one.pk): one for one in yard.colonies.living().in_reading_order()}
-    form = ChooseForm(asked if "k" in asked else None, of=len(colonies))
-    k, draw = form.usable if colonies else 0, _small(asked.get("draw"))
-    random = Random(f"{yard.pk} {on.isoformat()} {draw}")  # noqa: S311 (a fair list, no secret)
-    order = [colonies[key] for key in draw_colonies(colonies, len(colonies), 0, random).chosen]
+    draw = _small(asked.get("draw"))
+    order = in_fair_order(yard, on=on, draw=draw)
+    form = ChooseForm(asked if "k" in asked else None, of=len(order))
+    k = form.usable if order else 0
     plan = {"on": on, "form": form, "k": k, "of": len(order), "draw": draw, "next_draw": draw + 1}
     plan |= {"chosen": order[:k], "spares": order[k : k + SPARES]}
     between = constants_of_club(yard.club_id).between_c2
     return plan | (_how_sure(yard, on, k, len(order), between) if order else {})
+
+
+def in_fair_order(yard: Yard, *, on: dt.date, draw: int = 0) -> list[Colony]:
+    """All living colonies of the yard, drawn for this day: those to sample first, the next in line are spares."""
+    colonies = {str(one.pk): one for one in yard.colonies.living().in_reading_order()}
+    random = Random(f"{yard.pk} {on.isoformat()} {draw}")  # noqa: S311 (a fair list, no secret)
+    return [colonies[key] for key in draw_colonies(colonies, len(colonies), 0, random).chosen]
 
 
 def _small(text: str | None) -> int:

@@ -2,7 +2,7 @@
 
 from django.urls import path
 
-from counts import views, views_weeks
+from counts import views, views_entries, views_weeks
 
 app_name = "counts"
 urlpatterns = [
@@ -12,6 +12,8 @@ urlpatterns = [
     path("counts/<int:pk>/void/", views.sample_void, name="sample-void"),
     path("colonies/<int:pk>/counts/new/", views.sample_add, name="sample-add"),
     path("yards/<int:pk>/counts/new/", views.yard_count, name="yard-count"),
+    path("yards/<int:pk>/counts/send/", views_entries.yard_entries, name="yard-entries"),
+    path("counts/from-a-phone/", views_entries.phone_file, name="phone-file"),
     path("yards/<int:pk>/which-colonies/", views.sampling_plan, name="sampling-plan"),
     path("count-weeks/", views_weeks.count_week_list, name="count-week-list"),
     path("count-weeks/set/", views_weeks.count_week_set, name="count-week-set"),

@@ -1,5 +1,6 @@
 """One count: adding, correcting, voiding."""
 
+from collections.abc import Sequence
 from typing import Any, ClassVar
 
 from django import forms
@@ -43,9 +44,10 @@ class SampleForm(CountBasics):
     kept: MiteSample
     corrected: ClassVar[MiteSample | None] = None
 
-    def __init__(self, *args: Any, colony: Colony, **kwargs: Any) -> None:
+    def __init__(self, *args: Any, colony: Colony, doubts: Sequence[str] = (), **kwargs: Any) -> None:
+        """`doubts` are asked beside what is odd about the count itself."""
         super().__init__(*args, yard=kwargs.pop("yard", colony.yard), **kwargs)
-        self.colony = colony
+        self.colony, self.doubts = colony, list(doubts)
 
     def is_valid(self) -> bool:
         return super().is_valid() and not self.questions
@@ -83,7 +85,8 @@ class SampleForm(CountBasics):
             return  # sent twice: whatever there was to ask has been answered
         same_day = same_day_counts([count], but=self.corrected).get(self.colony.pk, [])
         beside = asks_beside([count], but=self.corrected).get(self.colony.pk, [])
-        asked = asks_about(count, same_day) + beside + asks_about_days([self.colony], count.sampled_on)
+        days = self.doubts + asks_about_days([self.colony], count.sampled_on)
+        asked = asks_about(count, same_day) + beside + days
         if asked and self.data.get(self.add_prefix("sure")) != fingerprint(asked):
             self.questions = asked
 

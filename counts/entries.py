@@ -1,0 +1,193 @@
+"""Counts as a phone sends them: one action for each, each answered by its own key, a bad one in nobody's way.
+
+An entry is a count, a correction (`corrects` names the key of the count it puts right) or an undoing (`undo` names it).
+It carries the fields of the count form as they were typed, so that form and phone refuse and ask in the same words.
+"""
+
+import datetime as dt
+import uuid
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
+from typing import Any
+
+from django.utils import timezone
+
+from apiaries.entries import Answer, Refused, State, echo_of, is_text, key_in, moment_in
+from apiaries.models import Colony, Person
+from apiaries.templatetags.recount_words import day
+from apiaries.views.asking import today_in
+from counts.actions import (
+    AlreadyVoided,
+    correct_sample,
+    kept_with,
+    record_sample,
+    void_sample,
+)
+from counts.forms import CorrectForm, SampleForm, VoidForm
+from counts.models import MiteSample
+
+BYTES_MAX = 128 * 1024
+ENTRIES_MAX = 50
+VERSION = 1
+"""Of what an entry holds. The page writes it into every entry, because a phone may send one of an older page."""
+CLOCK_OFF = dt.timedelta(minutes=5)
+"""A phone's clock that is further off than this is told (our choice)."""
+WRITTEN = frozenset(SampleForm.base_fields) - {"entry_key"}
+NOT_YOURS = "This colony is in no yard where you log counts. Was it moved, or do you no longer help there?"
+OTHER_VERSION = "This was noted by another version of the page. Open it here with Edit, and save it again."
+GONE = "The count to be corrected is not here, or not yours to correct."
+
+
+@dataclass(frozen=True, slots=True)
+class CountAnswer(Answer):
+    """Beside what became of it: problems by field, and what to ask first, with the word that answers `asks`."""
+
+    fields: dict[str, list[str]] = field(default_factory=dict)
+    asks: list[str] = field(default_factory=list)
+    sure: str = ""
+    conflict: bool = False
+
+
+def keep_entries(
+    entries: Sequence[object], person: Person, *, off: dt.timedelta | None = None
+) -> list[CountAnswer]:
+    """Keep each entry on its own. Answers in the order sent; `off` is how far the phone's clock is behind ours."""
+    wanted = {told["colony"] for told in entries if isinstance(told, dict) and _is_number(told.get("colony"))}
+    colonies = Colony.objects.recordable_by(person).select_related("yard__club").in_bulk(wanted)
+    return [_kept(told, colonies, person, off) for told in entries]
+
+
+def clock_off(sent_at: Any) -> dt.timedelta | None:
+    """How far the phone's clock is behind ours, from its time of sending; None where it is near, or not told."""
+    moment = moment_in(sent_at)
+    off = None if moment is None else timezone.now() - moment
+    return off if off is not None and abs(off) > CLOCK_OFF else None
+
+
+def _is_number(told: Any) -> bool:
+    """Whether it can be the number of a row."""
+    return isinstance(told, int) and not isinstance(told, bool) and 0 < told < 2**63
+
+
+def _kept(
+    told: object, colonies: Mapping[int, Colony], person: Person, off: dt.timedelta | None
+) -> CountAnswer:
+    key = echo_of(told)
+    try:
+        if not isinstance(told, dict):
+            raise Refused("This is no entry.")
+        mark = key_in(told.get("key"))
+        if told.get("v") != VERSION:
+            raise Refused(OTHER_VERSION)
+        if told.get("undo") is not None:
+            return CountAnswer(key, _undone(told, person))
+        colony = colonies.get(told["colony"]) if _is_number(told.get("colony")) else None
+        if colony is None:
+            raise Refused(NOT_YOURS)
+        return _counted(key, mark, told, colony, person, off)
+    except Refused as error:
+        return CountAnswer(key, State.REFUSED, str(error))
+
+
+def _counted(
+    key: str | None,
+    mark: uuid.UUID,
+    told: dict[str, Any],
+    colony: Colony,
+    person: Person,
+    off: dt.timedelta | None,
+) -> CountAnswer:
+    old = None if told.get("corrects") is None else _to_correct(told, person)
+    typed = _typed(told, mark)
+    today, doubts = today_in(colony.yard), _doubts(told, colony, off)
+    if old is None:
+        form = SampleForm(typed, colony=colony, person=person, today=today, initial={}, doubts=doubts)
+    else:
+        form = CorrectForm(typed, sample=old, person=person, today=today, doubts=doubts)
+    now = timezone.now()
+    if form.is_valid() and form.saves(lambda: _written(form, old, now, person)):
+        fresh = (form.kept.entry_key, form.kept.recorded_at) == (mark, now)
+        return CountAnswer(key, State.SAVED if fresh else State.HERE)
+    return _refusal(key, form)
+
+
+def _written(form: SampleForm, old: MiteSample | None, at: dt.datetime, person: Person) -> None:
+    if old is None:
+        form.kept = record_sample(count=form.count, at=at, by=person)
+        return
+    try:
+        form.kept = kept_with(form.count, person) or correct_sample(
+            sample=old, count=form.count, why=form.cleaned_data["why"], at=at, by=person
+        )
+    except AlreadyVoided:
+        here = kept_with(form.count, person)  # another send of this entry may have been quicker
+        if here is None:
+            raise
+        form.kept = here
+
+
+def _refusal(key: str | None, form: SampleForm) -> CountAnswer:
+    fields = {name: [str(one) for one in found] for name, found in form.errors.items() if name != "__all__"}
+    above = [str(one) for one in form.non_field_errors()]
+    words = above + [one for found in fields.values() for one in found] + form.questions
+    return CountAnswer(
+        key,
+        State.REFUSED,
+        " ".join(words),
+        fields=fields,
+        asks=form.questions,
+        sure=form.sure_value if form.questions else "",
+        conflict=bool(above),
+    )
+
+
+def _undone(told: dict[str, Any], person: Person) -> State:
+    """Void the count with the key. One that never came counts for nothing, as a voided one does."""
+    sample = _editable(told.get("undo"), person)
+    if sample is None or sample.voided_at is not None:
+        return State.HERE
+    form = VoidForm(_typed(told, None, ("why",)))
+    if not form.is_valid():
+        raise Refused(" ".join(str(one) for one in form.errors["why"]))
+    try:
+        void_sample(sample=sample, why=form.cleaned_data["why"], at=timezone.now(), by=person)
+    except AlreadyVoided:
+        return State.HERE
+    return State.SAVED
+
+
+def _to_correct(told: dict[str, Any], person: Person) -> MiteSample:
+    sample = _editable(told.get("corrects"), person)
+    if sample is None:
+        raise Refused(GONE)
+    return sample
+
+
+def _editable(key: Any, person: Person) -> MiteSample | None:
+    samples = MiteSample.objects.editable_by(person).select_related("colony", "yard__club")
+    return samples.filter(entry_key=key_in(key)).first()
+
+
+def _typed(
+    told: dict[str, Any], mark: uuid.UUID | None, names: Sequence[str] = (*WRITTEN, "why")
+) -> dict[str, str]:
+    """The boxes of the form as they were typed. Errors: Refused where one holds no text and no number."""
+    typed = {name: told[name] for name in names if told.get(name) is not None}
+    if not all(isinstance(one, int | float) or is_text(one) for one in typed.values()):
+        raise Refused("A box of this entry holds no text.")
+    return {name: str(one) for name, one in typed.items()} | ({"entry_key": str(mark)} if mark else {})
+
+
+def _doubts(told: dict[str, Any], colony: Colony, off: dt.timedelta | None) -> list[str]:
+    """What to ask where the phone's clock gave the day and was wrong."""
+    at = moment_in(told.get("at"))
+    if off is None or at is None or not told.get("day_by_clock"):
+        return []
+    try:
+        right = colony.yard.local_date(at + off)
+        taken = dt.date.fromisoformat(str(told.get("sampled_on")))
+    except (ValueError, OverflowError):
+        return []
+    if taken == right:
+        return []
+    return [f"The phone’s clock is wrong: by the server’s it was {day(right)}. Is {day(taken)} right?"]
