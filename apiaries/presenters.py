@@ -58,6 +58,8 @@ def colony_page(request: HttpRequest, person: Person, colony: Colony) -> dict[st
     return {
         "colony": colony,
         "editable": Yard.objects.editable_by(person).filter(pk=colony.yard_id).exists(),
+        "may_print": colony.ended_on is None
+        and Yard.objects.recordable_by(person).filter(pk=colony.yard_id).exists(),
         "here_since": next(line.on for line in past if line.change is None),
         "past": past,
         "went": went_to(colony, person) if colony.ended_on else {},

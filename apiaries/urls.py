@@ -2,7 +2,18 @@
 
 from django.urls import path
 
-from apiaries.views import club, colonies, colony_life, helpers, invitations, me, members, pages, yards
+from apiaries.views import (
+    club,
+    colonies,
+    colony_life,
+    helpers,
+    invitations,
+    labels,
+    me,
+    members,
+    pages,
+    yards,
+)
 
 app_name = "apiaries"
 urlpatterns = [
@@ -23,7 +34,9 @@ urlpatterns = [
     path("colonies/<int:pk>/unite/", colony_life.colony_unite, name="colony-unite"),
     path("colonies/<int:pk>/requeen/", colony_life.colony_requeen, name="colony-requeen"),
     path("colonies/changes/<int:pk>/undo/", colony_life.change_undo, name="change-undo"),
+    # hive labels
     path("l/<str:code>/", colonies.label, name="label"),
+    path("yards/<int:pk>/labels/", labels.hive_labels, name="hive-labels"),
     # people
     path("members/", members.member_list, name="member-list"),
     path("members/<int:pk>/regions/", members.member_regions, name="member-regions"),

@@ -1,11 +1,9 @@
 """The sheet of a round on paper, with room to tick and a code that leads back to its page."""
 
-import io
 from pathlib import Path
 from typing import Any
 
-import segno
-
+from apiaries.codes import code_svg
 from apiaries.paper import Paper, set_pdf
 from apiaries.templatetags.recount_words import clock, day, plain, weekday_day
 from treatments.day_sheet import SheetRow
@@ -33,7 +31,7 @@ def sheet_data(page: dict[str, Any], *, address: str) -> dict[str, Any]:
         "title": title,
         "foot": f"Sheet of {title}, round {round_.number}. The label in your hand decides.",
         "lead": _lead(page),
-        "qr": _code(address),
+        "qr": code_svg(address, error="m"),
         "qr_alt": "Code that leads to this sheet’s page",
         "qr_words": "leads to this page",
         "standing": [f"Stands in its way, as noted: {words}" for words in page["standing"]],
@@ -108,10 +106,3 @@ def _afterwards(page: dict[str, Any]) -> list[str]:
         f"Clear date {weekday_day(clear)}" if clear else "Clear date: fill in the label’s withdrawal period"
     )
     return [*lines, *page["savings"]]
-
-
-def _code(address: str) -> str:
-    """The address as a QR code (ISO/IEC 18004), an SVG text."""
-    file = io.BytesIO()
-    segno.make(address, error="m", micro=False).save(file, kind="svg", scale=4, border=4, xmldecl=False)
-    return file.getvalue().decode()

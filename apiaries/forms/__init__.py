@@ -13,6 +13,7 @@ from apiaries.forms.colony_life import (
     UndoForm,
     UndoSplitForm,
 )
+from apiaries.forms.labels import LabelsForm
 from apiaries.forms.people import InvitationForm, JoinForm, MeForm, MemberRegionsForm
 from apiaries.forms.yards import HelperForm, YardForm, YardSetUpForm
 
@@ -28,6 +29,7 @@ __all__ = [
     "HelperForm",
     "InvitationForm",
     "JoinForm",
+    "LabelsForm",
     "MeForm",
     "MemberRegionsForm",
     "PageForm",

@@ -25,6 +25,7 @@ apiaries:colony-unite        | colony              | GET  | in  404 403 200 404 
 apiaries:colony-requeen      | colony              | GET  | in  404 403 200 404 403 404 404 404
 apiaries:change-undo         | change              | GET  | in  404 403 200 404 403 404 404 404
 apiaries:label               | label               | GET  | in  404 302 302 404 302 404 404 404
+apiaries:hive-labels         | yard                | GET  | in  404 200 200 404 403 404 404 404
 apiaries:label               | no such label       | GET  | in  404 404 404 404 404 404 404 404
 apiaries:member-list         |                     | GET  | in  403 403 403 200 403 403 200 200
 apiaries:member-regions      | charlies membership | GET  | in  403 403 403 403 403 403 200 404
