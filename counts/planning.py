@@ -3,7 +3,6 @@
 import datetime as dt
 import math
 from dataclasses import dataclass
-from random import Random
 from typing import Any
 
 from django.http import QueryDict
@@ -106,8 +105,14 @@ def plan_of(yard: Yard, *, on: dt.date, asked: QueryDict) -> dict[str, Any]:
 def in_fair_order(yard: Yard, *, on: dt.date, draw: int = 0) -> list[Colony]:
     """All living colonies of the yard, drawn for this day: those to sample first, the next in line are spares."""
     colonies = {str(one.pk): one for one in yard.colonies.living().in_reading_order()}
-    random = Random(f"{yard.pk} {on.isoformat()} {draw}")  # noqa: S311 (a fair list, no secret)
-    return [colonies[key] for key in draw_colonies(colonies, len(colonies), 0, random).chosen]
+    return [
+        colonies[key] for key in draw_colonies(colonies, len(colonies), 0, seed_of(yard, on, draw)).chosen
+    ]
+
+
+def seed_of(yard: Yard, on: dt.date, draw: int) -> str:
+    """What a yard's list of a day is drawn from; another `draw` brings another list."""
+    return f"{yard.pk} {on.isoformat()} {draw}"
 
 
 def _small(text: str | None) -> int:

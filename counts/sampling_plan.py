@@ -152,13 +152,14 @@ class Draw:
     spares: tuple[str, ...]
 
 
-def draw_colonies(names: Iterable[str], k: int, spares: int, random: Random) -> Draw:
+def draw_colonies(names: Iterable[str], k: int, spares: int, seed: str) -> Draw:
     """A fair draw without putting back; the caller brings the seed. All colonies where `k` is more than there are.
 
-    The order is random too: who stops early must not have begun with the strongest.
+    The order is random too: who stops early must not have begun with the strongest. Each colony has its own lot from
+    the seed, so that a list once printed keeps its order when a colony comes or goes.
     """
-    each = sorted(set(names))
-    drawn = random.sample(each, min(max(k, 0) + max(spares, 0), len(each)))
+    lots = {name: Random(f"{seed} {name}").random() for name in set(names)}  # noqa: S311 (a fair list, no secret)
+    drawn = sorted(lots, key=lambda name: (lots[name], name))[: max(k, 0) + max(spares, 0)]
     return Draw(tuple(drawn[: max(k, 0)]), tuple(drawn[max(k, 0) :]))
 
 

@@ -2,7 +2,7 @@
 
 from django.urls import path
 
-from counts import views, views_entries, views_weeks
+from counts import views, views_entries, views_paper, views_weeks
 
 app_name = "counts"
 urlpatterns = [
@@ -15,6 +15,8 @@ urlpatterns = [
     path("yards/<int:pk>/counts/send/", views_entries.yard_entries, name="yard-entries"),
     path("counts/from-a-phone/", views_entries.phone_file, name="phone-file"),
     path("yards/<int:pk>/which-colonies/", views.sampling_plan, name="sampling-plan"),
+    path("yards/<int:pk>/which-colonies/sheet/", views_paper.yard_sheet_pdf, name="yard-sheet-pdf"),
+    path("yards/sheets/", views_paper.yard_sheets_pdf_all, name="yard-sheets-pdf"),
     path("count-weeks/", views_weeks.count_week_list, name="count-week-list"),
     path("count-weeks/set/", views_weeks.count_week_set, name="count-week-set"),
     path("count-weeks/months/", views_weeks.count_months, name="count-months"),

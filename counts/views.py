@@ -24,6 +24,7 @@ from counts.planning import plan_of
 from counts.presenters import context_of, raw_words, rows_of, with_all
 from counts.samples import Method
 from counts.saying import sample_page
+from counts.sheet_order import in_sheet_order, read_sheet_number
 
 PER_PAGE = 25
 
@@ -80,6 +81,8 @@ def yard_count(request: HttpRequest, pk: int) -> HttpResponse:
     """The counts of a whole yard, all or none."""
     person = person_of(request)
     yard = recordable_yard_for(person, pk)
+    living = list(yard.colonies.living().in_reading_order().select_related("yard"))
+    sheet = read_sheet_number(request.GET.get("sheet", ""))
     earlier = "earlier" in request.GET  # "counted already": the day is asked for, not taken to be today
     form = YardCountForm(
         posted(request),
@@ -87,7 +90,7 @@ def yard_count(request: HttpRequest, pk: int) -> HttpResponse:
         person=person,
         today=today_in(yard),
         initial=remembered(yard) | ({"sampled_on": None} if earlier else {}),
-        colonies=list(yard.colonies.living().in_reading_order().select_related("yard")),
+        colonies=in_sheet_order(yard, living, sheet) if sheet else living,
     )
     if form.is_valid() and form.saves(
         lambda: record_samples(counts=form.counts, at=timezone.now(), by=person)
@@ -95,7 +98,8 @@ def yard_count(request: HttpRequest, pk: int) -> HttpResponse:
         number = len(form.counts)
         messages.success(request, f"{number} {'count' if number == 1 else 'counts'} saved.")
         return redirect("apiaries:yard-detail", pk=yard.pk)
-    context = _form_context(form, yard) | {"formset": form.rows, "earlier": earlier}
+    context = _form_context(form, yard) | {"formset": form.rows, "earlier": earlier, "sheet": sheet}
+    context["sheet_unread"] = "sheet" in request.GET and sheet is None
     return render(request, "counts/yard_count.html", context)
 
 

@@ -1,0 +1,79 @@
+"""The yard sheet on paper: the colonies drawn, room to write, and the way back into the service."""
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+from apiaries.codes import code_svg
+from apiaries.models import Yard
+from apiaries.paper import Paper, set_pdf
+from apiaries.templatetags.recount_words import weekday_day
+from counts.measuring import HALF_CUP, ways_of
+from counts.sheet_order import SheetNumber
+
+TEMPLATE = Path(__file__).resolve().parent / "sheets" / "yard_sheet.typ"
+ROWS_ON_PAGE = {Paper.A4: 17, Paper.LETTER: 15}
+"""Rows that a page holds beside all the rest; empty ones fill it up, for colonies that were not drawn."""
+COLUMNS = ("Order", "Colony", "Done", "Mites", "Bees, if counted", "Brood", "Supers", "Remark")
+WIDTHS = (3, 6, 2, 3, 4, 3, 3, 7)
+
+
+@dataclass(frozen=True, slots=True)
+class Planned:
+    """One yard with its list (`counts.planning.plan_of`), the number of its sheet and the address of its code."""
+
+    yard: Yard
+    plan: dict[str, Any]
+    number: SheetNumber
+    address: str
+
+
+def yard_sheets_pdf(planned: Sequence[Planned], *, paper: Paper) -> bytes:
+    """A sheet for each yard, each on a page of its own."""
+    return set_pdf(TEMPLATE, yard_sheets_data(planned, paper=paper), paper=paper)
+
+
+def yard_sheets_data(planned: Sequence[Planned], *, paper: Paper) -> dict[str, Any]:
+    """What the template is given: plain texts, nothing to be read as its language."""
+    title = f"Yard sheet, {planned[0].yard.name}" if len(planned) == 1 else "Yard sheets"
+    return {
+        "title": title,
+        "foot": f"{title}. 0 means none found; an empty row was not counted.",
+        "columns": COLUMNS,
+        "widths": WIDTHS,
+        "sheets": [_sheet(one, paper) for one in planned],
+    }
+
+
+def _sheet(one: Planned, paper: Paper) -> dict[str, Any]:
+    plan = one.plan
+    rows = [{"order": str(at), "name": colony.name} for at, colony in enumerate(plan["chosen"], start=1)]
+    rows += [{"order": "spare", "name": colony.name} for colony in plan["spares"]]
+    empty = max(0, ROWS_ON_PAGE[paper] - len(rows))
+    return {
+        "title": one.yard.name,
+        "lead": f"{plan['k']} of {plan['of']} colonies, drawn by chance for {weekday_day(plan['on'])}. Take them in "
+        "this order. A spare is for a colony that cannot be opened, the first one first.",
+        "number": f"Sheet {one.number}",
+        "qr": code_svg(one.address, error="m"),
+        "qr_alt": "Code that leads to the rows of this sheet",
+        "qr_words": "type it in here",
+        "rows": rows,
+        "empty": empty,
+        "reminders": _reminders(one.yard),
+    }
+
+
+def _reminders(yard: Yard) -> list[str]:
+    half = ways_of(yard.club)[HALF_CUP].label
+    return [
+        "Find the queen first. Bees from a brood frame, about 300; the same way in every colony.",
+        f"Jar: {half[0].lower()}{half[1:]} by your club. Another measure: write which. Counted one by one: write the "
+        "number in its row.",
+        "Board: write the days it lay (three say more than one), whether a treatment was in the hive, and the squares "
+        "if you counted only some.",
+        "Brood: none, some or plenty. Write mites and bees as counted, never a rate.",
+        "To type it in: scan the code, or open the yard, Which colonies to sample, and enter the number of this sheet. "
+        "The rows stand there in the order of this sheet.",
+    ]
