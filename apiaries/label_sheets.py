@@ -100,7 +100,8 @@ def labels_data(
                 "qr": code_svg(address_of(colony.label_code), error=ERROR),
             }
         )
-    return _shared(sheet, title) | {"labels": labels, "pages": 1 + max(one["page"] for one in labels)}
+    last = sheet.start - 1 + len(colonies) - 1
+    return _shared(sheet, title) | {"labels": labels, "pages": 1 + last // grid.number}
 
 
 def trial_page_pdf(sheet: Sheet) -> bytes:
