@@ -11,7 +11,8 @@ from typing import Any
 
 import django
 import numpy as np
-from django.db import transaction
+from django.db import connection, transaction
+from django.db.models import F
 
 from apiaries.models import Club, Region
 from counts.action_levels import Level, LevelKind, levels_for
@@ -23,7 +24,7 @@ from reports._binary import Rows, date_of
 from reports._disclosure import SuppressReason
 from reports.areas_kept import effective, votes_of
 from reports.constants import DEFAULTS
-from reports.models import AreaMonth, BroodSeen, RegionMonth, RegionMonthMark, YardMonth
+from reports.models import AreaMonth, BroodSeen, RegionEdition, RegionMonth, RegionMonthMark, YardMonth
 from reports.parts import DIVISIONS, Mask, Part, part_masks, shown_parts
 from reports.pressure import RegionFigures, region_figures
 from reports.yard_sums import BROOD, KINDS
@@ -95,6 +96,9 @@ def write_anew(*, at: dt.datetime, processes: int = 1) -> None:
                 others.submit(refresh_all_marked, at=at)
             refresh_all_marked(at=at)
     refresh_all_marked(at=at)
+    with connection.cursor() as cursor:
+        # Written whole, they are not what the planner last saw; by itself it would be told of that only later.
+        cursor.execute("ANALYZE reports_yardmonth, reports_regionmonth, reports_areamonth")
 
 
 def levels_of_month(levels: Iterable[Level], kind: Kind, month: dt.date) -> dict[str, float]:
@@ -130,7 +134,18 @@ def _refresh(places: Collection[Place], *, at: dt.datetime) -> list[Drift]:
     moved = areas_kept.replace(wanted, areas, at=at)
     keys = sorted(fresh.keys() | stored.keys())
     wrong = [key for key in keys if not _alike(fresh.get(key), stored.get(key))]
-    return _named([*wrong, *((*key[:3], f"map {key[3]}".strip()) for key in moved)])
+    wrong += [(*key[:3], f"map {key[3]}".strip()) for key in moved]
+    _tell_edition(regions, changed={key[0] for key in wrong}, at=at)
+    return _named(wrong)
+
+
+def _tell_edition(regions: Collection[int], *, changed: Collection[int], at: dt.datetime) -> None:
+    """The regions' rows are locked, so nobody else writes these."""
+    editions = [RegionEdition(region_id=region_id, worked_out_at=at) for region_id in regions]
+    RegionEdition.objects.bulk_create(
+        editions, update_conflicts=True, unique_fields=["region"], update_fields=["worked_out_at"]
+    )
+    RegionEdition.objects.filter(region__in=changed).update(edition=F("edition") + 1)
 
 
 def _named(wrong: Collection[Key]) -> list[Drift]:

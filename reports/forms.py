@@ -48,11 +48,11 @@ class RegionMonthForm(forms.Form):
             "order": BY_NAME,
         }
         asked = {name: data.get(name) or usual.get(name, "") for name in self.base_fields}
-        self.offer = offer = levels_on_offer(club)
+        self.club, self.offer = club, levels_on_offer(club)
         kind = Kind(asked["kind"]) if asked["kind"] in KIND_WORDS else Kind.WASH
-        self.levels = {level.key: level for level in offer.of_kind(kind)}
+        self.levels = {level.key: level for level in self.offer.of_kind(kind)}
         # Another kind of count has other levels: one that was chosen before goes back to the usual.
-        if asked["level"] not in self.levels and asked["level"] in {one.key for one in offer.published}:
+        if asked["level"] not in self.levels and asked["level"] in {one.key for one in self.offer.published}:
             asked["level"] = ""
         super().__init__(asked)
         self.usual_year = today.year

@@ -5,8 +5,11 @@ from __future__ import annotations
 import math
 from collections.abc import Sequence
 from dataclasses import dataclass
+from itertools import accumulate
 
 import h3
+import numpy as np
+import numpy.typing as npt
 
 WIDE = 1000.0
 """The map is this wide, in its own units; what draws it makes them larger or smaller."""
@@ -17,6 +20,7 @@ FINEST = 5
 """Resolution of yards' own cells: whatever is drawn is drawn of these."""
 
 Point = tuple[float, float]
+Floats = npt.NDArray[np.float64]
 
 
 @dataclass(frozen=True, slots=True)
@@ -40,25 +44,25 @@ def laid_out(cells: Sequence[str]) -> Sheet:
     """The cells on one sheet, north up, true to scale near its middle; also across the date line."""
     if not cells:
         return Sheet({}, HIGH[0])
-    first = h3.cell_to_latlng(cells[0])[1]
-    around = {cell: [_unrolled(place, first) for place in h3.cell_to_boundary(cell)] for cell in cells}
-    every = [place for places in around.values() for place in places]
-    south, north = min(y for _, y in every), max(y for _, y in every)
+    around = [h3.cell_to_boundary(cell) for cell in cells]
+    middles = [h3.cell_to_latlng(cell) for cell in cells]
+    x, y = _unrolled([*(corner for corners in around for corner in corners), *middles])
+    corners = len(x) - len(middles)
+    south, north = y[:corners].min(), y[:corners].max()
     shrink = max(math.cos(math.radians((south + north) / 2)), 0.02)
-    west, east = min(x for x, _ in every) * shrink, max(x for x, _ in every) * shrink
+    x *= shrink
+    west, east = x[:corners].min(), x[:corners].max()
     high_max = HIGH[1] - 2 * EDGE
     scale = min((WIDE - 2 * EDGE) / (east - west), high_max / (north - south))
-    high = max(HIGH[0], (north - south) * scale + 2 * EDGE)
+    high = max(HIGH[0], float((north - south) * scale) + 2 * EDGE)
     left, top = (WIDE - (east - west) * scale) / 2, (high - (north - south) * scale) / 2
-
-    def placed(place: Point) -> Point:
-        return round(left + (place[0] * shrink - west) * scale, 1), round(top + (north - place[1]) * scale, 1)
-
-    shapes = {}
-    for cell, places in around.items():
-        latitude, longitude = h3.cell_to_latlng(cell)
-        middle = placed(_unrolled((latitude, longitude), first))
-        shapes[cell] = Shape(cell, tuple(placed(place) for place in places), middle)
+    across, down = np.round(left + (x - west) * scale, 1), np.round(top + (north - y) * scale, 1)
+    points: list[Point] = list(zip(across.tolist(), down.tolist(), strict=True))
+    begins = accumulate((len(one) for one in around), initial=0)
+    shapes = {
+        cell: Shape(cell, tuple(points[begin : begin + len(one)]), middle)
+        for cell, one, begin, middle in zip(cells, around, begins, points[corners:], strict=False)
+    }
     return Sheet(shapes, round(high, 1))
 
 
@@ -84,7 +88,8 @@ def middle_shape(shapes: Sequence[Shape]) -> Shape:
     return min(shapes, key=lambda shape: (math.dist(shape.middle, (x, y)), shape.cell))
 
 
-def _unrolled(place: tuple[float, float], beside: float) -> Point:
-    """East and north of a latitude and longitude, with no jump at the date line near `beside`."""
-    latitude, longitude = place
-    return beside + (longitude - beside + 540.0) % 360.0 - 180.0, latitude
+def _unrolled(places: Sequence[tuple[float, float]]) -> tuple[Floats, Floats]:
+    """East and north of latitudes and longitudes, with no jump at the date line near the last of them."""
+    flat = np.asarray(places, dtype=np.float64)
+    beside = flat[-1, 1]
+    return beside + (flat[:, 1] - beside + 540.0) % 360.0 - 180.0, flat[:, 0]

@@ -7,15 +7,14 @@ from dataclasses import dataclass
 import numpy as np
 from django.db.models import Max, Min, OuterRef, Subquery
 
-from apiaries.models import Club, Person, Region
+from apiaries.models import Club, Region
 from apiaries.templatetags.recount_words import one_decimal
-from apiaries.zones import zone_of
 from counts.action_levels import Level
 from reports.charts import MONTHS, Mark
 from reports.constants import DEFAULTS
 from reports.heat import heat_class, trend_words, unusual_words
 from reports.kinds import KIND_WORDS, PER, UNITS
-from reports.models import RegionMonth, RegionMonthMark
+from reports.models import RegionMonth
 from reports.parts import Part
 from reports.pressure import drawn_together
 from reports.region_cells import PAST_TOLD, Cell
@@ -23,7 +22,6 @@ from reports.region_choice import HIGHEST_FIRST, Choice, HeatClass, heat_classes
 from reports.region_rows import (
     LevelsOnOffer,
     PastYears,
-    levels_on_offer,
     live_rows,
     past_years,
     share_of,
@@ -61,14 +59,10 @@ class RegionTable:
     rows: Sequence[RegionRow]
     months: Sequence[dt.date]
     unit: str
-    as_of: dt.datetime | None
-    waiting_since: dt.datetime | None
     levels: Sequence[Level]
     """The action levels that shares on the page are about."""
     trend: str = ""
     """What may be said of one region's years."""
-    kept_as: str = ""
-    """What the table's text is kept under for a minute: another figure, wish or month has another name."""
 
     @property
     def cells(self) -> list[Cell]:
@@ -128,15 +122,10 @@ class RegionTable:
 
 
 def region_table(
-    person: Person, club: Club, choice: Choice, *, at: dt.datetime, offer: LevelsOnOffer | None = None
+    choice: Choice, all_regions: Sequence[Region], offer: LevelsOnOffer, *, today: dt.date
 ) -> RegionTable:
-    """The table for one kind and year. A handful of queries, however many regions and months there are.
-
-    `offer`: the action levels, where they are read already.
-    """
-    all_regions = list(club.regions.all())
+    """The table for one kind and year. Two queries, however many regions and months there are."""
     regions = [choice.region] if choice.region else all_regions
-    offer, zone = offer or levels_on_offer(club), zone_of(person.time_zone)
     year = [dt.date(choice.year, number, 1) for number in range(1, 13)]
     of_month = {month: offer.of_month(choice.kind, month, choice.level) for month in year}
     levels = list({level.key: level for level in of_month.values() if level}.values())
@@ -145,7 +134,7 @@ def region_table(
     )
     by_place = {(row.region_id, row.month): row for row in found}
     past = past_years(regions, choice.kind, choice.part)
-    months = _months(year, by_place, today=at.astimezone(zone).date())
+    months = _months(year, by_place, today=today)
     drawn = _drawn(months, by_place)
     rows = [
         RegionRow(
@@ -159,11 +148,6 @@ def region_table(
     ]
     if choice.order == HIGHEST_FIRST:
         rows.sort(key=lambda row: -row.last_drawn)
-    as_of = max((row.computed_at for row in found), default=None)
-    waiting = RegionMonthMark.objects.filter(region__in=all_regions).aggregate(first=Min("marked_at"))[
-        "first"
-    ]
-    numbers = len(found), len(months), past.number
     used = {cell.level.key: cell.level for row in rows for cell in row.cells if cell.level and cell.share}
     return RegionTable(
         choice=choice,
@@ -171,11 +155,8 @@ def region_table(
         rows=rows,
         months=months,
         unit=UNITS[choice.kind],
-        as_of=as_of.astimezone(zone) if as_of else None,
-        waiting_since=waiting.astimezone(zone) if waiting else None,
         levels=list(used.values()),
         trend=_trend(past) if choice.region else "",
-        kept_as=" ".join(map(str, (club.pk, club.action_level_issuer, choice.query, as_of, *numbers))),
     )
 
 

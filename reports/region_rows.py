@@ -45,7 +45,7 @@ def live_rows(
     for year in set(years):
         wanted |= Q(month__range=(dt.date(year, 1, 1), dt.date(year, 12, 1)))
     shares = {f"share_{place}": KeyTransform(level.key, "shares") for place, level in enumerate(levels)}
-    found = _live(regions, kind, part).filter(wanted).annotate(**shares)
+    found = _live(regions, kind, part).filter(wanted).annotate(**shares).order_by()
     return list(found.only(*(IN_FULL if full else ALWAYS)))
 
 
@@ -63,11 +63,6 @@ class PastYears:
     per: float
     medians: Mapping[tuple[int, int], float]
     """Of one region only, by year and month."""
-
-    @property
-    def number(self) -> int:
-        """How many years' months there are in all."""
-        return sum(len(rows) for rows in self.by_month.values())
 
     def rates_before(self, region_id: int, month: dt.date) -> list[float]:
         """What the same month of the years before came to."""

@@ -1,6 +1,9 @@
 """Pages of this app. Each: gate, presenter, template."""
 
 import datetime as dt
+from collections.abc import Collection
+from dataclasses import dataclass
+from functools import cached_property
 
 from django.contrib import messages
 from django.contrib.auth.decorators import login_not_required
@@ -8,12 +11,12 @@ from django.core.cache import cache
 from django.http import Http404, HttpRequest, HttpResponse, JsonResponse
 from django.shortcuts import redirect, render
 from django.utils import timezone
+from django.utils.functional import SimpleLazyObject
 from django.views.decorators.cache import never_cache
 from django.views.decorators.csrf import csrf_exempt
 from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
 from apiaries.access import club_for
-from apiaries.models import Club
 from apiaries.permissions import Permission
 from apiaries.views.asking import person_of
 from reports.actions import lift_suspension, stop_mails
@@ -23,8 +26,10 @@ from reports.forms import RegionMonthForm
 from reports.health import oldest_due
 from reports.links import stop_of_token
 from reports.map_chart import WIDTHS, map_svg
-from reports.presenters import hiding_rule, region_table, uncertain_rule
-from reports.region_map import region_map
+from reports.presenters import RegionTable, hiding_rule, region_table, uncertain_rule
+from reports.region_choice import Choice
+from reports.region_kept import KEPT_FOR, Standing, standing_of
+from reports.region_map import RegionMap, region_map
 from reports.standing_alone import ALONE, closed
 
 LATE_MINUTES = 15
@@ -36,26 +41,34 @@ def region_month(request: HttpRequest) -> HttpResponse:
     """Every region's months side by side, or one region's in full; for members, the months as published."""
     if not person_of(request).can(Permission.REGION_VIEW_LIVE):
         return redirect("reports:region-published")
-    club = club_for(person_of(request), Permission.REGION_VIEW_LIVE)
-    form = _form(request, club)
-    table = region_table(person_of(request), club, form.choice(), at=timezone.now(), offer=form.offer)
-    rules = {"hiding_rule": hiding_rule(), "uncertain_rule": uncertain_rule()}
-    shown = region_map(table, request.GET.get("map", ""), at=timezone.now())
-    context = rules | {"form": form, "table": table, "club": club, "map": shown}
+    page = _page(request)
+    context = {
+        "form": page.form,
+        "choice": page.choice,
+        "club": page.form.club,
+        "standing": page.standing,
+        "kept_as": page.kept_as(),
+        "kept_for": KEPT_FOR,
+        # Asked only where nothing is kept.
+        "table": SimpleLazyObject(lambda: page.table),
+        "map": SimpleLazyObject(page.map),
+        "hiding_rule": hiding_rule(),
+        "uncertain_rule": uncertain_rule(),
+    }
     return render(request, "reports/region_month.html", context)
 
 
 @require_safe
 def region_chart(request: HttpRequest) -> HttpResponse:
     """The chart of what the page shows, as SVG, for a light or dark page, wide or narrow."""
-    club = club_for(person_of(request), Permission.REGION_VIEW_LIVE)
-    form = _form(request, club)
-    theme, size = request.GET.get("theme", "light"), request.GET.get("size", "wide")
-    if not form.is_valid() or theme not in THEMES or size not in SIZES:
-        raise Http404
-    table = region_table(person_of(request), club, form.choice(), at=timezone.now(), offer=form.offer)
-    svg = chart_svg(table.marks, regions=table.drawn_regions, unit=table.unit, theme=theme, size=size)
-    response = HttpResponse(svg, content_type="image/svg+xml")
+    page = _page(request)
+    theme, size = _looks(request, page, SIZES)
+
+    def drawn() -> str:
+        table = page.table
+        return chart_svg(table.marks, regions=table.drawn_regions, unit=table.unit, theme=theme, size=size)
+
+    response = _svg(cache.get_or_set(page.kept_as(f"chart {theme} {size}"), drawn, KEPT_FOR))
     response["Cache-Control"] = "private, max-age=60"
     return response
 
@@ -63,16 +76,16 @@ def region_chart(request: HttpRequest) -> HttpResponse:
 @require_safe
 def region_map_chart(request: HttpRequest) -> HttpResponse:
     """The map of the page's month, as SVG, for a light or dark page, wide or narrow."""
-    club = club_for(person_of(request), Permission.REGION_VIEW_LIVE)
-    form = _form(request, club)
-    theme, size = request.GET.get("theme", "light"), request.GET.get("size", "wide")
-    if not form.is_valid() or theme not in THEMES or size not in WIDTHS:
-        raise Http404
-    table = region_table(person_of(request), club, form.choice(), at=timezone.now(), offer=form.offer)
-    shown = region_map(table, request.GET.get("map", ""), at=timezone.now())
-    if shown is None:
-        raise Http404
-    return HttpResponse(map_svg(shown, theme=theme, size=size), content_type="image/svg+xml")
+    page = _page(request)
+    theme, size = _looks(request, page, WIDTHS)
+
+    def drawn() -> str:
+        shown = page.map()
+        if shown is None:
+            raise Http404
+        return map_svg(shown, theme=theme, size=size)
+
+    return _svg(cache.get_or_set(page.kept_as(f"map {theme} {size}"), drawn, KEPT_FOR))
 
 
 @login_not_required
@@ -115,10 +128,46 @@ def healthz_reminders(request: HttpRequest) -> HttpResponse:
     return JsonResponse({"oldest_due_minutes": minutes}, status=503 if minutes > LATE_MINUTES else 200)
 
 
-def _form(request: HttpRequest, club: Club) -> RegionMonthForm:
-    """The form with what the address asks for; a region of another club does not exist here."""
-    today = local_day(timezone.now(), person_of(request).time_zone)
+@dataclass(frozen=True)
+class _Page:
+    """What the page and its two pictures show."""
+
+    form: RegionMonthForm
+    choice: Choice
+    standing: Standing
+    today: dt.date
+    map_asked: str
+
+    @cached_property
+    def table(self) -> RegionTable:
+        return region_table(self.choice, list(self.form.regions.values()), self.form.offer, today=self.today)
+
+    def map(self) -> RegionMap | None:
+        return region_map(self.table, self.map_asked, today=self.today)
+
+    def kept_as(self, drawing: str = "") -> str:
+        return self.standing.of_page(self.choice, today=self.today, map_asked=self.map_asked, drawing=drawing)
+
+
+def _page(request: HttpRequest) -> _Page:
+    """What the address asks for; a region of another club does not exist here."""
+    person = person_of(request)
+    club = club_for(person, Permission.REGION_VIEW_LIVE)
+    today = local_day(timezone.now(), person.time_zone)
     form = RegionMonthForm(request.GET, club=club, today=today)
     if "region" in form.errors:
         raise Http404
-    return form
+    standing = standing_of(club, form.regions.values(), person.time_zone)
+    return _Page(form, form.choice(), standing, today, request.GET.get("map", ""))
+
+
+def _looks(request: HttpRequest, page: _Page, sizes: Collection[str]) -> tuple[str, str]:
+    """Theme and size of a picture."""
+    theme, size = request.GET.get("theme", "light"), request.GET.get("size", "wide")
+    if not page.form.is_valid() or theme not in THEMES or size not in sizes:
+        raise Http404
+    return theme, size
+
+
+def _svg(drawn: str) -> HttpResponse:
+    return HttpResponse(drawn, content_type="image/svg+xml")

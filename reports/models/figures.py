@@ -77,6 +77,18 @@ class RegionMonthMark(models.Model):
         return f"{self.region_id} {self.month}"
 
 
+class RegionEdition(models.Model):
+    """When a region's live figures were last worked out, and how often they changed: a page that keeps what it drew
+    keeps it under this number."""
+
+    region = models.OneToOneField(Region, on_delete=models.CASCADE, primary_key=True, related_name="+")
+    edition = models.PositiveBigIntegerField(default=0)
+    worked_out_at = models.DateTimeField()
+
+    def __str__(self) -> str:
+        return f"{self.region_id} edition {self.edition}"
+
+
 class RegionMonth(models.Model):
     """One region's month and kind of count, of all its yards or a part of them. At most a minute or two behind the
     counts.

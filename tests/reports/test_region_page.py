@@ -140,21 +140,62 @@ def test_a_cells_class_is_told_by_marks_and_its_words_are_tied_to_its_button(cli
     assert button[2] == button[3] and f'id="{button[2]}" popover>North, Aug 2026' in page
 
 
+def _asked(client, path, asked):
+    """How many questions a page asks, and those of them that read figures."""
+    with CaptureQueriesContext(connection) as queries:
+        client.get(path, asked)
+    # Read at once: the next request empties the log.
+    told = [query["sql"] for query in queries]
+    return len(told), [sql for sql in told if '"reports_regionmonth"."rate"' in sql]
+
+
 def test_json_of_all_levels_is_not_fetched_and_queries_do_not_grow(client_for, cast, years):
     client = client_for(cast.dana)
     asked = {"year": 2026, "compare": 2025}
-    client.get(PAGE, asked)
-    with CaptureQueriesContext(connection) as whole:
-        client.get(PAGE, asked)
-    with CaptureQueriesContext(connection) as one:
-        client.get(PAGE, asked | {"region": cast.north.pk})
-    read = [query["sql"] for query in whole if '"reports_regionmonth"."rate"' in query["sql"]]
+    client.get(PAGE)  # reads who is asking, once
+    whole, read = _asked(client, PAGE, asked)
+    one, _ = _asked(client, PAGE, asked | {"region": cast.north.pk})
 
     assert len(read) == 2  # this year's rows, and what is told of the others
     assert not any('"reports_regionmonth"."shares",' in sql for sql in read)
-    assert (
-        len(one) == len(whole) - 1
-    )  # the table of all regions is looked for among what was written a moment ago
+    assert one == whole
+
+
+def test_what_was_drawn_is_kept_until_a_figure_changes(client_for, cast, years, counted_north):
+    client, year, chart = client_for(cast.dana), {"year": 2026}, f"{PAGE}chart.svg"
+    before = _figure(client)
+    _, again = _asked(client, PAGE, year)
+    _, of_chart = _asked(client, chart, year)
+    drawn = client.get(chart, year).content
+    _, of_chart_again = _asked(client, chart, year)
+    refresh_marked(at=AT)  # finds nothing new
+    _, still = _asked(client, PAGE, year)
+    count(counted_north[0].colonies.first(), dt.date(2026, 8, 6), 60)
+    refresh_marked(at=AT)
+
+    assert len(of_chart) == 2
+    assert not again and not of_chart_again and not still
+    assert _figure(client) != before
+    assert client.get(chart, year).content != drawn
+
+
+def _figure(client):
+    page = client.get(PAGE, {"year": 2026}).content.decode()
+    return re.search(r"North, Aug 2026\nMean of the yards: ([^\n]+)", page)[1]
+
+
+def test_a_region_with_another_name_is_shown_by_it_at_once(client_for, cast, years):
+    client = client_for(cast.dana)
+    client.get(PAGE, {"year": 2026})
+    cast.north.name = "Uplands"
+    cast.north.save()
+    page = client.get(PAGE, {"year": 2026}).content.decode()
+
+    assert "Uplands, Aug 2026" in page and "North, Aug 2026" not in page
+
+
+def test_nothing_is_said_of_the_figures_age_before_there_are_any(client_for, cast):
+    assert "Figures as of" not in client_for(cast.dana).get(PAGE).content.decode()
 
 
 def test_links_keep_what_was_asked(client_for, cast, years):

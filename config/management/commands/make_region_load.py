@@ -41,3 +41,5 @@ class Command(BaseCommand):
         say("tables analysed")
         write_anew(at=timezone.now(), processes=PROCESSES)
         say("all figures worked out")
+        with connection.cursor() as cursor:
+            cursor.execute("VACUUM (ANALYZE)")  # as a night would leave it

@@ -1,0 +1,51 @@
+"""What Region by month keeps of itself until a figure on it changes."""
+
+import datetime as dt
+import hashlib
+import json
+from collections.abc import Collection
+from dataclasses import dataclass
+
+from django.db.models import Min
+
+from apiaries.models import Club, Region
+from apiaries.zones import zone_of
+from reports.models import RegionEdition, RegionMonthMark
+from reports.region_choice import Choice
+
+KEPT_FOR = 10 * 60
+"""Seconds: action levels and the program itself may change without a figure changing."""
+
+
+@dataclass(frozen=True)
+class Standing:
+    """How far the figures of a club's regions are."""
+
+    name: str
+    """Another after any change of them."""
+    as_of: dt.datetime | None
+    waiting_since: dt.datetime | None
+    """When the first count was saved that is not worked in yet."""
+
+    def of_page(self, choice: Choice, *, today: dt.date, map_asked: str = "", drawing: str = "") -> str:
+        """What a page, or a drawing on it, is kept under."""
+        # The table ends with the present month, and the map goes back some years from it.
+        return _digest([self.name, choice.query, f"{today:%Y-%m}", map_asked, drawing])
+
+
+def standing_of(club: Club, regions: Collection[Region], time_zone: str) -> Standing:
+    """In two queries of a few rows."""
+    editions = {row.region_id: row for row in RegionEdition.objects.filter(region__in=regions)}
+    waiting = RegionMonthMark.objects.filter(region__in=regions).aggregate(first=Min("marked_at"))["first"]
+    as_of = max((row.worked_out_at for row in editions.values()), default=None)
+    told = [(one.pk, one.name, editions[one.pk].edition if one.pk in editions else 0) for one in regions]
+    zone = zone_of(time_zone)
+    return Standing(
+        _digest([club.pk, club.action_level_issuer, told]),
+        as_of.astimezone(zone) if as_of else None,
+        waiting.astimezone(zone) if waiting else None,
+    )
+
+
+def _digest(told: object) -> str:
+    return hashlib.sha256(json.dumps(told).encode()).hexdigest()
