@@ -18,7 +18,7 @@ from reports.constants import DEFAULTS, Constants
 
 Floats = npt.NDArray[np.float64]
 
-STEPS, CLOSE = 200, 1e-13
+STEPS, NEAR, CLOSE = 200, 1e-7, 1e-13
 
 
 @dataclass(frozen=True, slots=True)
@@ -63,15 +63,17 @@ class PooledYards:
         for _ in range(STEPS):
             z = self.rate * x[:, None]
             over = special.gammainc(self.shape, z).mean(axis=1) - wanted
-            if np.all((np.abs(over) <= CLOSE) | (high - low <= CLOSE * x)):
-                break
             low, high = np.where(over < 0, x, low), np.where(over > 0, x, high)
             with np.errstate(divide="ignore", invalid="ignore", over="ignore"):
                 dense = np.exp(self.shape * np.log(z) - z - constant).mean(axis=1)
                 step = x * np.exp(np.clip(-over / dense, -3.0, 3.0))
                 middle = np.where(np.isinf(high), x * 4.0, np.where(low == 0, x / 4.0, np.sqrt(low * high)))
-            inside = np.isfinite(step) & (step > low) & (step < high)
-            x = np.where(np.abs(over) <= CLOSE, x, np.where(inside, step, middle))
+            near = np.abs(over) <= NEAR
+            inside = np.isfinite(step) & ((step > low) & (step < high) | near)
+            x = np.where(inside, step, np.where(near, x, middle))
+            # A step squares the error: from so near it ends within the last digits, and need not be looked at.
+            if np.all(near | (high - low <= CLOSE * x)):
+                break
         return np.asarray(x)
 
 

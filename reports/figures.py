@@ -12,7 +12,7 @@ from typing import Any
 import django
 import numpy as np
 from django.db import connection, transaction
-from django.db.models import F
+from django.db.models import Exists, F, OuterRef
 
 from apiaries.models import Club, Region
 from counts.action_levels import Level, LevelKind, levels_for
@@ -29,7 +29,8 @@ from reports.parts import DIVISIONS, Mask, Part, part_masks, shown_parts
 from reports.pressure import RegionFigures, region_figures
 from reports.yard_sums import BROOD, KINDS
 
-MARKS_AT_ONCE = 500
+REGIONS_AT_ONCE = 4
+ROWS_AT_ONCE = 500
 LEVEL_KINDS = {Kind.WASH: LevelKind.JAR, Kind.ROLL: LevelKind.JAR, Kind.BOARD: LevelKind.BOARD}
 METHOD = DEFAULTS.as_stored() | {"counts": COUNT_METHOD}
 
@@ -50,16 +51,19 @@ class Drift:
 
 @transaction.atomic
 def refresh_marked(*, at: dt.datetime) -> int:
-    """Work out the marked regions and months anew; how many. Marks that another process holds are left to it."""
-    marks = list(RegionMonthMark.objects.select_for_update(skip_locked=True).order_by("pk")[:MARKS_AT_ONCE])
-    marked = {(mark.region_id, mark.month) for mark in marks}
-    _refresh(marked, at=at)
+    """Work out the marked months of some regions anew; how many. Regions that another process holds are left to it, and
+    its marks with them."""
+    marked = Exists(RegionMonthMark.objects.filter(region=OuterRef("pk")))
+    free = Region.objects.select_for_update(no_key=True, skip_locked=True).filter(marked).order_by("pk")
+    regions = [region.pk for region in free[:REGIONS_AT_ONCE]]
+    marks = list(RegionMonthMark.objects.filter(region__in=regions))
+    _refresh({(mark.region_id, mark.month) for mark in marks}, at=at)
     RegionMonthMark.objects.filter(pk__in=[mark.pk for mark in marks]).delete()
-    return len(marked)
+    return len({(mark.region_id, mark.month) for mark in marks})
 
 
 def refresh_all_marked(*, at: dt.datetime) -> int:
-    """The same until no mark is left that nobody else holds; how many regions and months."""
+    """The same until no region with marks is left that nobody else holds; how many regions and months."""
     done = 0
     while some := refresh_marked(at=at):
         done += some
@@ -89,12 +93,14 @@ def write_anew(*, at: dt.datetime, processes: int = 1) -> None:
 
     Several processes share the marks as those of the schedule do.
     """
-    rollup.rebuild()
-    if processes > 1:
-        with ProcessPoolExecutor(processes - 1, get_context("spawn"), django.setup) as others:
-            for _ in range(processes - 1):
-                others.submit(refresh_all_marked, at=at)
-            refresh_all_marked(at=at)
+    if processes == 1:
+        for portion in rollup.portions():
+            rollup.rebuild(portion)
+    else:
+        with ProcessPoolExecutor(processes, get_context("spawn"), django.setup) as others:
+            list(others.map(rollup.rebuild, rollup.portions()))
+            for working in [others.submit(refresh_all_marked, at=at) for _ in range(processes)]:
+                working.result()
     refresh_all_marked(at=at)
     with connection.cursor() as cursor:
         # Written whole, they are not what the planner last saw; by itself it would be told of that only later.
@@ -130,7 +136,7 @@ def _refresh(places: Collection[Place], *, at: dt.datetime) -> list[Drift]:
     areas: list[AreaMonth] = []
     fresh = {_key(row): row for row in _worked_out(wanted, areas, at=at)}
     RegionMonth.objects.filter(pk__in=[row.pk for row in stored.values()]).delete()
-    RegionMonth.objects.bulk_create(fresh.values(), batch_size=MARKS_AT_ONCE)
+    RegionMonth.objects.bulk_create(fresh.values(), batch_size=ROWS_AT_ONCE)
     moved = areas_kept.replace(wanted, areas, at=at)
     keys = sorted(fresh.keys() | stored.keys())
     wrong = [key for key in keys if not _alike(fresh.get(key), stored.get(key))]

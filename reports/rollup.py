@@ -18,6 +18,10 @@ from reports.constants import DEFAULTS
 from reports.models import RegionMonthMark, YardMonth
 from reports.yard_sums import MONTHS
 
+YARDS_AT_ONCE = 2000
+SETTINGS = ("work_mem = '64MB'", "jit = off", "max_parallel_workers_per_gather = 0")
+"""For a portion: room to add up its counts in memory, and no more processes or compiling than it is worth."""
+
 EXACT = [name for name in MONTHS.names or () if MONTHS[name].kind == "i"]
 MEASURED = [name for name in MONTHS.names or () if MONTHS[name].kind == "f"]
 
@@ -71,28 +75,50 @@ def follow_treatment(yard_id: int, since: dt.date) -> None:
     recompute_yard_months([(yard_id, month) for month in set(months.values_list("month", flat=True))])
 
 
+def portions() -> list[tuple[int, int]]:
+    """All yards in portions that are worked out at once: the first and the last key of each."""
+    keys = list(Yard.objects.order_by("pk").values_list("pk", flat=True))
+    some = (keys[begin : begin + YARDS_AT_ONCE] for begin in range(0, len(keys), YARDS_AT_ONCE))
+    return [(own[0], own[-1]) for own in some]
+
+
 @transaction.atomic
-def rebuild() -> int:
-    """Work out every row anew from the counts, whatever is there; how many there are. Readers see the old rows until
-    it is done; who logs a count meanwhile waits. Every region and month is marked."""
+def rebuild(portion: tuple[int, int]) -> int:
+    """Work out every row of a portion of the yards anew from the counts, whatever is there; how many there are. Readers
+    see the old rows until it is done; who logs a count in one of these yards waits. Their regions are marked."""
+    Yard.objects.hold(Yard.objects.filter(pk__range=portion).values_list("pk", flat=True))
     with connection.cursor() as cursor:
-        cursor.execute("LOCK TABLE reports_yardmonth IN SHARE ROW EXCLUSIVE MODE")
-        rows = yard_sums.add_up()
-        _mark_all()
-        cursor.execute("DELETE FROM reports_yardmonth")
-        yard_sums.write(rows)
-        _mark_all()
+        for setting in SETTINGS:
+            cursor.execute(f"SET LOCAL {setting}")
+    rows = yard_sums.add_up_between(*portion)
+    with connection.cursor() as cursor:
+        cursor.execute(
+            "DELETE FROM reports_yardmonth WHERE yard_id BETWEEN %s AND %s RETURNING region_id, month",
+            portion,
+        )
+        gone = cursor.fetchall()
+    yard_sums.write(rows)
+    mark_regions([*gone, *_places(rows)])
     return len(rows)
 
 
 def drifted() -> list[tuple[int, dt.date]]:
     """Yards and months whose rows disagree with their counts, put right since. There should be none.
 
-    Everything is compared at once and without a lock; what seems to differ is looked at again under its yard's lock,
-    because a count may have been saved between the two readings.
+    Everything is compared without a lock; what seems to differ is looked at again under its yard's lock, because a
+    count may have been saved between the two readings.
     """
-    seem = _differ(yard_sums.add_up(), yard_sums.stored())
-    return [key for key in seem if _mend(key)]
+    return [key for portion in portions() for key in _seem_to_differ(portion) if _mend(key)]
+
+
+def _seem_to_differ(portion: tuple[int, int]) -> list[tuple[int, dt.date]]:
+    stored = yard_sums.stored("WHERE yard_id BETWEEN %s AND %s", portion)
+    return _differ(yard_sums.add_up_between(*portion), stored)
+
+
+def _places(rows: Rows) -> set[tuple[int, dt.date]]:
+    """Regions and months that the rows are of."""
+    return {(int(region_id), date_of(month)) for region_id, month in np.unique(rows[["region_id", "month"]])}
 
 
 @transaction.atomic
@@ -136,15 +162,4 @@ def _forget_and_mark(keys: Collection[tuple[int, dt.date]]) -> None:
             " SELECT DISTINCT y.region_id, touched.month, now()"
             "   FROM touched JOIN apiaries_yard y ON y.id = touched.yard_id",
             [[yard_id for yard_id, _ in keys], [month for _, month in keys]],
-        )
-
-
-def _mark_all() -> None:
-    with connection.cursor() as cursor:
-        cursor.execute(
-            "INSERT INTO reports_regionmonthmark (region_id, month, marked_at)"
-            " SELECT region_id, month, now() FROM ("
-            "   SELECT region_id, month FROM reports_yardmonth"
-            "   EXCEPT SELECT region_id, month FROM reports_regionmonthmark"
-            " ) AS unmarked ORDER BY region_id, month"
         )

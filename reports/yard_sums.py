@@ -79,7 +79,7 @@ WITH of_colony AS (
          sum(s.exposure * s.exposure * s.squared_cv) AS spread,
          bool_or(s.brood IN ('some', 'plenty')) AS brood, bool_or(s.brood = 'none') AS no_brood
     FROM counts_mitesample s {{touched}}
-   WHERE s.voided_at IS NULL AND s.exposure > 0 AND s.refusal = ''
+   WHERE s.voided_at IS NULL AND s.exposure > 0 AND s.refusal = '' {{between}}
    GROUP BY 1, 2, 3, 4
 ), of_yard AS (
   SELECT yard_id, month, kind, bool_or(brood) AS brood, bool_or(no_brood) AS no_brood, max(last_on) AS last_on,
@@ -102,12 +102,14 @@ _OF_SOME = """
    AND s.sampled_on >= touched.month AND s.sampled_on < touched.month + interval '1 month'
 """
 
+_BETWEEN = "AND s.yard_id BETWEEN %s AND %s"
+
 _TREATED = """
 SELECT DISTINCT t.yard_id, r.given_on
   FROM treatments_round r
   JOIN treatments_treatment t ON t.id = r.treatment_id
   JOIN treatments_application a ON a.id = t.application_id
- WHERE r.given_on IS NOT NULL AND t.cancelled_at IS NULL AND NOT a.ingredient = ANY(%s) {of}
+ WHERE r.given_on IS NOT NULL AND t.cancelled_at IS NULL AND NOT a.ingredient = ANY(%s) AND t.yard_id = ANY(%s)
  ORDER BY 1, 2
 """
 
@@ -119,18 +121,23 @@ SELECT yard_id, region_id, keeper_id, month, CASE kind {_cases({k.value: i for i
 """  # noqa: S608
 
 
-def add_up(touched: Collection[tuple[int, dt.date]] | None = None) -> Rows:
-    """The rows of `MONTHS` that the counts of these yards and months ask for, or of all, in the order of their keys."""
-    if touched is None:
-        sums = read_rows(_ADD_UP.format(touched=""), [], _SUMS)
-    else:
-        asked = [[yard_id for yard_id, _ in touched], [month for _, month in touched]]
-        sums = read_rows(_ADD_UP.format(touched=_OF_SOME), asked, _SUMS)
+def add_up(touched: Collection[tuple[int, dt.date]]) -> Rows:
+    """The rows of `MONTHS` that the counts of these yards and months ask for, in the order of their keys."""
+    asked = [[yard_id for yard_id, _ in touched], [month for _, month in touched]]
+    return _worked_out(read_rows(_ADD_UP.format(touched=_OF_SOME, between=""), asked, _SUMS))
+
+
+def add_up_between(first: int, last: int) -> Rows:
+    """The same of all months of the yards with keys from the first to the last."""
+    return _worked_out(read_rows(_ADD_UP.format(touched="", between=_BETWEEN), [first, last], _SUMS))
+
+
+def _worked_out(sums: Rows) -> Rows:
     rows = np.empty(len(sums), MONTHS)
     for name in set(MONTHS.names or ()) & set(_SUMS.names or ()):
         rows[name] = sums[name]
     rows["squared_cv"] = _spread(sums)
-    rows["treated_days"] = _treated_days(sums, everywhere=touched is None)
+    rows["treated_days"] = _treated_days(sums)
     return rows[np.lexsort((rows["kind"], rows["month"], rows["yard_id"]))]
 
 
@@ -161,14 +168,10 @@ def _alike(rows: Rows) -> Iterator[tuple[Rows, dict[str, str | None]]]:
         yield rows[own], same
 
 
-def _treated_days(sums: Rows, *, everywhere: bool) -> npt.NDArray[np.int64]:
+def _treated_days(sums: Rows) -> npt.NDArray[np.int64]:
     """Days from the yard's last treatment to the last count of the month; work on the brood alone is none."""
     brood_work = [ingredient.value for ingredient in Ingredient if is_biotechnical(ingredient)]
-    if everywhere:
-        given = read_rows(_TREATED.format(of=""), [brood_work], _GIVEN)
-    else:
-        yards = np.unique(sums["yard_id"]).tolist()
-        given = read_rows(_TREATED.format(of="AND t.yard_id = ANY(%s)"), [brood_work, yards], _GIVEN)
+    given = read_rows(_TREATED, [brood_work, np.unique(sums["yard_id"]).tolist()], _GIVEN)
     # One number for yard and day, so that one search finds the last treatment on or before a day.
     days = (given["yard_id"] << DAY_BITS) + given["given_on"]
     counted = (sums["yard_id"] << DAY_BITS) + sums["last_on"]

@@ -19,7 +19,7 @@ from counts.actions import NewCount, record_samples
 from counts.models import MiteSample
 from counts.samples import BeesBy, Kind, Method
 from counts.saying import sample_page
-from reports.figures import refresh_marked
+from reports.figures import refresh_all_marked
 from reports.models import Digest, DigestState, RegionMonth
 from reports.parts import Part
 from reports.planner import plan_notices
@@ -174,7 +174,7 @@ def _the_outcome(treatment: Treatment, on: dt.date) -> Answer:
 
 
 def _the_region(yard: Yard, now: dt.datetime) -> Answer:
-    refresh_marked(at=now)
+    refresh_all_marked(at=now)
     month = yard.local_date(now).replace(day=1)
     shown = RegionMonth.objects.filter(
         region=yard.region, kind=Kind.WASH, part=Part.ALL, reason="", frozen_at=None

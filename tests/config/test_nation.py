@@ -15,9 +15,8 @@ from counts.actions import estimate_of
 from counts.constants import DEFAULTS
 from counts.models import MiteSample
 from counts.samples import Method, problems_of
-from reports.figures import recompute_all, refresh_all_marked
+from reports.figures import recompute_all, write_anew
 from reports.models import RegionMonth, YardMonth
-from reports.rollup import rebuild
 from treatments.models import Round, Treatment
 
 pytestmark = pytest.mark.slow
@@ -82,8 +81,7 @@ def test_counts_are_possible_and_lie_where_their_colony_stands() -> None:
 
 
 def test_figures_made_anew_agree_with_the_counts() -> None:
-    rebuild()
-    refresh_all_marked(at=NOW)
+    write_anew(at=NOW)
 
     assert sum(YardMonth.objects.values_list("samples", flat=True)) == MiteSample.objects.count()
     assert RegionMonth.objects.filter(part="all", reason="").exists()

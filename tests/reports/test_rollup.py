@@ -14,8 +14,9 @@ from counts.actions import correct_sample, record_samples, void_sample
 from counts.estimate import yard_mean
 from counts.models import MiteSample
 from counts.samples import Method
+from reports import rollup
 from reports.models import RegionMonthMark, YardMonth
-from reports.rollup import drifted, rebuild, recompute_yard_months
+from reports.rollup import drifted, portions, rebuild, recompute_yard_months
 from tests.reports.counting import AT, count, new_count
 
 AUGUST = dt.date(2026, 8, 1)
@@ -152,16 +153,30 @@ def test_rows_too_many_and_too_few_are_named_and_put_right(cast):
     assert YardMonth.objects.get().month == AUGUST
 
 
-def test_building_all_anew_gives_what_was_kept_up(cast):
+def test_building_all_anew_gives_what_was_kept_up(cast, monkeypatch):
+    monkeypatch.setattr(rollup, "YARDS_AT_ONCE", 2)
     for colony, method in zip(cast.colonies, KINDS, strict=False):
         count(colony, dt.date(2026, 8, 5), 3, method)
     names = [field.name for field in YardMonth._meta.fields if field.name != "id"]
     kept_up = list(YardMonth.objects.order_by("kind").values(*names))
     RegionMonthMark.objects.all().delete()
+    made = [rebuild(portion) for portion in portions()]
 
-    assert rebuild() == len(kept_up) == 3
+    assert len(made) > 1 and sum(made) == len(kept_up) == 3
     assert list(YardMonth.objects.order_by("kind").values(*names)) == kept_up
     assert RegionMonthMark.objects.values_list("region", "month").distinct().get() == (cast.north.pk, AUGUST)
+
+
+def test_rows_of_a_month_without_counts_go_and_their_region_is_marked(cast):
+    count(cast.colony, dt.date(2026, 8, 5), 3)
+    RegionMonthMark.objects.all().delete()
+    YardMonth.objects.update(month=dt.date(2026, 7, 1))
+    for portion in portions():
+        rebuild(portion)
+
+    assert YardMonth.objects.get().month == AUGUST
+    marked = RegionMonthMark.objects.values_list("month", flat=True)
+    assert set(marked) == {AUGUST, dt.date(2026, 7, 1)}
 
 
 def test_many_months_need_no_more_queries_than_one(cast):

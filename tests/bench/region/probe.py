@@ -39,7 +39,7 @@ from counts.actions import NewCount, record_samples  # noqa: E402
 from counts.models import MiteSample  # noqa: E402
 from counts.samples import BeesBy, Method  # noqa: E402
 from counts.signals import samples_changed  # noqa: E402
-from reports.figures import recompute_all, refresh_marked  # noqa: E402
+from reports.figures import recompute_all, refresh_all_marked  # noqa: E402
 from reports.listeners import add_up_again  # noqa: E402
 
 _ = get_resolver().url_patterns
@@ -234,7 +234,7 @@ def _one_mark() -> None:
         from reports.rollup import mark_regions
 
         mark_regions([(region.pk, TODAY.replace(day=1))])
-        assert refresh_marked(at=timezone.now()) >= 1
+        assert refresh_all_marked(at=timezone.now()) >= 1
 
 
 def _deadlocks() -> int:
