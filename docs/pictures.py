@@ -53,7 +53,8 @@ from config.demo.scenario import PASSWORD  # noqa: E402
 class Picture:
     """One picture: its file, who looks, in which window, and the way from the first page, link by link.
 
-    A step is a path (begins with "/") or a pattern that the words of a link match. `at` is what to scroll to.
+    A step is a path (begins with "/") or a pattern that the words of a link match. `at` is what to scroll to. `eyes`
+    are those of somebody who sees colours otherwise, as the browser simulates them.
     """
 
     name: str
@@ -61,7 +62,11 @@ class Picture:
     window: ViewportSize
     way: tuple[str, ...]
     at: str = ""
+    eyes: str = ""
 
+
+ALL_REGIONS, MAP = "h2:has-text('Every region')", "h2:has-text('map of a month')"
+EYES = ("deuteranopia", "protanopia", "tritanopia", "achromatopsia")
 
 SHOWN = (
     Picture("today-phone", "keeper", PHONE, ("/",)),
@@ -82,12 +87,15 @@ SHOWN = (
         at="h2",
     ),
     Picture("records", "keeper", DESK, ("/records/",)),
-    Picture("region-by-month", "coordinator", DESK, ("/regions/",), at="h2:has-text('Every region')"),
+    Picture("region-by-month", "coordinator", DESK, ("/regions/",), at=ALL_REGIONS),
     Picture("region-chart", "coordinator", DESK, ("/regions/",), at="h2:has-text('as a chart')"),
-    Picture("region-by-month-phone", "coordinator", PHONE, ("/regions/",), at="h2:has-text('Every region')"),
+    Picture("region-by-month-phone", "coordinator", PHONE, ("/regions/",), at=ALL_REGIONS),
     Picture("one-region", "coordinator", DESK, ("/regions/", "^Lakeshore$"), at="h2"),
-    Picture("region-map", "coordinator", DESK, ("/regions/",), at="h2:has-text('map of a month')"),
+    Picture("region-map", "coordinator", DESK, ("/regions/",), at=MAP),
     Picture("region-map-phone", "coordinator", PHONE, ("/regions/",), at=".map-chart"),
+    Picture("region-published", "keeper", DESK, ("/regions/published/",), at="h2:has-text('as a chart')"),
+    *(Picture(f"region-{eyes}", "coordinator", DESK, ("/regions/",), ALL_REGIONS, eyes) for eyes in EYES),
+    *(Picture(f"map-{eyes}", "coordinator", DESK, ("/regions/",), MAP, eyes) for eyes in EYES),
 )
 
 
@@ -187,6 +195,9 @@ def take(browser: Browser, base: str, picture: Picture, cookies: Cookies) -> Pat
         for step in picture.way:
             follow(page, step)
         page.wait_for_load_state("networkidle")
+        if picture.eyes:
+            browser_itself = context.new_cdp_session(page)
+            browser_itself.send("Emulation.setEmulatedVisionDeficiency", {"type": picture.eyes})
         if picture.at:
             page.locator(picture.at).first.evaluate("part => part.scrollIntoView(true)")
         path = PICTURES / f"{picture.name}.png"

@@ -15,6 +15,8 @@ import altair as alt
 import vl_convert
 from django.core.cache import cache
 
+from apiaries.templatetags.recount_words import one_decimal
+
 VERSION = 3
 """Raised when the drawing changes, so that no old one is taken from the cache."""
 KEPT_FOR = 60 * 60 * 24
@@ -71,6 +73,20 @@ class Mark:
     """The same month of the year to compare with, if there is one, with its range."""
     other_low: float | None = None
     other_high: float | None = None
+
+
+def chart_alt(marks: Sequence[Mark], head: str) -> str:
+    """What a chart says, for those who do not see it: of each region the highest month and the last."""
+    said = [head]
+    for name in dict.fromkeys(mark.region for mark in marks):
+        own = [mark for mark in marks if mark.region == name]
+        top, last = max(own, key=lambda mark: mark.rate), own[-1]
+        said.append(f"{name}: highest in {_told(top)}{'' if top is last else f', last in {_told(last)}'}.")
+    return " ".join([*said, "The table has every figure."])
+
+
+def _told(mark: Mark) -> str:
+    return f"{mark.month} with {one_decimal(mark.rate)} ({one_decimal(mark.low)} to {one_decimal(mark.high)})"
 
 
 def chart_svg(marks: Sequence[Mark], *, regions: Sequence[str], unit: str, theme: str, size: str) -> str:

@@ -8,9 +8,8 @@ import numpy as np
 from django.db.models import Max, Min, OuterRef, Subquery
 
 from apiaries.models import Club, Region
-from apiaries.templatetags.recount_words import one_decimal
 from counts.action_levels import Level
-from reports.charts import MONTHS, Mark
+from reports.charts import MONTHS, Mark, chart_alt
 from reports.constants import DEFAULTS
 from reports.heat import heat_class, trend_words, unusual_words
 from reports.kinds import KIND_WORDS, PER, UNITS
@@ -110,15 +109,10 @@ class RegionTable:
     def alt(self) -> str:
         """What the chart says, for those who do not see it."""
         part = "" if self.choice.part is Part.ALL else f", {self.choice.part_words.lower()}"
-        said = [f"{KIND_WORDS[self.choice.kind]} in {self.choice.year}{part}, mites {self.unit}."]
-        marks = self.marks
-        for name in self.drawn_regions:
-            own = [mark for mark in marks if mark.region == name]
-            top, last = max(own, key=lambda mark: mark.rate), own[-1]
-            said.append(
-                f"{name}: highest in {_told(top)}{'' if top is last else f', last in {_told(last)}'}."
-            )
-        return " ".join([*said, "The table has every figure."])
+        head = f"{KIND_WORDS[self.choice.kind]} in {self.choice.year}{part}, mites {self.unit}."
+        # In the order of the page.
+        order = {row.region.name: place for place, row in enumerate(self.rows)}
+        return chart_alt(sorted(self.marks, key=lambda mark: order[mark.region]), head)
 
 
 def region_table(
@@ -254,7 +248,3 @@ def _months(
     """January to December, but not beyond today (or what has figures)."""
     last = max([month for _, month in by_place] + [today.replace(day=1)])
     return [month for month in year if month <= last]
-
-
-def _told(mark: Mark) -> str:
-    return f"{mark.month} with {one_decimal(mark.rate)} ({one_decimal(mark.low)} to {one_decimal(mark.high)})"

@@ -5,6 +5,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cached_property
 from itertools import groupby
+from urllib.parse import urlencode
 
 from django.db.models import Max, Min
 
@@ -14,8 +15,9 @@ from apiaries.zones import zone_of
 from counts.action_levels import Level
 from counts.models import ActionLevel
 from counts.samples import Kind
+from reports.charts import Mark, chart_alt
 from reports.constants import DEFAULTS
-from reports.kinds import HIDDEN_WORDS, PER, UNITS
+from reports.kinds import HIDDEN_WORDS, KIND_WORDS, PER, UNITS
 from reports.models import Publication, RegionMonth
 from reports.parts import Part
 from reports.pressure import CountBand, SuppressReason, count_band
@@ -153,6 +155,11 @@ class PublishedTable:
         return UNITS[self.kind]
 
     @property
+    def query(self) -> str:
+        """What was asked for, as a query of an address."""
+        return urlencode({"kind": self.kind.value, "year": self.year})
+
+    @property
     def has_counts(self) -> bool:
         return not all(line.is_empty for line in self.lines)
 
@@ -167,6 +174,36 @@ class PublishedTable:
             else:
                 told += [(month_year(line.month), "", line) for line in lines]
         return told
+
+    @cached_property
+    def marks(self) -> list[Mark]:
+        """What the chart draws."""
+        return [
+            Mark(
+                cell.region.name,
+                MONTHS[line.month.month - 1],
+                cell.rate,
+                cell.low,
+                cell.high,
+                cell.level_rate,
+            )
+            for line in self.lines
+            for cell in line.cells
+            if cell.shown and cell.rate is not None and cell.low is not None and cell.high is not None
+        ]
+
+    @property
+    def drawn_regions(self) -> list[str]:
+        """Names of the regions that have something to draw."""
+        drawn = {mark.region for mark in self.marks}
+        return [region.name for region in self.regions if region.name in drawn]
+
+    @property
+    def alt(self) -> str:
+        """What the chart says, for those who do not see it."""
+        order = {region.name: place for place, region in enumerate(self.regions)}
+        marks = sorted(self.marks, key=lambda mark: order[mark.region])
+        return chart_alt(marks, f"{KIND_WORDS[self.kind]} published of {self.year}, mites {self.unit}.")
 
     @property
     def levels(self) -> list[Level]:

@@ -15,6 +15,8 @@ from apiaries.permissions import Permission
 from apiaries.views.asking import person_of
 from reports.access import public_page_with
 from reports.actions import close_public_page, open_public_page
+from reports.chart_asking import drawing_asked, svg
+from reports.charts import SIZES, chart_svg
 from reports.due_days import local_day
 from reports.models import PublicPage
 from reports.presenters import hiding_rule
@@ -37,6 +39,15 @@ def region_published(request: HttpRequest) -> HttpResponse:
         "address": settings.SITE_URL + reverse("reports:region-outside", args=[page.word]) if page else "",
     }
     return render(request, "reports/published.html", _shown(request, club) | context)
+
+
+@require_safe
+def published_chart(request: HttpRequest) -> HttpResponse:
+    """The chart of a year's published months, as SVG, for a light or dark page, wide or narrow."""
+    club = club_for(person_of(request), Permission.REGION_VIEW)
+    theme, size = drawing_asked(request, SIZES)
+    table = published_table(club, *_form(request, club).chosen, at=timezone.now())
+    return svg(chart_svg(table.marks, regions=table.drawn_regions, unit=table.unit, theme=theme, size=size))
 
 
 @require_POST
@@ -69,7 +80,11 @@ def outside(request: HttpRequest, word: str) -> HttpResponse:
 
 def _shown(request: HttpRequest, club: Club, *, outside: bool = False) -> dict[str, object]:
     """The form and the table that was asked for."""
-    at = timezone.now()
-    form = PublishedForm(request.GET, years=published_years(club, local_day(at, club.time_zone)))
-    table = published_table(club, *form.chosen, at=at, outside=outside)
+    form = _form(request, club)
+    table = published_table(club, *form.chosen, at=timezone.now(), outside=outside)
     return {"form": form, "club": club, "table": table, "publishing_rule": publishing_rule()}
+
+
+def _form(request: HttpRequest, club: Club) -> PublishedForm:
+    today = local_day(timezone.now(), club.time_zone)
+    return PublishedForm(request.GET, years=published_years(club, today))

@@ -23,6 +23,7 @@ urlpatterns = [
     path("today/now/", today_views.today_now, name="today-now"),
     path("regions/", views.region_month, name="region-month"),
     path("regions/published/", published_views.region_published, name="region-published"),
+    path("regions/published/chart.svg", published_views.published_chart, name="published-chart"),
     path("regions/published/open/", published_views.outside_open, name="outside-open"),
     path("regions/published/close/", published_views.outside_close, name="outside-close"),
     path("regions/chart.svg", views.region_chart, name="region-chart"),

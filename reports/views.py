@@ -20,7 +20,8 @@ from apiaries.access import club_for
 from apiaries.permissions import Permission
 from apiaries.views.asking import person_of
 from reports.actions import lift_suspension, stop_mails
-from reports.charts import SIZES, THEMES, chart_svg
+from reports.chart_asking import drawing_asked, svg
+from reports.charts import SIZES, chart_svg
 from reports.due_days import local_day
 from reports.forms import RegionMonthForm
 from reports.health import oldest_due
@@ -62,13 +63,13 @@ def region_month(request: HttpRequest) -> HttpResponse:
 def region_chart(request: HttpRequest) -> HttpResponse:
     """The chart of what the page shows, as SVG, for a light or dark page, wide or narrow."""
     page = _page(request)
-    theme, size = _looks(request, page, SIZES)
+    theme, size = _drawing(request, page, SIZES)
 
     def drawn() -> str:
         table = page.table
         return chart_svg(table.marks, regions=table.drawn_regions, unit=table.unit, theme=theme, size=size)
 
-    response = _svg(cache.get_or_set(page.kept_as(f"chart {theme} {size}"), drawn, KEPT_FOR))
+    response = svg(cache.get_or_set(page.kept_as(f"chart {theme} {size}"), drawn, KEPT_FOR))
     response["Cache-Control"] = "private, max-age=60"
     return response
 
@@ -77,7 +78,7 @@ def region_chart(request: HttpRequest) -> HttpResponse:
 def region_map_chart(request: HttpRequest) -> HttpResponse:
     """The map of the page's month, as SVG, for a light or dark page, wide or narrow."""
     page = _page(request)
-    theme, size = _looks(request, page, WIDTHS)
+    theme, size = _drawing(request, page, WIDTHS)
 
     def drawn() -> str:
         shown = page.map()
@@ -85,7 +86,7 @@ def region_map_chart(request: HttpRequest) -> HttpResponse:
             raise Http404
         return map_svg(shown, theme=theme, size=size)
 
-    return _svg(cache.get_or_set(page.kept_as(f"map {theme} {size}"), drawn, KEPT_FOR))
+    return svg(cache.get_or_set(page.kept_as(f"map {theme} {size}"), drawn, KEPT_FOR))
 
 
 @login_not_required
@@ -161,13 +162,8 @@ def _page(request: HttpRequest) -> _Page:
     return _Page(form, form.choice(), standing, today, request.GET.get("map", ""))
 
 
-def _looks(request: HttpRequest, page: _Page, sizes: Collection[str]) -> tuple[str, str]:
-    """Theme and size of a picture."""
-    theme, size = request.GET.get("theme", "light"), request.GET.get("size", "wide")
-    if not page.form.is_valid() or theme not in THEMES or size not in sizes:
+def _drawing(request: HttpRequest, page: _Page, sizes: Collection[str]) -> tuple[str, str]:
+    """Theme and size of a picture of the page; a picture of what cannot be asked for does not exist."""
+    if not page.form.is_valid():
         raise Http404
-    return theme, size
-
-
-def _svg(drawn: str) -> HttpResponse:
-    return HttpResponse(drawn, content_type="image/svg+xml")
+    return drawing_asked(request, sizes)

@@ -28,6 +28,9 @@
     if (pressed === peek) pressed = null;
   }
 
+  // Where a year is wider than the window, its last months are what one came for.
+  document.querySelectorAll(".heat-wrap").forEach((wrap) => { wrap.scrollLeft = wrap.scrollWidth; });
+
   // The slider tells its month before it is sent.
   const slider = document.querySelector("[data-months]");
   const told = slider?.form.querySelector("output");

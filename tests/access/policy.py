@@ -97,6 +97,7 @@ reports:today-later          |                     | POST | in  404 404 404 404 
 reports:today-now            |                     | POST | in  404 404 404 404 404 404 404 404
 reports:region-month         |                     | GET  | in  302 302 302 200 200 200 200 200
 reports:region-published     |                     | GET  | in  200 200 200 200 200 200 200 200
+reports:published-chart      |                     | GET  | in  200 200 200 200 200 200 200 200
 reports:outside-open         |                     | POST | in  403 403 403 403 403 403 302 302
 reports:outside-close        |                     | POST | in  403 403 403 403 403 403 302 302
 reports:region-outside       | public page         | GET  | 200 200 200 200 200 200 200 200 200

@@ -81,6 +81,7 @@ ASKED = {
     "reports:treatment-results": ("season", "region", "ingredient"),
     "reports:region-chart": ("kind", "year", "region", "part", "level", "compare", "theme", "size"),
     "reports:region-published": ("kind", "year"),
+    "reports:published-chart": ("kind", "year", "theme", "size"),
 }
 
 

@@ -7,6 +7,7 @@ import pytest
 from django.db import connections, transaction
 
 from apiaries.actions import edit_yard
+from apiaries.models import Region
 from counts.actions import void_sample
 from counts.models import ActionLevel, MiteSample
 from counts.samples import Kind, Method
@@ -176,8 +177,9 @@ def test_nightly_recount_names_and_mends_drift(cast, counted_north):
 
 
 @pytest.mark.django_db(transaction=True)
-def test_marks_that_another_process_holds_are_left_to_it(cast):
+def test_regions_that_another_process_holds_are_left_to_it(cast):
     count(cast.colony, dt.date(2026, 8, 5), 3)
+    count(cast.charlie_yard.colonies.first(), dt.date(2026, 8, 5), 3)
     done = []
 
     def other_process():
@@ -185,10 +187,12 @@ def test_marks_that_another_process_holds_are_left_to_it(cast):
         connections.close_all()
 
     with transaction.atomic():
-        list(RegionMonthMark.objects.select_for_update())
+        Region.objects.select_for_update(no_key=True).get(pk=cast.north.pk)
         thread = threading.Thread(target=other_process)
         thread.start()
         thread.join(10)
-        assert done == [0]  # it did not wait
+        assert done == [1]  # it did not wait, and worked out the other one
 
+    assert RegionMonth.objects.filter(region=cast.south).exists()
+    assert not RegionMonth.objects.filter(region=cast.north).exists()
     assert refresh_marked(at=AT) == 1

@@ -239,6 +239,18 @@ def test_member_is_shown_the_published_months(on_the_page):
     assert "as they are now</a>" not in page
 
 
+def test_members_chart_draws_what_the_table_says_and_no_more(on_the_page, cast):
+    page = _page(on_the_page)
+    chart = on_the_page.get(f"{PAGE}chart.svg", {"year": 2026})
+
+    assert f'<img src="{PAGE}chart.svg?kind=wash&amp;year=2026" alt="Washes published of 2026' in page
+    assert "North: highest in Aug with 2.1 (" in page and "South: highest" not in page
+    assert chart.status_code == 200 and chart["Content-Type"] == "image/svg+xml"
+    assert b"2.1" in chart.content and b"South" not in chart.content
+    assert on_the_page.get(f"{PAGE}chart.svg", {"theme": "pink"}).status_code == 404
+    assert "as a chart" not in _page(on_the_page, "?year=2026&kind=board")
+
+
 def test_none_found_is_published_with_an_upper_limit(on_the_page, cast, client_for, keeper_in, time_machine):
     for name in ("Pia", "Quin", "Ria", "Sam", "Tom"):
         count(keeper_in(name, cast.south)[0].colonies.first(), dt.date(2026, 9, 5), 0)

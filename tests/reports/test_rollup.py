@@ -154,7 +154,7 @@ def test_rows_too_many_and_too_few_are_named_and_put_right(cast):
 
 
 def test_building_all_anew_gives_what_was_kept_up(cast, monkeypatch):
-    monkeypatch.setattr(rollup, "YARDS_AT_ONCE", 2)
+    monkeypatch.setattr(rollup, "YARDS_AT_ONCE", 1)
     for colony, method in zip(cast.colonies, KINDS, strict=False):
         count(colony, dt.date(2026, 8, 5), 3, method)
     names = [field.name for field in YardMonth._meta.fields if field.name != "id"]
