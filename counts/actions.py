@@ -73,6 +73,10 @@ class AlreadyVoided(ValueError):
     """The count was voided or corrected before."""
 
 
+class ChangedSince(ValueError):
+    """The count is not as it was when the form opened."""
+
+
 @action
 def record_sample(*, count: NewCount, at: dt.datetime, by: Person) -> MiteSample:
     """Keep one count and its estimate. The same entry key again returns the count that is already here."""
@@ -101,19 +105,20 @@ def record_samples(*, counts: Sequence[NewCount], at: dt.datetime, by: Person) -
         if "entry_key" not in str(error):
             raise
         return _kept_meanwhile(counts, by)
-    _tell(fresh)
+    tell_changed(fresh)
     return kept
 
 
 @action
 def correct_sample(
-    *, sample: MiteSample, count: NewCount, why: str, at: dt.datetime, by: Person
+    *, sample: MiteSample, count: NewCount, why: str, at: dt.datetime, by: Person, seen: int | None = None
 ) -> MiteSample:
     """Put a corrected count in the place of `sample`, which stays, struck through, with who and why.
 
-    Errors: AlreadyVoided; NotPossible; EntryKeyReused, and then nothing is voided either.
+    `seen`: the version that was corrected, if the caller knows. Errors: AlreadyVoided; ChangedSince; NotPossible;
+    EntryKeyReused, and then nothing is voided either.
     """
-    voided = _void(sample, why=why, at=at, by=by)
+    voided = _void(sample, why=why, at=at, by=by, seen=seen)
     (yard,) = yards_on([(count.colony, count.sampled_on)])
     corrected = _unsaved(count, yard=yard, basis=basis_for(DEFAULTS), at=at, by=by, row=0)
     corrected.corrects = voided
@@ -124,15 +129,17 @@ def correct_sample(
         if "entry_key" in str(error):
             raise EntryKeyReused("Another count has this entry key.") from error
         raise
-    _tell([voided, corrected])
+    tell_changed([voided, corrected])
     return corrected
 
 
 @action
-def void_sample(*, sample: MiteSample, why: str, at: dt.datetime, by: Person) -> MiteSample:
-    """The count no longer counts, but stays to be seen."""
-    voided = _void(sample, why=why, at=at, by=by)
-    _tell([voided])
+def void_sample(
+    *, sample: MiteSample, why: str, at: dt.datetime, by: Person, seen: int | None = None
+) -> MiteSample:
+    """The count no longer counts, but stays to be seen. Errors: AlreadyVoided; ChangedSince, as `correct_sample`."""
+    voided = _void(sample, why=why, at=at, by=by, seen=seen)
+    tell_changed([voided])
     return voided
 
 
@@ -245,16 +252,19 @@ def _kept_meanwhile(counts: Sequence[NewCount], by: Person) -> list[MiteSample]:
     return [_already_here(kept[count.entry_key], count, by) for count in counts]
 
 
-def _void(sample: MiteSample, *, why: str, at: dt.datetime, by: Person) -> MiteSample:
+def _void(sample: MiteSample, *, why: str, at: dt.datetime, by: Person, seen: int | None) -> MiteSample:
     locked = MiteSample.objects.select_for_update().get(pk=sample.pk)
     if locked.voided_at is not None:
         raise AlreadyVoided("This count was voided or corrected before.")
+    if seen is not None and seen != locked.version:
+        raise ChangedSince("This count was voided and restored meanwhile.")
     locked.voided_at, locked.voided_by, locked.voided_why = at, by, why.strip()
     locked.save(update_fields=["voided_at", "voided_by", "voided_why"])
     return locked
 
 
-def _tell(samples: Iterable[MiteSample]) -> None:
+def tell_changed(samples: Iterable[MiteSample]) -> None:
+    """Tell other apps which yards and months these counts touch."""
     touched = frozenset((sample.yard_id, sample.sampled_on.replace(day=1)) for sample in samples)
     if touched:
         samples_changed.send(MiteSample, touched=touched)

@@ -10,8 +10,9 @@ from django.db.models import QuerySet
 from apiaries.lineage import Ancestor, ancestors_of
 from apiaries.models import Colony, Person, Yard
 from apiaries.panels import Panel
-from apiaries.templatetags.recount_words import plain
+from apiaries.templatetags.recount_words import day_and_time, plain
 from apiaries.zones import zone_of
+from counts.change_actions import in_its_place
 from counts.models import MiteSample
 from counts.samples import BeesBy, Kind
 from counts.standing import Published, Said
@@ -152,10 +153,29 @@ def moment(at: dt.datetime, person: Person) -> dt.datetime:
 
 def context_of(sample: MiteSample, person: Person) -> dict[str, Any]:
     """Who recorded a count, when, and what became of it."""
-    replaced = MiteSample.objects.filter(corrects=sample).first() if sample.voided_at else None
+    corrections = MiteSample.objects.filter(corrects=sample).order_by("-pk")
+    replaced = corrections.first() if sample.voided_at else None
     return {
         "recorded_at": moment(sample.recorded_at, person),
         "voided_at": moment(sample.voided_at, person) if sample.voided_at else None,
         "replaced_by": replaced,
         "older": [(old, raw_words(old)) for old in history_of(sample)],
+        "restored": [
+            (one, moment(one.voided_at, person), moment(one.restored_at, person))
+            for one in sample.restorations.select_related("voided_by", "restored_by")
+        ],
+        "may_restore": sample.voided_at is not None and in_its_place(sample) is None,
     }
+
+
+def changed_words(sample: MiteSample, person: Person) -> str:
+    """What was done to a count last, by whom and when, for somebody who was just about to change it."""
+    if sample.voided_at is not None and sample.voided_by is not None:
+        done = "corrected" if in_its_place(sample) else "voided"
+        when = day_and_time(moment(sample.voided_at, person))
+        return f"{sample.voided_by.name} {done} it, {when}: {sample.voided_why}"
+    last = sample.restorations.select_related("restored_by").last()
+    if last is None:
+        return "It was changed."
+    when = day_and_time(moment(last.restored_at, person))
+    return f"{last.restored_by.name} restored it, {when}: {last.restored_why}"

@@ -2,14 +2,15 @@
 
 from django.urls import path
 
-from counts import views, views_entries, views_paper, views_weeks
+from counts import views, views_changes, views_entries, views_paper, views_weeks
 
 app_name = "counts"
 urlpatterns = [
     path("counts/", views.sample_list, name="sample-list"),
     path("counts/<int:pk>/", views.sample_detail, name="sample-detail"),
-    path("counts/<int:pk>/correct/", views.sample_correct, name="sample-correct"),
-    path("counts/<int:pk>/void/", views.sample_void, name="sample-void"),
+    path("counts/<int:pk>/correct/", views_changes.sample_correct, name="sample-correct"),
+    path("counts/<int:pk>/void/", views_changes.sample_void, name="sample-void"),
+    path("counts/<int:pk>/restore/", views_changes.sample_restore, name="sample-restore"),
     path("colonies/<int:pk>/counts/new/", views.sample_add, name="sample-add"),
     path("yards/<int:pk>/counts/new/", views.yard_count, name="yard-count"),
     path("yards/<int:pk>/counts/send/", views_entries.yard_entries, name="yard-entries"),

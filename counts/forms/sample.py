@@ -8,7 +8,7 @@ from django import forms
 from apiaries.fields import OneLine
 from apiaries.forms.base import PageForm
 from apiaries.models import Brood, Colony
-from counts.actions import AlreadyVoided, EntryKeyReused, NewCount, NotPossible
+from counts.actions import AlreadyVoided, ChangedSince, EntryKeyReused, NewCount, NotPossible
 from counts.asking import (
     asks_about,
     asks_about_days,
@@ -25,6 +25,7 @@ from counts.models import MiteSample
 from counts.samples import Kind, Problem
 from counts.sentences import PROBLEM_SENTENCES
 
+CHANGED_NOW = "This count was corrected, voided or restored since you opened this page. Look at it first."
 MITES_MISSING = "Enter the number of mites, even if it is 0."
 
 
@@ -116,7 +117,8 @@ class CorrectForm(SampleForm):
 
     refusals: ClassVar = {
         EntryKeyReused: (None, SAVED_BEFORE),
-        AlreadyVoided: (None, "This count was corrected or voided at this very moment. Look at it first."),
+        AlreadyVoided: (None, CHANGED_NOW),
+        ChangedSince: (None, CHANGED_NOW),
     }
 
     def __init__(self, *args: Any, sample: MiteSample, **kwargs: Any) -> None:
@@ -134,9 +136,7 @@ class VoidForm(PageForm):
         error_messages={"required": "Say why it does not count, for example: typed twice."},
     )
 
-    refusals: ClassVar = {
-        AlreadyVoided: (None, "This count was corrected or voided at this very moment. Look at it first.")
-    }
+    refusals: ClassVar = {AlreadyVoided: (None, CHANGED_NOW), ChangedSince: (None, CHANGED_NOW)}
 
 
 def _as_typed(sample: MiteSample) -> dict[str, Any]:

@@ -1,6 +1,7 @@
 """What was counted, the published levels it is compared with, and what counts are asked for."""
 
 from counts.models.asked import CountLeftOut, CountWeek
+from counts.models.restored import SampleRestored
 from counts.models.sampled import (
     BEES_BY_WORDS,
     JAR_METHODS,
@@ -23,4 +24,5 @@ __all__ = [
     "EstimateBasis",
     "MiteSample",
     "MiteSampleQuerySet",
+    "SampleRestored",
 ]

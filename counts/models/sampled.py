@@ -115,7 +115,7 @@ class MiteSample(models.Model):
         Person, null=True, blank=True, on_delete=models.PROTECT, related_name="samples_voided"
     )
     voided_why = models.CharField(max_length=200, blank=True)
-    corrects = models.OneToOneField(
+    corrects = models.ForeignKey(
         "self", null=True, blank=True, on_delete=models.PROTECT, related_name="corrected_by"
     )
 
@@ -187,6 +187,9 @@ class MiteSample(models.Model):
                 | Q(voided_at__isnull=False, voided_by__isnull=False) & ~Q(voided_why=""),
                 name="counts_sample_voided_whole",
             ),
+            models.UniqueConstraint(
+                fields=["corrects"], condition=Q(voided_at=None), name="counts_sample_corrects_once"
+            ),
             models.CheckConstraint(
                 condition=Q(rate=None, low=None, high=None, exposure=None, squared_cv=None)
                 | Q(
@@ -212,6 +215,11 @@ class MiteSample(models.Model):
     def kind(self) -> Kind:
         """Which counts it may be compared with: washes, rolls, boards and drone brood are never mixed."""
         return kind_of(Method(self.method))
+
+    @property
+    def version(self) -> int:
+        """Rises by one with each void and each restoration; what a form carries, to notice what came in between."""
+        return 2 * self.restorations.count() + (self.voided_at is not None)
 
     def as_value(self) -> JarSample | BoardSample | None:
         """The pure sample; None for drone brood, which allows no estimate."""

@@ -52,6 +52,8 @@ counts:sample-detail         | sample              | GET  | in  404 200 200 404 
 counts:sample-correct        | sample              | GET  | in  404 403 200 404 403 404 404 404
 counts:sample-correct        | bob's sample        | GET  | in  404 200 200 404 403 404 404 404
 counts:sample-void           | sample              | GET  | in  404 403 200 404 403 404 404 404
+counts:sample-restore        | sample              | GET  | in  404 403 302 404 403 404 404 404
+counts:sample-restore        | bob's sample        | GET  | in  404 302 302 404 403 404 404 404
 counts:sample-void           | bob's sample        | GET  | in  404 200 200 404 403 404 404 404
 counts:count-week-list       |                     | GET  | in  200 200 200 200 200 200 200 200
 counts:count-week-set        |                     | GET  | in  403 403 403 200 403 403 200 200

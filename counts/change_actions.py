@@ -1,0 +1,67 @@
+"""Lifting the void of a count, and what stands in the place of a count that was corrected."""
+
+import datetime as dt
+from collections.abc import Iterable
+
+from apiaries.history import action
+from apiaries.models import Person
+from counts.actions import tell_changed
+from counts.models import MiteSample, SampleRestored
+
+
+class NotVoided(ValueError):
+    """The count stands; there is nothing to restore."""
+
+
+class Replaced(ValueError):
+    """Another count stands in its place: two would count where one was made."""
+
+
+@action
+def restore_sample(*, sample: MiteSample, why: str, at: dt.datetime, by: Person) -> MiteSample:
+    """The count counts again. That it was voided, by whom and why, stays to be seen.
+
+    Errors: NotVoided; Replaced while a correction of it, or the count that it corrected, stands.
+    """
+    # All that were ever made of one count are locked in one order; only then is it certain which of them stands.
+    list(MiteSample.objects.select_for_update().filter(pk__in=_made_of_one(sample)).order_by("pk"))
+    locked = MiteSample.objects.get(pk=sample.pk)
+    if locked.voided_at is None or locked.voided_by is None:
+        raise NotVoided(str(locked))
+    if in_its_place(sample) is not None:
+        raise Replaced(str(locked))
+    SampleRestored.objects.create(
+        sample=locked,
+        voided_at=locked.voided_at,
+        voided_by=locked.voided_by,
+        voided_why=locked.voided_why,
+        restored_at=at,
+        restored_by=by,
+        restored_why=why.strip(),
+    )
+    locked.voided_at, locked.voided_by, locked.voided_why = None, None, ""
+    locked.save(update_fields=["voided_at", "voided_by", "voided_why"])
+    tell_changed([locked])
+    return locked
+
+
+def in_its_place(sample: MiteSample) -> MiteSample | None:
+    """Of a count and all its corrections, the one that stands now; None if all are voided."""
+    return MiteSample.objects.standing().filter(pk__in=_made_of_one(sample)).first()
+
+
+def _made_of_one(sample: MiteSample) -> set[int]:
+    """Keys of the first count that was typed and of all corrections that came of it, this one among them."""
+    first = sample.pk
+    while (before := _corrected_by(first)) is not None:
+        first = before
+    found, newest = {first}, {first}
+    while newest:
+        newest = set(MiteSample.objects.filter(corrects__in=newest).values_list("pk", flat=True)) - found
+        found |= newest
+    return found
+
+
+def _corrected_by(pk: int) -> int | None:
+    keys: Iterable[int | None] = MiteSample.objects.filter(pk=pk).values_list("corrects_id", flat=True)
+    return next(iter(keys), None)
