@@ -9,6 +9,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass, field
 from random import Random
 
+import h3
 import numpy as np
 
 from apiaries.models import Club, Membership, Person, Region, Yard
@@ -28,6 +29,12 @@ HOW_OFTEN = {Kind.WASH: 0.25, Kind.ROLL: 0.14, Kind.BOARD: 0.18}
 PER = {Kind.WASH: 100, Kind.ROLL: 100, Kind.BOARD: 1}
 
 Cell = tuple[str, dt.date, str]
+
+WHERE = {
+    region: sorted(h3.grid_disk(h3.latlng_to_cell(50.0, 9.0 + 4 * place, 5), 1))[:2]
+    for place, region in enumerate(REGIONS)
+}
+"""Cells of the map in which the yards of a region stand: few, so that pieces of many months may be shown."""
 
 
 @dataclass(frozen=True)
@@ -89,7 +96,14 @@ def _yards(club: Club) -> dict[Region, list[Yard]]:
         Membership(club=club, person=person, role=Role.MEMBER) for person in people
     )
     yards = Yard.objects.bulk_create(
-        Yard(club=club, keeper=person, region=regions[plan.region], name=f"Yard {place}", time_zone="UTC")
+        Yard(
+            club=club,
+            keeper=person,
+            region=regions[plan.region],
+            name=f"Yard {place}",
+            time_zone="UTC",
+            cell=WHERE[plan.region][place % 2],
+        )
         for person, plan in zip(people, plans, strict=True)
         for place in range(len(plan.colonies))
     )

@@ -14,16 +14,17 @@ from collections.abc import Callable, Iterator
 from decimal import ROUND_HALF_UP, Decimal
 from typing import Any
 
+import h3
 import pytest
 from django.db import transaction
 from django.test import Client
 
 from apiaries.models import Person
 from counts.samples import Kind
-from reports import figures, parts, pressure
+from reports import areas, figures, parts, pressure
 from reports.actions import open_public_page
 from reports.figures import refresh_marked
-from reports.models import BroodSeen, Publication, RegionMonth
+from reports.models import AreaMonth, BroodSeen, Publication, RegionMonth
 from reports.parts import Part
 from reports.publishing import PER, publish_due
 from tests.access.attacker import Loot, Mean, everywhere, largest_keepers
@@ -93,6 +94,29 @@ def _live(crowd: Crowd, cells: Cells, kinds_of_part: tuple[Part, ...] = tuple(Pa
         shown = Decimal(str(row.rate * PER[Kind(row.kind)])).quantize(Decimal("0.1"), ROUND_HALF_UP)
         found[cell].append(Mean(yards, float(shown), row.mites == 0))
     return found
+
+
+def _pieces(crowd: Crowd) -> Means:
+    """Every piece of every map, as it is shown."""
+    found: Means = defaultdict(list)
+    rows = AreaMonth.objects.filter(region__club=crowd.club).exclude(piece="").select_related("region")
+    finest: dict[Cell, list[str]] = defaultdict(list)
+    for row in sorted(rows, key=lambda row: -h3.get_resolution(row.piece)):
+        cell = (row.region.name, row.month, row.kind)
+        yards = frozenset(
+            vote.yard
+            for vote in crowd.votes[cell]
+            if _within(vote, row.piece) and not any(_within(vote, piece) for piece in finest[cell])
+        )
+        assert len(yards) == row.yards
+        finest[cell].append(row.piece)
+        shown = Decimal(str(row.rate * PER[Kind(row.kind)])).quantize(Decimal("0.1"), ROUND_HALF_UP)
+        found[cell].append(Mean(yards, float(shown), row.mites == 0))
+    return found
+
+
+def _within(vote: Vote, piece: str) -> bool:
+    return bool(h3.cell_to_parent(vote.row.yard.cell, h3.get_resolution(piece)) == piece)
 
 
 def _parts_of(vote: Vote) -> set[Part]:
@@ -166,6 +190,30 @@ def test_coordinator_recovers_nobody_from_all_parts_at_one_moment(crowd: Crowd) 
     assert sum(map(len, means.values())) > len(means)
 
     assert not _told("coordinator, one moment", everywhere(crowd.votes, means)).recovered
+
+
+def test_coordinator_recovers_nobody_from_the_map_beside_all_parts(crowd: Crowd) -> None:
+    means, pieces = _live(crowd, crowd.votes), _pieces(crowd)
+    assert sum(map(len, pieces.values())) > 10
+
+    assert not _told("coordinator, one moment, the map too", _together(crowd, means, pieces)).recovered
+
+
+def test_with_every_piece_on_the_map_some_would_be_recovered(
+    crowd: Crowd, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    means = _live(crowd, crowd.votes)
+    _no_thresholds(monkeypatch)
+    monkeypatch.setattr(areas, "suppress_reason", lambda *_: None)
+    monkeypatch.setattr(areas, "given_away", lambda *_: False)
+    _anew(crowd)
+    pieces = {cell: shown for cell, shown in _pieces(crowd).items() if cell in means}
+
+    assert _told("rules off: every piece on the map", _together(crowd, means, pieces)).recovered
+
+
+def _together(crowd: Crowd, means: Means, pieces: Means) -> Loot:
+    return everywhere(crowd.votes, {cell: [*shown, *pieces.get(cell, [])] for cell, shown in means.items()})
 
 
 def test_coordinator_who_looks_twice_does_recover(crowd: Crowd) -> None:
