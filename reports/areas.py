@@ -65,7 +65,8 @@ def given_away(
 ) -> bool:
     """Whether pieces and the groups of a division, taken from one another, leave too few yards.
 
-    A difference can be taken only where groups lie wholly within pieces, or pieces within groups.
+    A difference can be taken only where groups lie wholly within pieces, or pieces within groups. Between two divisions
+    of all yards other sums than these tell nothing more (the table of both is a transport problem).
     """
     if len(keeper) == 0:
         return False

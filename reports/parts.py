@@ -8,13 +8,14 @@ but one of the yards without brood were treated lately, these two parts would te
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from enum import StrEnum
 
 import numpy as np
 import numpy.typing as npt
 
 from reports._disclosure import suppress_reason
+from reports.areas import given_away
 from reports.constants import DEFAULTS, Constants
 
 Mask = npt.NDArray[np.bool_]
@@ -58,7 +59,7 @@ def shown_parts(masks: Mapping[Part, Mask], keeper: Ints, constants: Constants =
     cannot both be shown, it is the one by treatments."""
     whole = [_groups(masks, division) for division in DIVISIONS]
     safe = [all(_may_be_shown(keeper[group], constants) for group in groups) for groups in whole]
-    if all(safe) and not _cross_safely(whole[0], whole[1], keeper, constants):
+    if all(safe) and given_away(whole[0], whole[1], keeper, constants):
         safe[0] = False
     return {
         part
@@ -73,26 +74,6 @@ def _groups(masks: Mapping[Part, Mask], division: Sequence[Part]) -> list[Mask]:
     taken = [masks[part] for part in division]
     rest = ~np.any(taken, axis=0)
     return [group for group in (*taken, rest) if group.any()]
-
-
-def _cross_safely(one: Sequence[Mask], other: Sequence[Mask], keeper: Ints, constants: Constants) -> bool:
-    """Whether nothing small is left when groups of one division are taken from groups of the other that hold them.
-
-    Each division holds every yard, so what holds for one taken from the other holds the other way round; and with
-    two of them, other sums than these tell nothing more (the table of both is a transport problem).
-    """
-    for held in _unions(one):
-        for given in _unions([group for group in other if not (group & ~held).any()]):
-            left = held & ~given
-            if left.any() and not _may_be_shown(keeper[left], constants):
-                return False
-    return True
-
-
-def _unions(groups: Sequence[Mask]) -> Iterator[Mask]:
-    """Every union of some of these groups."""
-    for number in range(1, 1 << len(groups)):
-        yield np.any([group for place, group in enumerate(groups) if number >> place & 1], axis=0)
 
 
 def _may_be_shown(keeper: Ints, constants: Constants) -> bool:
