@@ -1,0 +1,46 @@
+"""Every page that somebody can open, one after the other in one window."""
+
+from collections.abc import Callable, Iterator
+from typing import Any
+
+from django.urls import reverse
+from playwright.sync_api import BrowserContext, Page
+
+from apiaries.models import Person
+from tests.access.policy import rows
+
+Window = Callable[[Person | None, int, int], BrowserContext]
+WHO = ("stranger", "alice", "dana", "ines", "adam")
+NO_PAGES = (
+    "chart",
+    "region-map",
+    "healthz",
+    "-pdf",
+    "-csv",
+    "worker",
+    "calendar-feed",
+)  # pictures, answers to machines, files to keep
+# What a page is made of, without its words: pages of one make are looked at once.
+MAKE = """() => [...document.querySelectorAll("body *")].map((part) =>
+    [part.tagName, part.className.baseVal ?? part.className, part.type ?? "", part.getAttributeNames().join()].join()
+).join(" ")"""
+
+
+def addresses(world: Any, who: str) -> list[str]:
+    """Of the pages that answer this person."""
+    pages = [row for row in rows() if row[2] == "GET" and row[3][who] == "200"]
+    return [
+        reverse(name, kwargs=world.arguments(words))
+        for name, words, *_ in pages
+        if not any(part in name for part in NO_PAGES)
+    ]
+
+
+def pages_of(page: Page, world: Any, who: str, seen: set[int]) -> Iterator[str]:
+    """Go to each; its address, unless a page of the same make was `seen` before."""
+    for address in addresses(world, who):
+        page.goto(address)
+        make = hash(page.evaluate(MAKE))
+        if make not in seen:
+            seen.add(make)
+            yield address
