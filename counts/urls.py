@@ -18,6 +18,7 @@ urlpatterns = [
     path("yards/<int:pk>/which-colonies/", views.sampling_plan, name="sampling-plan"),
     path("yards/<int:pk>/which-colonies/sheet/", views_paper.yard_sheet_pdf, name="yard-sheet-pdf"),
     path("yards/sheets/", views_paper.yard_sheets_pdf_all, name="yard-sheets-pdf"),
+    path("method-cards/", views_paper.method_cards_pdf, name="method-cards-pdf"),
     path("count-weeks/", views_weeks.count_week_list, name="count-week-list"),
     path("count-weeks/set/", views_weeks.count_week_set, name="count-week-set"),
     path("count-weeks/months/", views_weeks.count_months, name="count-months"),

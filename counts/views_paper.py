@@ -1,7 +1,8 @@
-"""Counting on paper: yard sheets."""
+"""Counting on paper: yard sheets and method cards."""
 
 from collections.abc import Sequence
 
+from django.contrib.auth.decorators import login_not_required
 from django.http import Http404, HttpRequest, HttpResponse
 from django.urls import reverse
 from django.views.decorators.http import require_safe
@@ -10,7 +11,9 @@ from apiaries.access import recordable_yard_for
 from apiaries.models import Yard
 from apiaries.paper import Paper
 from apiaries.views.asking import person_of, today_in
+from counts.method_cards import method_cards_pdf as cards_pdf
 from counts.planning import plan_of
+from counts.samples import Method
 from counts.sheet_order import SheetNumber
 from counts.yard_sheet import Planned, yard_sheets_pdf
 
@@ -34,12 +37,24 @@ def yard_sheets_pdf_all(request: HttpRequest) -> HttpResponse:
 
 
 def _file(request: HttpRequest, yards: Sequence[Yard], name: str) -> HttpResponse:
-    paper = next((one for one in Paper if one.value == request.GET.get("paper", Paper.A4)), None)
+    paper = _paper(request)
     planned = [one for yard in yards if (one := _planned(request, yard)) is not None]
-    if paper is None or not planned:
+    if not planned:
         raise Http404
-    answer = HttpResponse(yard_sheets_pdf(planned, paper=paper), content_type="application/pdf")
-    answer["Content-Disposition"] = f'attachment; filename="{name}-{paper}.pdf"'
+    return _answer(yard_sheets_pdf(planned, paper=paper), f"{name}-{paper}")
+
+
+def _paper(request: HttpRequest) -> Paper:
+    """The paper asked for, A4 unless said; 404 for any other."""
+    paper = next((one for one in Paper if one.value == request.GET.get("paper", Paper.A4)), None)
+    if paper is None:
+        raise Http404
+    return paper
+
+
+def _answer(made: bytes, name: str) -> HttpResponse:
+    answer = HttpResponse(made, content_type="application/pdf")
+    answer["Content-Disposition"] = f'attachment; filename="{name}.pdf"'
     return answer
 
 
@@ -51,3 +66,15 @@ def _planned(request: HttpRequest, yard: Yard) -> Planned | None:
     number = SheetNumber(plan["on"], plan["draw"], plan["k"])
     address = request.build_absolute_uri(f"{reverse('counts:yard-count', args=[yard.pk])}?sheet={number}")
     return Planned(yard, plan, number, address)
+
+
+@login_not_required
+@require_safe
+def method_cards_pdf(request: HttpRequest) -> HttpResponse:
+    """How each way of counting goes, one card a page; for anybody, signed in or not. `method` asks for one card."""
+    asked = request.GET.get("method", "")
+    methods = [method for method in Method if asked in ("", method.value)]
+    paper = _paper(request)
+    if not methods:
+        raise Http404
+    return _answer(cards_pdf(methods, paper=paper), f"method-cards-{paper}")

@@ -11,7 +11,15 @@ from pathlib import Path
 import pytest
 
 ROOT = Path(__file__).resolve().parents[1]
-FILES = ["action_levels", "bees_per_measure", "applications", "dated_limits", "cautions", "record_rules"]
+FILES = [
+    "action_levels",
+    "bees_per_measure",
+    "applications",
+    "dated_limits",
+    "cautions",
+    "record_rules",
+    "method_cards",
+]
 PRACTICE = "common practice, no source"
 WORDS = {PRACTICE, "from memory", "from memory, weak"}
 MARKS = WORDS | {"published", "calculated"}

@@ -48,6 +48,7 @@ counts:phone-file            |                     | GET  | in  200 200 200 200 
 counts:sampling-plan         | yard                | GET  | in  404 200 200 404 403 404 404 404
 counts:yard-sheet-pdf        | yard                | GET  | in  404 200 200 404 403 404 404 404
 counts:yard-sheets-pdf       |                     | GET  | in  200 200 200 404 404 404 404 404
+counts:method-cards-pdf      |                     | GET  | 200 200 200 200 200 200 200 200 200
 counts:sample-detail         | sample              | GET  | in  404 200 200 404 200 404 404 404
 counts:sample-correct        | sample              | GET  | in  404 403 200 404 403 404 404 404
 counts:sample-correct        | bob's sample        | GET  | in  404 200 200 404 403 404 404 404
