@@ -13,9 +13,3 @@ def code_svg(address: str, *, error: str) -> str:
     file = io.BytesIO()
     segno.make(address, error=error, micro=False).save(file, kind="svg", scale=4, border=QUIET, xmldecl=False)
     return file.getvalue().decode()
-
-
-def modules_across(address: str, *, error: str) -> int:
-    """How many modules the code is wide, its quiet zone included."""
-    width, _ = segno.make(address, error=error, micro=False).symbol_size(border=QUIET)
-    return int(width)

@@ -10,12 +10,16 @@ from django.urls import reverse
 
 from apiaries.models import Person, Yard
 from treatments.constants import DEFAULTS
-from treatments.models import Round, Treatment
+from treatments.models import Dose, Round, Treatment
 from treatments.recount_rules import RecountStatus
 from treatments.results import recount_statuses
 from treatments.status import TreatmentStatus, out_due_on
 
 AHEAD_DAYS = 21
+ALL_GONE = (
+    "The treated colonies are all gone, or were united with others. Counts of other colonies say nothing about this "
+    "treatment."
+)
 CLEAR_TOLD_DAYS = 3
 """So long after it a clear date is still told (our choice)."""
 
@@ -50,7 +54,7 @@ class DueItem:
     action: str
     url: str
     closed: bool = False
-    """A recount for which it is too late: only the reason is still asked for."""
+    """A recount that cannot be made any more: only the reason is still asked for."""
     round: Round | None = None
     """The round to give or to take out."""
 
@@ -77,27 +81,39 @@ def due_items(treatments: "QuerySet[Treatment]", on: dt.date) -> list[DueItem]:
         .prefetch_related("rounds")
     )
     statuses = recount_statuses([treatment.recount for treatment in standing], on)
-    found = [_item(treatment, statuses[treatment.recount.pk], on) for treatment in standing]
+    gone = _all_gone(standing)
+    found = [
+        _item(treatment, statuses[treatment.recount.pk], on, treatment.pk in gone) for treatment in standing
+    ]
     found += [_clear_date(treatment, on) for treatment in standing]
     return [item for item in found if item is not None]
 
 
-def _item(treatment: Treatment, status: RecountStatus, on: dt.date) -> DueItem | None:
+def _all_gone(treatments: Iterable[Treatment]) -> set[int]:
+    """Treatments whose treated colonies all died out or were united: nobody can count them again. One query."""
+    doses = Dose.objects.filter(round__treatment__in=[one.pk for one in treatments], voided_at=None)
+    rows = set(doses.values_list("round__treatment_id", "colony__ended_on"))
+    return {pk for pk, _ in rows} - {pk for pk, ended_on in rows if ended_on is None}
+
+
+def _item(treatment: Treatment, status: RecountStatus, on: dt.date, gone: bool) -> DueItem | None:
     """The next thing of one treatment. A recount that is due comes before a round that was left out."""
     if status in (RecountStatus.DUE, RecountStatus.LATE):
-        return _recount(treatment, status, on)
+        return _recount(treatment, status, on, gone)
     if status is not RecountStatus.NOT_DUE:
         return _first([*_in_hive(treatment, on)], on)
     rounds = _first([*_in_hive(treatment, on), *_to_give(treatment, on)], on)
-    return rounds or _soon(_recount(treatment, status, on), on)
+    return rounds or _soon(_recount(treatment, status, on, gone), on)
 
 
-def _recount(treatment: Treatment, status: RecountStatus, on: dt.date) -> DueItem:
+def _recount(treatment: Treatment, status: RecountStatus, on: dt.date, gone: bool) -> DueItem:
     recount = treatment.recount
-    closed = recount.latest_on + dt.timedelta(days=int(DEFAULTS.after_count_late_days.value)) < on
+    closed = gone or recount.latest_on + dt.timedelta(days=int(DEFAULTS.after_count_late_days.value)) < on
     urgency = {RecountStatus.LATE: Urgency.LATE, RecountStatus.DUE: Urgency.DUE}.get(status, Urgency.COMING)
     if closed:
-        words = "No recount was made in time, so this treatment stays without an answer."
+        words = (
+            ALL_GONE if gone else "No recount was made in time, so this treatment stays without an answer."
+        )
         action, url = "Say why there was none", reverse("treatments:recount-skip", args=[recount.pk])
     else:
         words, action = recount.reason, "Count the yard"

@@ -10,6 +10,7 @@ from apiaries.actions import requeen_colony, split_colony, undo_change, unite_co
 from apiaries.models import Colony, ColonyChange
 from tests.cast import Cast
 from tests.treatments.making import AFTER, BEFORE, GIVEN, LATER, TODAY, jar, treat
+from treatments.due import ALL_GONE, due_list
 from treatments.outcome import Reason
 from treatments.outlook_panel import OTHER_BEES, colony_outlook
 from treatments.results import result_of
@@ -138,6 +139,18 @@ def test_untreated_colonies_whose_bees_changed_are_no_controls(cast: Cast) -> No
 
     result = result_of(treatment, TODAY)
     assert (result.control_colonies, result.controls) == (1, None)
+
+
+def test_recount_of_united_colonies_is_not_asked_of_others(cast: Cast) -> None:
+    one, two, three, *_ = cast.colonies
+    treat([one, two])
+    unite(cast, one, three)
+    assert [item.closed for item in due_list(cast.alice, AFTER)] == [False]
+
+    unite(cast, two, three)
+
+    (item,) = due_list(cast.alice, AFTER)
+    assert (item.words, item.action, item.closed) == (ALL_GONE, "Say why there was none", True)
 
 
 def test_no_outlook_from_a_count_of_other_bees(cast: Cast) -> None:
