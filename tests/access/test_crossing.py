@@ -55,6 +55,20 @@ def test_region_of_a_new_yard(world: World, client_for: Opens, foreign: dict[str
     _refused(client_for(world.cast.alice), url, "region", [foreign["region"].pk, NOBODYS], name="Heath")
 
 
+def test_yard_of_a_split(world: World, client_for: Opens, foreign: dict[str, Model]) -> None:
+    url = reverse("apiaries:colony-split", kwargs=world.arguments("colony"))
+    yards = [world.cast.charlie_yard.pk, foreign["yard"].pk, NOBODYS]
+    _refused(client_for(world.cast.alice), url, "to_yard", yards, name="20")
+
+
+def test_colony_that_takes_in_the_bees_of_another(
+    world: World, client_for: Opens, foreign: dict[str, Model]
+) -> None:
+    url = reverse("apiaries:colony-unite", kwargs=world.arguments("colony"))
+    others = [world.cast.charlie_yard.colonies.all()[0].pk, foreign["colony"].pk, NOBODYS]
+    _refused(client_for(world.cast.alice), url, "into", others)
+
+
 def test_region_of_a_yard(world: World, client_for: Opens, foreign: dict[str, Model]) -> None:
     url = reverse("apiaries:yard-edit", kwargs=world.arguments("yard"))
     _refused(client_for(world.cast.alice), url, "region", [foreign["region"].pk, NOBODYS])
