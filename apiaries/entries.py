@@ -16,6 +16,8 @@ from django.http import HttpRequest
 from apiaries.models import Person
 
 KEY_LENGTH_MAX = 64
+KEEP_FOR = "X-Keep-For"
+"""Whose phone may keep a page without a network; the service worker keeps no answer without it."""
 
 
 class NotEntries(ValueError):

@@ -77,10 +77,13 @@ def role_table() -> list[RoleRow]:
     ]
 
 
-def who_sees_yard(yard: Yard, *, viewer: Person) -> str:
-    """Who can see this yard now, true for this one: keeper, helpers, the region's inspectors, coordinators."""
-    own = viewer.pk == yard.keeper_id
-    keeper = "you" if own else yard.keeper.name
+def who_sees_yard(yard: Yard, *, viewer: Person, named: bool = True) -> str:
+    """Who can see this yard now, true for this one: keeper, helpers, the region's inspectors, coordinators.
+
+    `named=False` leaves out the keeper's name, for pages that a helper's phone keeps.
+    """
+    other = yard.keeper.name if named else "its keeper"
+    keeper = "you" if viewer.pk == yard.keeper_id else other
     seen_by = [
         keeper,
         *_some(_helpers(yard), "helper"),

@@ -17,9 +17,15 @@ KEPT = (
     "recount.js",
     "queue.js",
     "leaving.js",
+    "phone.js",
     "open_from.js",
     "yard_state.js",
     "yard.js",
+    "counts.js",
+    "counting_form.js",
+    "counting_lists.js",
+    "counting.js",
+    "jar_timer.js",
 )
 """What the pages for the yard need. A page that needs another file would be without it where there is no network."""
 WORKER = "worker.js"

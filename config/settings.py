@@ -119,6 +119,8 @@ INSTALLED_APPS = [
 MIDDLEWARE = [
     "django.middleware.security.SecurityMiddleware",
     "whitenoise.middleware.WhiteNoiseMiddleware",
+    # Padded at random, and forms mask their token anew in each answer: lengths tell nothing (BREACH).
+    "django.middleware.gzip.GZipMiddleware",
     "config.middleware.private_pages",
     "csp.middleware.CSPMiddleware",
     "django.contrib.sessions.middleware.SessionMiddleware",

@@ -1,6 +1,7 @@
 """What the count pages tell a phone that keeps them: the yard's colonies and the person's own last counts there."""
 
 import datetime as dt
+from collections.abc import Iterable
 from typing import Any
 
 from django.conf import settings
@@ -11,20 +12,38 @@ from apiaries.entries import moment_words
 from apiaries.models import Colony, Person, Yard
 from apiaries.views.asking import today_in
 from counts.entries import VERSION
+from counts.forms import as_typed
 from counts.forms.planning import USUAL
+from counts.forms.sample import MITES_MISSING
 from counts.models import MiteSample
 from counts.planning import SPARES, in_fair_order
 from counts.presenters import raw_words
+from counts.samples import Problem
+from counts.sentences import PROBLEM_SENTENCES
 
+WRONG = {
+    "mites": MITES_MISSING,
+    "method": "Choose how you counted.",
+    "bees": PROBLEM_SENTENCES[Problem.BEES_NOT_POSITIVE],
+    "board_days": PROBLEM_SENTENCES[Problem.DAYS_NOT_POSITIVE],
+    "treatment_in_hive": "Say whether a treatment was in the hive while the board lay.",
+    "cells_opened": "Enter how many drone cells you opened, at least 1.",
+    "sampled_on": "Enter the date, for example 12 Aug 2026.",
+    "why": "Say what was wrong, for example: read the slip wrongly.",
+}
+"""What the phone says at a box by itself, without a network; the form says the same."""
 LAST = 12
 LAST_FROM = dt.timedelta(days=2)
 """The newest counts of a person that the page offers to undo or correct; older ones have pages (our choice)."""
 
 
-def phone_of(yard: Yard, person: Person, colonies: list[Colony]) -> dict[str, Any]:
+def phone_of(
+    yard: Yard, person: Person, *, living: Iterable[Colony] | None = None, only: Colony | None = None
+) -> dict[str, Any]:
     """What the script of a count page works with: nothing of anybody but this person, and no place."""
+    colonies = list(_living(yard) if living is None else living)
     today = today_in(yard)
-    drawn = in_fair_order(yard, on=today)
+    drawn = in_fair_order(yard, on=today, living=colonies)
     chosen = min(USUAL, len(drawn))
     return {
         "v": VERSION,
@@ -33,24 +52,28 @@ def phone_of(yard: Yard, person: Person, colonies: list[Colony]) -> dict[str, An
         "cookie": settings.CSRF_COOKIE_NAME,
         "zone": yard.time_zone,
         "url": reverse("counts:yard-entries", args=[yard.pk]),
-        "colonies": [{"id": one.pk, "name": one.name} for one in colonies],
+        "only": None if only is None else only.pk,
+        "words": WRONG,
         "drawn": {
             "on": today.isoformat(),
             "chosen": [one.pk for one in drawn[:chosen]],
             "spares": [one.pk for one in drawn[chosen : chosen + SPARES]],
         },
-        "state": state_of(yard, person),
+        "state": state_of(yard, person, living=colonies),
     }
 
 
-def state_of(yard: Yard, person: Person) -> dict[str, Any]:
-    """The server's clock, and the person's newest counts in this yard that stand. One query."""
+def state_of(yard: Yard, person: Person, *, living: Iterable[Colony] | None = None) -> dict[str, Any]:
+    """The server's clock, the colonies, and the person's newest counts in this yard that stand. At most two queries."""
     now = timezone.now()
     mine = MiteSample.objects.standing().filter(
         yard=yard, recorded_by=person, recorded_at__gte=now - LAST_FROM
     )
     return {
         "read_at": moment_words(now),
+        "colonies": [
+            {"id": one.pk, "name": one.name} for one in (_living(yard) if living is None else living)
+        ],
         "last": [
             {
                 "key": str(one.entry_key),
@@ -58,8 +81,17 @@ def state_of(yard: Yard, person: Person) -> dict[str, Any]:
                 "name": one.colony.name,
                 "words": f"{raw_words(one)}, {one.get_method_display()}",
                 "on": one.sampled_on.isoformat(),
-                "page": reverse("counts:sample-detail", args=[one.pk]),
+                "typed": _typed(one),
             }
-            for one in mine.select_related("colony").order_by("-recorded_at", "-pk")[:LAST]
+            for one in mine.select_related("colony", "yard__club").order_by("-recorded_at", "-pk")[:LAST]
         ],
     }
+
+
+def _living(yard: Yard) -> Iterable[Colony]:
+    return yard.colonies.living().in_reading_order()
+
+
+def _typed(sample: MiteSample) -> dict[str, str]:
+    """The boxes as they would be typed, to begin a correction with."""
+    return {name: "" if value is None else str(value) for name, value in as_typed(sample).items()}

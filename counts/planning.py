@@ -2,6 +2,7 @@
 
 import datetime as dt
 import math
+from collections.abc import Iterable
 from dataclasses import dataclass
 from typing import Any
 
@@ -102,9 +103,12 @@ def plan_of(yard: Yard, *, on: dt.date, asked: QueryDict) -> dict[str, Any]:
     return plan | (_how_sure(yard, on, k, len(order), between) if order else {})
 
 
-def in_fair_order(yard: Yard, *, on: dt.date, draw: int = 0) -> list[Colony]:
+def in_fair_order(
+    yard: Yard, *, on: dt.date, draw: int = 0, living: Iterable[Colony] | None = None
+) -> list[Colony]:
     """All living colonies of the yard, drawn for this day: those to sample first, the next in line are spares."""
-    colonies = {str(one.pk): one for one in yard.colonies.living().in_reading_order()}
+    found = yard.colonies.living().in_reading_order() if living is None else living
+    colonies = {str(one.pk): one for one in found}
     return [
         colonies[key] for key in draw_colonies(colonies, len(colonies), 0, seed_of(yard, on, draw)).chosen
     ]

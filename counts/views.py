@@ -8,6 +8,7 @@ from django.utils import timezone
 from django.views.decorators.http import require_safe
 
 from apiaries.access import recordable_colony_for, recordable_yard_for
+from apiaries.entries import KEEP_FOR
 from apiaries.forms.base import posted
 from apiaries.models import Yard
 from apiaries.reference import cautions
@@ -17,9 +18,10 @@ from counts.access import sample_for
 from counts.actions import record_sample, record_samples
 from counts.beside import odd_about
 from counts.filters import SampleFilter
-from counts.forms import SampleForm, YardCountForm, remembered
+from counts.forms import OneForm, SampleForm, YardCountForm, remembered
 from counts.measuring import half_cup_figures
 from counts.models import MiteSample
+from counts.phone_page import phone_of
 from counts.planning import plan_of
 from counts.presenters import context_of, rows_of, with_all
 from counts.samples import Method
@@ -74,7 +76,9 @@ def sample_add(request: HttpRequest, pk: int) -> HttpResponse:
     ):
         messages.success(request, "Count saved.")
         return redirect("counts:sample-detail", pk=form.kept.pk)
-    return render(request, "counts/sample_add.html", form_context(form, colony.yard) | {"colony": colony})
+    context = form_context(form, colony.yard) | {"colony": colony}
+    context |= {"phone": phone_of(colony.yard, person, only=colony)}
+    return _kept_page(request, "counts/sample_add.html", context)
 
 
 def yard_count(request: HttpRequest, pk: int) -> HttpResponse:
@@ -100,7 +104,8 @@ def yard_count(request: HttpRequest, pk: int) -> HttpResponse:
         return redirect("apiaries:yard-detail", pk=yard.pk)
     context = form_context(form, yard) | {"formset": form.rows, "earlier": earlier, "sheet": sheet}
     context["sheet_unread"] = "sheet" in request.GET and sheet is None
-    return render(request, "counts/yard_count.html", context)
+    context |= {"one": OneForm(prefix="one"), "phone": phone_of(yard, person, living=living)}
+    return _kept_page(request, "counts/yard_count.html", context)
 
 
 @require_safe
@@ -109,6 +114,14 @@ def sampling_plan(request: HttpRequest, pk: int) -> HttpResponse:
     yard = recordable_yard_for(person_of(request), pk)
     plan = plan_of(yard, on=today_in(yard), asked=request.GET)
     return render(request, "counts/sampling_plan.html", plan | {"yard": yard})
+
+
+def _kept_page(request: HttpRequest, template: str, context: dict[str, object]) -> HttpResponse:
+    """A count page that this person's phone may keep, unless it answers to what was just sent."""
+    answer = render(request, template, context)
+    if request.method == "GET":
+        answer[KEEP_FOR] = str(person_of(request).pk)
+    return answer
 
 
 def kept(form: SampleForm, sample: MiteSample) -> None:
@@ -123,5 +136,5 @@ def form_context(form: SampleForm | YardCountForm, yard: Yard) -> dict[str, obje
         "yard": yard,
         "half_cup": half_cup_figures(),
         "flame": [row["sentence"] for row in cautions() if row["where"] == Method.ALCOHOL_WASH],
-        "who_sees": who_sees_yard(yard, viewer=form.person),
+        "who_sees": who_sees_yard(yard, viewer=form.person, named=False),
     }

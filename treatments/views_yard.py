@@ -7,14 +7,11 @@ from django.shortcuts import render
 from django.views.decorators.csrf import ensure_csrf_cookie
 from django.views.decorators.http import require_POST, require_safe
 
-from apiaries.entries import NotEntries, batch_in, body_of
+from apiaries.entries import KEEP_FOR, NotEntries, batch_in, body_of
 from apiaries.views.asking import person_of
 from treatments.access import recordable_sheet_for
 from treatments.yard_page import state_of, yard_page
 from treatments.yard_ticks import BYTES_MAX, ENTRIES_MAX, keep_entries
-
-KEEP = "X-Keep-For"
-"""Whose phone may keep the page without a network; the service worker keeps no answer without it."""
 
 
 @require_safe
@@ -25,7 +22,7 @@ def round_yard(request: HttpRequest, pk: int, number: int) -> HttpResponse:
     page = yard_page(recordable_sheet_for(person, pk, number), person)
     answer = render(request, "treatments/round_yard.html", page)
     if not page["closed"]:
-        answer[KEEP] = str(person.pk)
+        answer[KEEP_FOR] = str(person.pk)
     return answer
 
 

@@ -35,9 +35,9 @@
     dialog.setAttribute("aria-labelledby", "ask-title");
     const title = document.createElement("h2");
     title.id = "ask-title";
-    title.textContent = number === 1 ? "1 tick was not sent. Sign out all the same?" : `${number} ticks were not sent. Sign out all the same?`;
+    title.textContent = number === 1 ? "1 entry was not sent. Sign out all the same?" : `${number} entries were not sent. Sign out all the same?`;
     const why = document.createElement("p");
-    why.textContent = "They are on this phone only. Signing out throws them away.";
+    why.textContent = "It is on this phone only; signing out throws it away. Counts can be saved as a file first, on the page of their yard.";
     const actions = document.createElement("div");
     actions.className = "actions";
     actions.append(

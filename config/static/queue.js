@@ -52,12 +52,20 @@
   }
   if (news) news.onmessage = () => listeners.forEach((heard) => heard());
 
-  const newKey = () => crypto.randomUUID?.() ?? "10000000-1000-4000-8000-100000000000".replace(/[018]/g, (digit) =>
-    (digit ^ (crypto.getRandomValues(new Uint8Array(1))[0] & (15 >> (digit / 4)))).toString(16));
+  /* A UUID of version 7 (RFC 9562): the time in milliseconds, then chance. */
+  function newKey() {
+    const bytes = crypto.getRandomValues(new Uint8Array(16));
+    const now = Date.now();
+    for (let place = 0; place < 6; place += 1) bytes[place] = Math.floor(now / 2 ** (8 * (5 - place))) % 256;
+    bytes[6] = 0x70 | (bytes[6] & 0x0f);
+    bytes[8] = 0x80 | (bytes[8] & 0x3f);
+    const hex = [...bytes].map((one) => one.toString(16).padStart(2, "0")).join("");
+    return hex.replace(/^(.{8})(.{4})(.{4})(.{4})(.{12})$/, "$1-$2-$3-$4-$5");
+  }
 
-  /* entry: person, url, label (in words, for the list of what was not accepted), body (what is sent; gets the key). */
-  async function add(entry) {
-    const key = newKey();
+  /* entry: person, url, label (in words, for the list of what was not accepted), body (what is sent; gets the key); key, if it was
+     minted before. A key that is here already fails with a ConstraintError. */
+  async function add({ key = newKey(), ...entry }) {
     await write((entries) => done(entries.add({ ...entry, key, body: { ...entry.body, key } })));
     tell();
     return key;
@@ -67,14 +75,28 @@
   const others = async (person) => (await done((await read("entries")).getAll())).filter((one) => one.person !== person);
   const waiting = async (person) => (await all(person)).filter((one) => !one.refused);
   const known = async (url) => (await done((await read("known")).get(url)))?.state ?? null;
+  const note = (url, state) => write((entries, states) => { if (state === null) states.delete(url); else states.put({ url, state }); });
 
-  async function forget(key) {
+  /* Change one entry where `may` allows it: to null takes it off. Gives whether it did. */
+  async function alter(key, may, change) {
+    let did = false;
     await write(async (entries) => {
-      const n = await done(entries.index("key").getKey(key));
-      if (n !== undefined) entries.delete(n);
+      const entry = await done(entries.index("key").get(key));
+      if (!entry || !may(entry)) return;
+      const changed = change(entry);
+      if (changed) entries.put(changed);
+      else entries.delete(entry.n);
+      did = true;
     });
     tell();
+    return did;
   }
+
+  const forget = (key) => alter(key, () => true, () => null);
+  // Once a batch left the phone, the server may have its entries, whatever was heard of it.
+  const take = (key) => alter(key, (entry) => !entry.tried, () => null);
+  const mend = (key, more) => alter(key, (entry) => !entry.tried || entry.refused, ({ refused, asked, ...entry }) => (
+    { ...entry, ...more, body: { ...more.body, key }, tried: false }));
 
   /* All that this person noted here, and what the server said last. */
   async function clear(person) {
@@ -83,15 +105,34 @@
     tell();
   }
 
+  // What is about to leave the phone, as it stands now: an entry may have been undone or mended meanwhile.
+  async function begin(batch) {
+    const going = [];
+    if (!batch.length) return going;
+    await write(async (entries) => {
+      for (const { n } of batch) {
+        const entry = await done(entries.get(n));
+        if (!entry || entry.refused) continue;
+        const tried = { ...entry, tried: true };
+        entries.put(tried);
+        going.push(tried);
+      }
+    });
+    return going;
+  }
+
   async function settle(url, batch, told) {
     const answers = new Map((told.answers ?? []).map((answer) => [answer.key, answer]));
-    await write((entries, states) => {
-      batch.forEach((entry) => {
-        const answer = answers.get(entry.key);
-        if (["saved", "here"].includes(answer?.state)) entries.delete(entry.n);
-        if (answer?.state === "refused") entries.put({ ...entry, refused: answer.reason });
-      });
+    await write(async (entries, states) => {
+      for (const { n, key } of batch) {
+        const answer = answers.get(key);
+        const entry = await done(entries.get(n));
+        if (!entry || !answer) continue;
+        if (["saved", "here"].includes(answer.state)) entries.delete(n);
+        if (answer.state === "refused") entries.put({ ...entry, refused: answer.reason || "No reason was given.", asked: answer });
+      }
       states.put({ url, state: told });
+      if (told.read_at) states.put({ url: "clock", state: Date.parse(told.read_at) - Date.now() });
     });
     return batch.every((entry) => answers.has(entry.key));
   }
@@ -101,22 +142,30 @@
     return { 403: "not-let", 404: "gone", 409: "other-person", 429: "busy" }[answer.status] ?? "server";
   }
 
+  const ask = (url, batch, { person, token }) => fetch(url, {
+    method: "POST",
+    redirect: "manual",
+    credentials: "same-origin",
+    headers: { "Content-Type": "application/json", "X-CSRFToken": token() },
+    body: JSON.stringify({ person, sent_at: new Date().toISOString(), entries: batch.map((entry) => entry.body) }),
+    signal: AbortSignal.timeout?.(PATIENCE),
+  });
+
   /* One batch to one address; "saved" only if the server answered each of its keys. */
-  async function post(url, batch, { person, token }) {
+  async function post(url, queued, how) {
+    if (navigator.onLine === false) return "no-network"; // surely none, so nothing is tried
+    const batch = await begin(queued);
     let answer, told;
     try {
-      answer = await fetch(url, {
-        method: "POST",
-        redirect: "manual",
-        credentials: "same-origin",
-        headers: { "Content-Type": "application/json", "X-CSRFToken": token() },
-        body: JSON.stringify({ person, entries: batch.map((entry) => entry.body) }),
-        signal: AbortSignal.timeout?.(PATIENCE),
-      });
+      answer = await ask(url, batch, how);
+      if (answer.status === 403) { // perhaps only the token is an old one: any page brings another
+        await fetch(window.location.pathname, { credentials: "same-origin", redirect: "manual", cache: "no-store" });
+        answer = await ask(url, batch, how);
+      }
       if (!answer.ok) return kindOf(answer);
       told = await answer.json();
     } catch (error) {
-      return answer ? "elsewhere" : "no-network";
+      return answer?.ok ? "elsewhere" : "no-network";
     }
     if (!Array.isArray(told?.answers)) return "elsewhere";
     return (await settle(url, batch, told)) ? "saved" : "server";
@@ -145,5 +194,5 @@
   const cookie = (name) => document.cookie.split("; ").find((one) => one.startsWith(`${name}=`))?.slice(name.length + 1) ?? "";
   const heard = (listener) => listeners.push(listener);
 
-  window.recount = { ...window.recount, queue: { add, all, others, waiting, known, forget, clear, send, cookie, heard } };
+  window.recount = { ...window.recount, queue: { newKey, add, all, others, waiting, known, note, forget, take, mend, clear, send, cookie, heard } };
 })();

@@ -6,14 +6,20 @@
   const FILES = `files-${self.kept.version}`;
   const PAGES = "pages-"; // with the number of the person, so that signing out can throw away their pages
   const FOR = "X-Keep-For"; // an answer without it is never kept
-  const YARD = [/^\/treatments\/\d+\/rounds\/\d+\/yard\/$/];
-  const PATIENCE = 4000; // milliseconds until a kept page is shown instead
+  const LONG = 4000;
+  // Pages for the yard, and the milliseconds until a kept one is shown instead. A count page asks for its news itself.
+  const YARD = [
+    { pattern: /^\/treatments\/\d+\/rounds\/\d+\/yard\/$/, patience: LONG },
+    { pattern: /^\/(yards|colonies)\/\d+\/counts\/new\/$/, patience: 300 },
+  ];
+  const patienceOf = (path) => YARD.find(({ pattern }) => pattern.test(path))?.patience;
 
   const caches_ = async () => (await caches.keys()).filter((name) => name.startsWith(PAGES));
   const match = (path) => caches.match(path, { ignoreSearch: true, ignoreVary: true });
 
-  async function drop(path) {
-    for (const name of await caches_()) await (await caches.open(name)).delete(path, { ignoreSearch: true, ignoreVary: true });
+  async function drop(path, but) {
+    const names = (await caches_()).filter((name) => name !== but);
+    for (const name of names) await (await caches.open(name)).delete(path, { ignoreSearch: true, ignoreVary: true });
   }
 
   // A sign-in page in its place changes nothing; an answer that is not to be kept, or a refusal, ends the keeping.
@@ -21,19 +27,19 @@
     const person = answer.headers.get(FOR);
     if (answer.type === "opaqueredirect" || answer.redirected || answer.status >= 500) return false;
     const copy = answer.clone();
-    await drop(path);
-    if (!answer.ok || !person) return false;
-    await (await caches.open(PAGES + person)).put(path, copy);
-    return true;
+    const keeps = answer.ok && person;
+    if (keeps) await (await caches.open(PAGES + person)).put(path, copy); // before the old one goes: storage may be full
+    await drop(path, keeps ? PAGES + person : "");
+    return Boolean(keeps);
   }
 
-  async function page(event, path) {
+  // With a question mark it is the same page in another order: worth a wait, and not what is kept.
+  async function page(event, { pathname: path, search }) {
     const asked = fetch(event.request);
-    const remembered = asked.then((answer) => remember(path, answer)).catch(() => false);
-    event.waitUntil(remembered);
+    if (!search) event.waitUntil(asked.then((answer) => remember(path, answer)).catch(() => false));
     const kept = await match(path);
     if (!kept) return asked;
-    const late = new Promise((resolve) => { setTimeout(resolve, PATIENCE, null); });
+    const late = new Promise((resolve) => { setTimeout(resolve, search ? LONG : patienceOf(path), null); });
     const answer = await Promise.race([asked.catch(() => null), late]);
     return answer && answer.status < 500 ? answer : kept;
   }
@@ -60,7 +66,7 @@
 
   self.addEventListener("message", (event) => {
     const path = event.data?.keep;
-    if (typeof path !== "string" || !YARD.some((pattern) => pattern.test(path))) return;
+    if (typeof path !== "string" || !patienceOf(path)) return;
     event.waitUntil(keep(path).then((kept) => event.ports[0]?.postMessage({ kept })));
   });
 
@@ -70,8 +76,8 @@
     if (request.method !== "GET" || url.origin !== self.location.origin) return;
     if (self.kept.files.includes(url.pathname)) {
       event.respondWith(caches.match(url.pathname, { cacheName: FILES }).then((kept) => kept ?? fetch(request)));
-    } else if (request.mode === "navigate" && YARD.some((pattern) => pattern.test(url.pathname))) {
-      event.respondWith(page(event, url.pathname));
+    } else if (request.mode === "navigate" && patienceOf(url.pathname)) {
+      event.respondWith(page(event, url));
     }
   });
 })();

@@ -5,28 +5,16 @@
 
   const place = document.querySelector("[data-yard]");
   const data = place && JSON.parse(document.getElementById("yard-data").textContent);
-  const { queue, yard } = window.recount ?? {};
-  if (!data || !queue || !yard) return;
+  const { queue, yard, phone } = window.recount ?? {};
+  if (!data || !queue || !yard || !phone) return;
 
   const SECOND = 1000, MINUTE = 60 * SECOND;
   const REST = 600; // milliseconds without a tick after rows moved, so that a second tap does not hit another hive
-  const AGAIN = 30 * SECOND; // until what waits is sent again, and other phones' ticks are asked for
   const CLOCK_OFF = MINUTE; // a phone's clock that is further off is told
   const find = (name, within = place) => within.querySelector(`[data-${name}]`);
   const lists = { todo: find("todo"), over: find("over").querySelector("ol") };
   const cards = new Map([...place.querySelectorAll("[data-hive]")].map((card) => [Number(card.dataset.hive), card]));
   const STAGES = { waiting: "Not begun", started: "Shut, heater in", drawn: "Shut, heater out", opened: "Opened", done: "Done", left_out: "Left out" };
-  const SENT = { // what happened, and what becomes of those that wait
-    saved: ["All saved.", ""],
-    "no-network": ["No network.", "They are sent when there is one."],
-    elsewhere: ["The network answered in the server’s place: does it want you to sign in to it?", "Nothing is lost."],
-    "signed-out": ["You are signed out.", "They are sent once you sign in again on this phone."],
-    "other-person": ["Somebody else is signed in on this phone.", `They are sent once ${data.name} signs in again.`],
-    "not-let": ["The server did not let you through. Load this page anew; if that does not help, ask the keeper whether you still help here.", "They stay on this phone."],
-    gone: ["This sheet is gone, or is no longer yours to see.", "They stay on this phone."],
-    busy: ["The server asks to wait.", "They are sent again in a while."],
-    server: ["The server had a fault.", "They are sent again in a while."],
-  };
   let hives = [], ticks = [], resting = false, sent = "saved", told = data.state, known = new Map();
 
   /* ---- Words ---- */
@@ -154,15 +142,9 @@
     find("undo-last").hidden = !tick || told.closed;
     if (tick) put(find("undo-what"), `: colony ${nameOf(tick.hive)}, ${stepWords(tick)}`);
     find("sent").dataset.waiting = number ? "yes" : "no";
-    put(find("sent"), sentWords(number));
+    put(find("sent"), phone.sentWords(sent, number ? waitingWords(number) : "", data.name));
     find("send").hidden = !number;
     find("sign-in").hidden = sent !== "signed-out";
-  }
-
-  function sentWords(number) {
-    const [what, then] = SENT[sent];
-    if (!number) return what;
-    return sent === "saved" ? `${waitingWords(number)}.` : `${waitingWords(number)}. ${what} ${then}`;
   }
 
   function showRefused(entries) {
@@ -297,40 +279,18 @@
     const note = find("clock-note");
     const off = sent === "saved" ? Math.abs(Date.parse(told.read_at) - Date.now()) : 0;
     if (sent === "saved") note.hidden = off <= CLOCK_OFF;
-    if (off > CLOCK_OFF) put(note, `This phone’s clock and the server’s are ${Math.round(off / MINUTE)} minutes apart. Ticks carry the phone’s time; set its clock if it is wrong.`);
+    if (off > CLOCK_OFF) put(note, `This phone’s clock and the server’s are ${phone.spanWords(off)} apart. Ticks carry the phone’s time; set its clock if it is wrong.`);
   }
 
   /* ---- Kept for no network ---- */
-  function keptWords(words) { put(find("kept"), words); }
-
-  async function keepPage() {
-    if (told.closed) return;
-    if (!("serviceWorker" in navigator)) {
-      keptWords("This browser does not keep the page here: do not close it where there is no network.");
-      return;
-    }
-    try {
-      await navigator.serviceWorker.register("/worker.js");
-      const { active } = await navigator.serviceWorker.ready;
-      const channel = new MessageChannel();
-      channel.port1.onmessage = ({ data: answer }) => keptWords(answer.kept
-        ? "This page is kept on this phone: it opens without a network."
-        : "This page is not kept on this phone yet: do not close it where there is no network.");
-      active.postMessage({ keep: window.location.pathname }, [channel.port2]);
-    } catch (error) {
-      keptWords("This page could not be kept on this phone: do not close it where there is no network.");
-    }
-  }
+  const keepPage = () => (told.closed ? null : phone.keepPage((words) => put(find("kept"), words)));
 
   async function othersNote() {
     const number = (await queue.others(data.person)).length;
     if (number) problem(`${waitingWords(number)} from another person on this phone. They go when that person signs in and opens this page.`);
   }
 
-  function back() {
-    if (document.hidden) return;
-    render().then(() => { tickClock(); stayAwake(); send(); });
-  }
+  const back = () => render().then(() => { tickClock(); stayAwake(); send(); });
 
   async function begin() {
     find("no-script").hidden = true;
@@ -338,8 +298,6 @@
     place.addEventListener("submit", leave);
     find("undo-last").addEventListener("click", () => undo(last()));
     find("send").addEventListener("click", send);
-    window.addEventListener("online", send);
-    document.addEventListener("visibilitychange", back);
     queue.heard(render);
     try {
       await render();
@@ -350,14 +308,13 @@
     hives.filter((hive) => hive.due !== null && hive.due <= Date.now()).forEach((hive) => known.set(hive.id, `${hive.stage} ${hive.due}`));
     tickClock();
     window.setInterval(tickClock, SECOND);
-    window.setInterval(() => { if (!document.hidden) send(); }, AGAIN);
     if (clock(Date.now()) !== clockWith(undefined).format(Date.now())) {
       place.dataset.zone = data.zone;
       keptZone();
     }
     othersNote();
     stayAwake();
-    send();
+    phone.sendOften(send, back);
     keepPage();
   }
 

@@ -123,7 +123,7 @@ class CorrectForm(SampleForm):
 
     def __init__(self, *args: Any, sample: MiteSample, **kwargs: Any) -> None:
         self.corrected = sample
-        super().__init__(*args, colony=sample.colony, yard=sample.yard, initial=_as_typed(sample), **kwargs)
+        super().__init__(*args, colony=sample.colony, yard=sample.yard, initial=as_typed(sample), **kwargs)
 
 
 class VoidForm(PageForm):
@@ -139,7 +139,7 @@ class VoidForm(PageForm):
     refusals: ClassVar = {AlreadyVoided: (None, CHANGED_NOW), ChangedSince: (None, CHANGED_NOW)}
 
 
-def _as_typed(sample: MiteSample) -> dict[str, Any]:
+def as_typed(sample: MiteSample) -> dict[str, Any]:
     """A kept count as it would be typed."""
     drone = sample.kind is Kind.DRONE_BROOD
     treated = {True: "yes", False: "no"}[sample.treatment_in_hive] if sample.kind is Kind.BOARD else None

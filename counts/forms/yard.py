@@ -25,19 +25,22 @@ from counts.samples import JAR_KINDS, BeesBy, Method
 from counts.sentences import PROBLEM_SENTENCES
 
 
-class RowForm(forms.Form):
-    """One colony. Nothing typed means not counted; 0 means counted and none found."""
+class OneForm(forms.Form):
+    """Mites and bees of one colony, as the phone's page asks for them; a script reads it, it is never sent."""
 
-    mites = Whole(label="Mites", required=False, wrong="Enter a whole number of mites, 0 if none were found.")
+    mites = Whole(label="Mites", wrong="Enter a whole number of mites, 0 if none were found.")
     bees = Whole(
-        label="Bees",
-        required=False,
-        wrong="Enter the number of bees as a whole number, at least 1.",
-        largest=20_000,
+        label="Bees", wrong="Enter the number of bees as a whole number, at least 1.", largest=20_000
     )
+
+
+class RowForm(OneForm):
+    """One colony. Nothing typed means not counted; 0 means counted and none found."""
 
     def __init__(self, *args: Any, colony: Colony, **kwargs: Any) -> None:
         super().__init__(*args, prefix=f"c{colony.pk}", **kwargs)
+        for name in ("mites", "bees"):
+            self.fields[name].required = False
         self.colony, self.row_name = colony, f"Colony {colony.name}"
         self.questions: list[str] = []
 

@@ -1,0 +1,147 @@
+/* Below and above a count page's boxes: the last entries with their states, what was not accepted, and a file of what waits. */
+(() => {
+  "use strict";
+
+  const { counting } = window.recount ?? {};
+  if (!counting) return;
+
+  const { data, day } = counting;
+  const MOST = 12;
+  const OLD = 3 * 24 * 60 * 60 * 1000;
+  const WHY = ["Typed wrongly", "Wrong colony", "Jar spilt"];
+  const KIND = "counts waiting on a phone";
+  const find = (name) => document.querySelector(`[data-${name}]`);
+
+  function button(words, act, press, css = "button--second") {
+    const made = document.createElement("button");
+    made.type = "button";
+    made.className = `button ${css}`;
+    made.textContent = words;
+    made.dataset.act = act;
+    made.addEventListener("click", press);
+    return made;
+  }
+
+  function said(text, tag = "p") {
+    const made = document.createElement(tag);
+    made.textContent = text;
+    return made;
+  }
+
+  /* Draw a list anew only if something in it changed, and leave the focus where it was. */
+  function draw(list, items, make) {
+    const now = JSON.stringify(items);
+    if (list.dataset.drawn === now) return;
+    const held = document.activeElement;
+    const [key, act] = [held?.closest?.("[data-key]")?.dataset.key, held?.dataset?.act];
+    const within = list.contains(held);
+    list.dataset.drawn = now;
+    list.replaceChildren(...items.map((item) => {
+      const made = document.createElement("li");
+      made.dataset.key = item.key;
+      made.append(...make(item));
+      return made;
+    }));
+    if (!within) return;
+    const again = [...list.children].find((one) => one.dataset.key === key);
+    (again?.querySelector(`[data-act="${act}"]`) ?? again?.querySelector("button") ?? list.closest("section").querySelector("h2")).focus({ preventScroll: true });
+  }
+
+  /* The last entries, the newest first: those on this phone, then those the server has. */
+  function lastOf(entries, told) {
+    const undone = new Map(entries.filter(({ body, refused }) => body.undo && !refused).map(({ body }) => [body.undo, "undone"]));
+    entries.filter(({ body, refused }) => body.corrects && !refused).forEach(({ body }) => undone.set(body.corrects, "corrected"));
+    const here = entries.filter(({ body, refused }) => !refused && !body.undo).map((entry) => ({
+      key: entry.key, colony: entry.body.colony, words: entry.label, on: entry.body.sampled_on, tried: entry.tried === true, typed: entry.body,
+      state: "waiting to send", gone: undone.get(entry.key) ?? "",
+    })).reverse();
+    const keys = new Set(here.map((item) => item.key));
+    const there = told.last.filter((one) => !keys.has(one.key)).map((one) => ({
+      key: one.key, colony: one.colony, words: `Colony ${one.name}: ${one.words}`, on: one.on, tried: true, typed: one.typed,
+      state: "saved", gone: undone.get(one.key) ?? "",
+    }));
+    const mine = [...here, ...there].filter((item) => data.only === null || item.colony === data.only);
+    return mine.slice(0, MOST);
+  }
+
+  const dayOf = (on) => (/^\d{4}-\d\d-\d\d$/.test(on) ? day.dayWords(on) : on);
+  const stateWords = (item) => (item.gone ? `${item.gone} · waiting to send` : item.state);
+
+  /* asking: the key whose undoing wants a reason. does: undo(item, why), ask(key), correct(item). */
+  function showLast(items, asking, does) {
+    const part = find("last");
+    part.hidden = !items.length;
+    const shown = items.map((item) => ({ ...item, asking: item.key === asking }));
+    draw(part.querySelector("ul"), shown, (item) => {
+      const words = said(`${item.words}, ${dayOf(item.on)}`);
+      const state = said(stateWords(item), "span");
+      state.className = "entry-state";
+      state.dataset.state = item.gone || item.state === "waiting to send" ? "waiting" : "saved";
+      words.append(" ", state);
+      if (item.gone) return [words];
+      const acts = document.createElement("div");
+      acts.className = "reasons";
+      if (item.asking) {
+        const why = said("Undo: why does it not count?");
+        acts.append(...WHY.map((one) => button(one, `why ${one}`, () => does.undo(item, one))), button("Keep it", "keep", () => does.ask(null), "button--quiet"));
+        return [words, why, acts];
+      }
+      const about = said(` ${item.words}`, "span");
+      about.className = "visually-hidden";
+      const undo = button("Undo", "undo", () => does.undo(item));
+      const correct = button("Correct", "correct", () => does.correct(item));
+      undo.append(about);
+      correct.append(about.cloneNode(true));
+      acts.append(undo, correct);
+      return [words, acts];
+    });
+  }
+
+  /* does: edit(entry), sure(entry), drop(entry). */
+  function showRefused(entries, does) {
+    const part = find("refused");
+    const refused = entries.filter((entry) => entry.refused);
+    part.hidden = !refused.length;
+    draw(part.querySelector("ul"), refused, (entry) => {
+      const words = said(`${entry.label}: not accepted. ${entry.refused}`);
+      const acts = document.createElement("div");
+      acts.className = "reasons";
+      if (entry.asked?.asks?.length) acts.append(button("Yes, that is right", "sure", () => does.sure(entry)));
+      if (!entry.body.undo && entry.url === data.url) acts.append(button("Edit", "edit", () => does.edit(entry)));
+      if (entry.url !== data.url) {
+        const link = document.createElement("a");
+        link.href = entry.page;
+        link.textContent = "Open its yard";
+        acts.append(link);
+      }
+      acts.append(button("Take it off", "drop", () => does.drop(entry), "button--quiet"));
+      return [words, acts];
+    });
+  }
+
+  function waitingWords(entries) {
+    const waiting = entries.filter((entry) => !entry.refused);
+    if (!waiting.length) return "";
+    const noun = waiting.every((entry) => !entry.body.undo) ? ["count", "counts"] : ["entry", "entries"];
+    return `${waiting.length} ${noun[waiting.length === 1 ? 0 : 1]} waiting to send`;
+  }
+
+  function oldWords(entries) {
+    const old = entries.filter((entry) => Date.now() - Date.parse(entry.body.at) > OLD).length;
+    if (!old) return "";
+    const what = old === 1 ? "1 entry has" : `${old} entries have`;
+    return `${what} been on this phone for more than 3 days. A browser may clear what it keeps: send now, or save what waits as a file.`;
+  }
+
+  function save(entries) {
+    const noted = entries.map(({ label, body, refused = "" }) => ({ label, body, refused }));
+    const file = { kind: KIND, v: data.v, person: data.person, written_at: new Date().toISOString(), entries: noted };
+    const link = document.createElement("a");
+    link.href = URL.createObjectURL(new Blob([JSON.stringify(file, null, 1)], { type: "application/json" }));
+    link.download = `counts-${day.today()}.json`;
+    link.click();
+    window.setTimeout(() => URL.revokeObjectURL(link.href), 60000);
+  }
+
+  window.recount.lists = { lastOf, showLast, showRefused, waitingWords, oldWords, save };
+})();
