@@ -23,7 +23,10 @@ KEPT = (
     "yard.js",
     "counts.js",
     "counting_form.js",
+    "counting_colonies.js",
     "counting_lists.js",
+    "counting_changes.js",
+    "counting_rows.js",
     "counting.js",
     "jar_timer.js",
 )

@@ -107,11 +107,12 @@
       const acts = document.createElement("div");
       acts.className = "reasons";
       if (entry.asked?.asks?.length) acts.append(button("Yes, that is right", "sure", () => does.sure(entry)));
-      if (!entry.body.undo && entry.url === data.url) acts.append(button("Edit", "edit", () => does.edit(entry)));
-      if (entry.url !== data.url) {
+      const here = entry.url === data.url && (data.only === null || entry.body.colony === data.only);
+      if (here && !entry.body.undo) acts.append(button("Edit", "edit", () => does.edit(entry)));
+      if (!here) {
         const link = document.createElement("a");
         link.href = entry.page;
-        link.textContent = "Open its yard";
+        link.textContent = "Open its page to mend it";
         acts.append(link);
       }
       acts.append(button("Take it off", "drop", () => does.drop(entry), "button--quiet"));

@@ -57,12 +57,27 @@
     event.waitUntil(caches.open(FILES).then((cache) => cache.addAll(fresh)).then(() => self.skipWaiting()));
   });
 
-  self.addEventListener("activate", (event) => {
-    const old = (name) => name.startsWith("files-") && name !== FILES;
-    event.waitUntil(caches.keys()
-      .then((names) => Promise.all(names.filter(old).map((name) => caches.delete(name))))
-      .then(() => self.clients.claim()));
-  });
+  // Kept pages name the files they were made with: those stay until each page was fetched anew.
+  async function renewed(path) {
+    try {
+      const answer = await fetch(path, { credentials: "same-origin", redirect: "manual" });
+      await remember(path, answer);
+      return answer.status < 500 && answer.type !== "opaqueredirect";
+    } catch (error) {
+      return false;
+    }
+  }
+
+  async function renew() {
+    const stores = await Promise.all((await caches_()).map(async (name) => (await caches.open(name)).keys()));
+    const paths = stores.flat().map((one) => new URL(one.url).pathname);
+    const fresh = await Promise.all(paths.map(renewed));
+    if (!fresh.every(Boolean)) return;
+    const old = (await caches.keys()).filter((name) => name.startsWith("files-") && name !== FILES);
+    await Promise.all(old.map((name) => caches.delete(name)));
+  }
+
+  self.addEventListener("activate", (event) => event.waitUntil(renew().then(() => self.clients.claim())));
 
   self.addEventListener("message", (event) => {
     const path = event.data?.keep;
@@ -76,6 +91,8 @@
     if (request.method !== "GET" || url.origin !== self.location.origin) return;
     if (self.kept.files.includes(url.pathname)) {
       event.respondWith(caches.match(url.pathname, { cacheName: FILES }).then((kept) => kept ?? fetch(request)));
+    } else if (["script", "style", "image"].includes(request.destination)) {
+      event.respondWith(caches.match(url.pathname).then((kept) => kept ?? fetch(request)));
     } else if (request.mode === "navigate" && patienceOf(url.pathname)) {
       event.respondWith(page(event, url));
     }

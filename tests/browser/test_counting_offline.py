@@ -19,6 +19,7 @@ from django.utils import timezone
 from playwright.sync_api import Error, Page, Route, expect
 
 from apiaries.models import Person
+from config import offline
 from counts.actions import void_sample
 from counts.models import MiteSample
 from tests.browser.counting import (
@@ -516,3 +517,27 @@ def test_count_corrected_at_the_desk_meanwhile_is_told_on_the_phone(cast: Cast, 
 
     expect(refused(page)).to_contain_text("corrected or voided")
     assert kept() == [("1", 2)]
+
+
+FILES = "async () => (await caches.keys()).filter((name) => name.startsWith('files-'))"
+
+
+@pytest.mark.parametrize("signed_in", [True, False], ids=["page fetched anew", "page stays as it is"])
+def test_files_of_a_kept_page_stay_until_it_was_fetched_anew(
+    cast: Cast, window: Window, monkeypatch: pytest.MonkeyPatch, signed_in: bool
+) -> None:
+    page = opened(window, cast)
+    before = page.evaluate(FILES)
+    if not signed_in:
+        page.context.clear_cookies(name="sessionid")
+    monkeypatch.setattr(offline, "_version", lambda: "next")
+    page.evaluate("navigator.serviceWorker.ready.then((one) => one.update())")
+    expected = ["files-next"] if signed_in else [*before, "files-next"]
+    page.wait_for_function(
+        f"async (expected) => JSON.stringify((await ({FILES})()).sort()) === expected",
+        arg=json.dumps(sorted(expected), separators=(",", ":")),
+    )
+    page.context.set_offline(True)
+    page.reload()
+
+    page.locator("form[data-ready]").wait_for()

@@ -1,0 +1,80 @@
+/* Which colony comes next, in reading order or by the drawn list, and what the page shows of it. */
+(() => {
+  "use strict";
+
+  const { counting } = window.recount ?? {};
+  if (!counting) return;
+
+  const { data, boxes, value, day } = counting;
+  const single = data.only !== null;
+  const names = single ? { mites: "mites", bees: "bees" } : { mites: "one-mites", bees: "one-bees" };
+  const find = (name) => document.querySelector(`[data-${name}]`);
+
+  /* What the scripts of the page share: now.told (the server's last word), now.items (last entries), now.colony, now.which list. */
+  const now = { told: data.state, items: [], entries: [], colony: data.only, which: "all", mode: single ? "one" : "rows", changing: null, asking: null };
+
+  const nameOf = (id) => now.told.colonies.find((one) => one.id === id)?.name ?? "?";
+  const needsOwnBees = () => !single && value("bees_how") === "counted" && counting.kindOf(value("method")) === "jar";
+
+  function order() {
+    const all = now.told.colonies.map((one) => one.id);
+    if (now.which === "all") return all;
+    return [...data.drawn.chosen, ...data.drawn.spares].filter((id) => all.includes(id));
+  }
+
+  // By colony, what was counted on the day that stands in the form.
+  function counted() {
+    const on = day.ofForm();
+    return new Map(now.items.filter((item) => item.on === on && item.gone !== "undone").map((item) => [item.colony, item]).reverse());
+  }
+
+  function next(id) {
+    const ids = order(), done = counted();
+    const from = ids.indexOf(id) + 1;
+    return [...ids.slice(from), ...ids.slice(0, from)].find((one) => !done.has(one) && one !== id) ?? null;
+  }
+
+  function beside(by) {
+    const ids = order();
+    return ids[(Math.max(ids.indexOf(now.colony), 0) + by + ids.length) % ids.length];
+  }
+
+  function text(element, words) {
+    if (element.textContent !== words) element.textContent = words;
+  }
+
+  /* pick: hears which colony was chosen. */
+  function show(pick) {
+    if (single || now.colony === null) return;
+    const ids = order(), done = counted(), place = ids.indexOf(now.colony), name = nameOf(now.colony);
+    const spare = now.which === "drawn" && data.drawn.spares.includes(now.colony) ? ", a spare" : "";
+    const where = place < 0 ? "not on this list" : `${place + 1} of ${ids.length}${spare}`;
+    const words = done.has(now.colony) ? `counted: ${done.get(now.colony).words.replace(/^.*?: /, "")}` : "not counted yet";
+    text(find("colony"), `Colony ${name}`);
+    text(find("place"), `${where} · ${words}`);
+    boxes(names.mites)[0].setAttribute("aria-label", `Mites found, colony ${name}`);
+    find("one-bees").hidden = !needsOwnBees();
+    showPicks(ids, done, pick);
+  }
+
+  function showPicks(ids, done, pick) {
+    const list = find("picks");
+    const wanted = `${ids.map((id) => `${nameOf(id)}${done.has(id) ? " ✓" : ""}`).join("|")} ${now.colony}`;
+    if (list.dataset.drawn === wanted) return;
+    list.dataset.drawn = wanted;
+    list.replaceChildren(...ids.map((id) => {
+      const item = document.createElement("li"), button = document.createElement("button");
+      button.type = "button";
+      button.className = "button button--second";
+      button.textContent = `${nameOf(id)}${done.has(id) ? " ✓ counted" : ""}`;
+      if (id === now.colony) button.setAttribute("aria-current", "true");
+      button.addEventListener("click", () => { find("choose").open = false; pick(id); });
+      item.append(button);
+      return item;
+    }));
+  }
+
+  const drawnWords = () => `Drawn by chance for ${day.dayWords(data.drawn.on)}: ${data.drawn.chosen.length} in this order, then spares for those that cannot be opened.`;
+
+  window.recount.colonies = { now, single, names, nameOf, needsOwnBees, order, next, beside, show, drawnWords };
+})();
