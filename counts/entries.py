@@ -18,12 +18,14 @@ from apiaries.templatetags.recount_words import day
 from apiaries.views.asking import today_in
 from counts.actions import (
     AlreadyVoided,
+    ChangedSince,
     correct_sample,
     kept_with,
     record_sample,
     void_sample,
 )
 from counts.forms import CorrectForm, SampleForm, VoidForm
+from counts.forms.sample import CHANGED_NOW
 from counts.models import MiteSample
 
 BYTES_MAX = 128 * 1024
@@ -105,19 +107,21 @@ def _counted(
     else:
         form = CorrectForm(typed, sample=old, person=person, today=today, doubts=doubts)
     now = timezone.now()
-    if form.is_valid() and form.saves(lambda: _written(form, old, now, person)):
+    if form.is_valid() and form.saves(lambda: _written(form, old, _seen(told), now, person)):
         fresh = (form.kept.entry_key, form.kept.recorded_at) == (mark, now)
         return CountAnswer(key, State.SAVED if fresh else State.HERE)
     return _refusal(key, form)
 
 
-def _written(form: SampleForm, old: MiteSample | None, at: dt.datetime, person: Person) -> None:
+def _written(
+    form: SampleForm, old: MiteSample | None, seen: int | None, at: dt.datetime, person: Person
+) -> None:
     if old is None:
         form.kept = record_sample(count=form.count, at=at, by=person)
         return
     try:
         form.kept = kept_with(form.count, person) or correct_sample(
-            sample=old, count=form.count, why=form.cleaned_data["why"], at=at, by=person
+            sample=old, count=form.count, why=form.cleaned_data["why"], at=at, by=person, seen=seen
         )
     except AlreadyVoided:
         here = kept_with(form.count, person)  # another send of this entry may have been quicker
@@ -150,10 +154,20 @@ def _undone(told: dict[str, Any], person: Person) -> State:
     if not form.is_valid():
         raise Refused(" ".join(str(one) for one in form.errors["why"]))
     try:
-        void_sample(sample=sample, why=form.cleaned_data["why"], at=timezone.now(), by=person)
+        void_sample(
+            sample=sample, why=form.cleaned_data["why"], at=timezone.now(), by=person, seen=_seen(told)
+        )
     except AlreadyVoided:
         return State.HERE
+    except ChangedSince as error:
+        raise Refused(CHANGED_NOW) from error
     return State.SAVED
+
+
+def _seen(told: dict[str, Any]) -> int | None:
+    """The version of the count that the phone knew, so that a late undoing voids nothing that was restored since."""
+    seen = told.get("seen")
+    return seen if isinstance(seen, int) and not isinstance(seen, bool) else None
 
 
 def _to_correct(told: dict[str, Any], person: Person) -> MiteSample:

@@ -5,6 +5,7 @@ from collections.abc import Iterable
 from typing import Any
 
 from django.conf import settings
+from django.db.models import Count
 from django.urls import reverse
 from django.utils import timezone
 
@@ -81,9 +82,12 @@ def state_of(yard: Yard, person: Person, *, living: Iterable[Colony] | None = No
                 "name": one.colony.name,
                 "words": f"{raw_words(one)}, {one.get_method_display()}",
                 "on": one.sampled_on.isoformat(),
+                "seen": 2 * one.times_restored,  # its version, as MiteSample.version of a count that stands
                 "typed": _typed(one),
             }
-            for one in mine.select_related("colony", "yard__club").order_by("-recorded_at", "-pk")[:LAST]
+            for one in mine.annotate(times_restored=Count("restorations"))
+            .select_related("colony", "yard__club")
+            .order_by("-recorded_at", "-pk")[:LAST]
         ],
     }
 

@@ -85,7 +85,7 @@
     const typed = counting.typed();
     if (needsOwnBees()) typed.bees = value(names.bees);
     const body = { v: data.v, colony: now.colony, at: new Date().toISOString(), ...typed, mites: value(names.mites) };
-    if (now.changing?.corrects) Object.assign(body, { corrects: now.changing.corrects, why: changes.why().value.trim() });
+    if (now.changing?.corrects) Object.assign(body, { corrects: now.changing.corrects, seen: now.changing.seen, why: changes.why().value.trim() });
     return body;
   }
 
@@ -125,7 +125,7 @@
         await queue.add(entry);
         await queue.forget(now.changing.mend);
       } else if (!(await queue.mend(now.changing.mend, entry))) {
-        changes.begin({ corrects: now.changing.mend, words: `${now.changing.entry.label} was sent meanwhile. To correct it:` });
+        changes.begin({ corrects: now.changing.mend, seen: 0, words: `${now.changing.entry.label} was sent meanwhile. To correct it:` });
         return false;
       }
       return true;

@@ -40,7 +40,7 @@
       page.focusOn("box");
     }
 
-    const mending = (entry, words) => ({ mend: entry.key, entry, corrects: entry.body.corrects, why: entry.body.why, words });
+    const mending = (entry, words) => ({ mend: entry.key, entry, corrects: entry.body.corrects, seen: entry.body.seen, why: entry.body.why, words });
 
     async function edit(entry) {
       await fill(entry.body.colony, entry.body);
@@ -55,7 +55,7 @@
       await fill(item.colony, item.typed);
       const entry = now.entries.find((one) => one.key === item.key);
       if (!item.tried && entry) begin(mending(entry, `${item.words}: change it, then save it again.`));
-      else begin({ corrects: item.key, words: `Correcting ${item.words}. The old count stays, struck through.` });
+      else begin({ corrects: item.key, seen: item.seen, words: `Correcting ${item.words}. The old count stays, struck through.` });
     }
 
     async function undo(item, reason) {
@@ -69,7 +69,7 @@
         return;
       } else {
         now.asking = null;
-        const body = { v: data.v, undo: item.key, why: reason, at: new Date().toISOString() };
+        const body = { v: data.v, undo: item.key, seen: item.seen, why: reason, at: new Date().toISOString() };
         try {
           await queue.add({ person: data.person, url: data.url, kind: "count", page: window.location.pathname, label: `Undo ${item.words}`, body });
         } catch (error) { page.full("the undoing"); return; }

@@ -52,12 +52,12 @@
     const undone = new Map(entries.filter(({ body, refused }) => body.undo && !refused).map(({ body }) => [body.undo, "undone"]));
     entries.filter(({ body, refused }) => body.corrects && !refused).forEach(({ body }) => undone.set(body.corrects, "corrected"));
     const here = entries.filter(({ body, refused }) => !refused && !body.undo).map((entry) => ({
-      key: entry.key, colony: entry.body.colony, words: entry.label, on: entry.body.sampled_on, tried: entry.tried === true, typed: entry.body,
+      key: entry.key, colony: entry.body.colony, words: entry.label, on: entry.body.sampled_on, tried: entry.tried === true, typed: entry.body, seen: 0,
       state: "waiting to send", gone: undone.get(entry.key) ?? "",
     })).reverse();
     const keys = new Set(here.map((item) => item.key));
     const there = told.last.filter((one) => !keys.has(one.key)).map((one) => ({
-      key: one.key, colony: one.colony, words: `Colony ${one.name}: ${one.words}`, on: one.on, tried: true, typed: one.typed,
+      key: one.key, colony: one.colony, words: `Colony ${one.name}: ${one.words}`, on: one.on, tried: true, typed: one.typed, seen: one.seen,
       state: "saved", gone: undone.get(one.key) ?? "",
     }));
     const mine = [...here, ...there].filter((item) => data.only === null || item.colony === data.only);

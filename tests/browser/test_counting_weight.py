@@ -1,4 +1,4 @@
-"""What the count page weighs on the wire, and whom it asks: bytes, not times (those are tests/bench/bench_entry_page.py)."""
+"""What the count page weighs on the wire, and whom it asks: bytes, not times (tests/bench/bench_entry_page.py)."""
 
 import gzip
 

@@ -17,6 +17,7 @@ from django.utils import timezone
 
 from apiaries.actions import add_yard, end_helper, move_colony
 from counts.actions import void_sample
+from counts.change_actions import restore_sample
 from counts.entries import BYTES_MAX, ENTRIES_MAX, OTHER_VERSION, VERSION
 from counts.models import MiteSample
 from tests.cast import Cast
@@ -287,6 +288,22 @@ def test_correction_takes_the_place_of_the_count_once(alice: Client, cast: Cast)
     assert states(send(alice, cast, right)) == [(right["key"], "here")]
     assert kept() == [("1", 6)]
     assert str(MiteSample.objects.standing().get().corrects.entry_key) == one["key"]
+
+
+def test_undo_that_comes_again_voids_nothing_that_was_restored_since(alice: Client, cast: Cast) -> None:
+    one = count(cast)
+    (last,) = send(alice, cast, one).json()["last"]
+    undo = {"v": VERSION, "key": str(uuid.uuid4()), "undo": one["key"], "seen": last["seen"], "why": "Slip"}
+    send(alice, cast, undo)
+    restore_sample(sample=MiteSample.objects.get(), why="no slip", at=timezone.now(), by=cast.alice)
+
+    (answer,) = answers(send(alice, cast, undo))
+
+    assert answer["state"] == "refused" and "restored since" in answer["reason"]
+    assert kept() == [("1", 9)]
+    (last,) = send(alice, cast).json()["last"]
+    assert last["seen"] == MiteSample.objects.get().version
+    assert states(send(alice, cast, undo | {"seen": last["seen"]}))[0][1] == "saved"
 
 
 def test_correction_of_what_was_voided_meanwhile_is_refused(alice: Client, cast: Cast) -> None:
