@@ -515,7 +515,7 @@ def test_count_corrected_at_the_desk_meanwhile_is_told_on_the_phone(cast: Cast, 
     void_sample(sample=MiteSample.objects.get(mites=5), why="spilt", at=timezone.now(), by=cast.alice)
     page.context.set_offline(False)
 
-    expect(refused(page)).to_contain_text("corrected or voided")
+    expect(refused(page)).to_contain_text("corrected, voided or restored since")
     assert kept() == [("1", 2)]
 
 

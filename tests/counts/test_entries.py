@@ -313,7 +313,7 @@ def test_correction_of_what_was_voided_meanwhile_is_refused(alice: Client, cast:
 
     (answer,) = answers(send(alice, cast, count(cast, corrects=one["key"], why="slip")))
 
-    assert answer["state"] == "refused" and "corrected or voided" in answer["reason"]
+    assert answer["state"] == "refused" and "corrected, voided or restored since" in answer["reason"]
     assert MiteSample.objects.count() == 1
 
 
