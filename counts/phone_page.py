@@ -65,16 +65,20 @@ def phone_of(
 
 
 def state_of(yard: Yard, person: Person, *, living: Iterable[Colony] | None = None) -> dict[str, Any]:
-    """The server's clock, the colonies, and the person's newest counts in this yard that stand. At most two queries."""
+    """The server's clock, the colonies, which of them were counted lately, and the person's newest counts here.
+
+    Only counts that stand. At most three queries.
+    """
     now = timezone.now()
-    mine = MiteSample.objects.standing().filter(
-        yard=yard, recorded_by=person, recorded_at__gte=now - LAST_FROM
-    )
+    here = MiteSample.objects.standing().filter(yard=yard)
+    mine = here.filter(recorded_by=person, recorded_at__gte=now - LAST_FROM)
+    lately = here.filter(sampled_on__gte=(now - LAST_FROM).date()).values_list("colony", "sampled_on")
     return {
         "read_at": moment_words(now),
         "colonies": [
             {"id": one.pk, "name": one.name} for one in (_living(yard) if living is None else living)
         ],
+        "counted": [[colony, on.isoformat()] for colony, on in lately.distinct()],
         "last": [
             {
                 "key": str(one.entry_key),

@@ -22,10 +22,14 @@
     return [...data.drawn.chosen, ...data.drawn.spares].filter((id) => all.includes(id));
   }
 
-  // By colony, what was counted on the day that stands in the form.
+  // By colony, what was counted on the day that stands in the form: by anybody here, and what waits on this phone.
   function counted() {
     const on = day.ofForm();
-    return new Map(now.items.filter((item) => item.on === on && item.gone !== "undone").map((item) => [item.colony, item]).reverse());
+    const done = new Map(now.told.counted.filter(([, when]) => when === on).map(([id]) => [id, ""]));
+    now.entries.filter(({ url, refused, body }) => url === data.url && !refused && !body.undo && body.sampled_on === on)
+      .forEach((entry) => done.set(entry.body.colony, entry.label));
+    now.items.filter((item) => item.on === on).reverse().forEach((item) => (item.gone === "undone" ? done.delete(item.colony) : done.set(item.colony, item.words)));
+    return done;
   }
 
   function next(id) {
@@ -49,7 +53,7 @@
     const ids = order(), done = counted(), place = ids.indexOf(now.colony), name = nameOf(now.colony);
     const spare = now.which === "drawn" && data.drawn.spares.includes(now.colony) ? ", a spare" : "";
     const where = place < 0 ? "not on this list" : `${place + 1} of ${ids.length}${spare}`;
-    const words = done.has(now.colony) ? `counted: ${done.get(now.colony).words.replace(/^.*?: /, "")}` : "not counted yet";
+    const words = done.has(now.colony) ? `counted${done.get(now.colony).replace(/^.*?: /, ": ")}` : "not counted yet";
     text(find("colony"), `Colony ${name}`);
     text(find("place"), `${where} · ${words}`);
     boxes(names.mites)[0].setAttribute("aria-label", `Mites found, colony ${name}`);

@@ -93,6 +93,22 @@ def test_twelve_colonies_in_a_row_without_a_network(
     assert len(kept()) == 13
 
 
+def test_page_opened_anew_goes_on_where_it_was(cast: Cast, window: Window) -> None:
+    colonies(cast, 16)
+    counted_before(cast)
+    page = opened(window, cast)
+    page.context.set_offline(True)
+    for _ in range(14):
+        enter(page, 1)
+    page.reload()
+    colony(page, 15)
+    page.context.set_offline(False)
+    waits(page, 0)
+    begun(page, address(cast))
+
+    colony(page, 15)
+
+
 def test_keyboard_alone_goes_from_colony_to_colony(cast: Cast, window: Window) -> None:
     counted_before(cast)
     page = opened(window, cast, DESK)

@@ -446,6 +446,8 @@ def test_answer_lists_what_the_person_counted_here_last(alice: Client, cast: Cas
 
     told = send(alice, cast, one).json()
 
+    on = today(cast).isoformat()
+    assert sorted(told["counted"]) == [[cast.colonies[0].pk, on], [cast.colonies[1].pk, on]]  # by whomever
     assert [entry["key"] for entry in told["last"]] == [one["key"]]
     assert told["last"][0]["words"] == "9 in about 300 bees, alcohol wash"
     assert abs(dt.datetime.fromisoformat(told["read_at"]) - timezone.now()) < dt.timedelta(seconds=30)
