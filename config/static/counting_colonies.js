@@ -25,7 +25,7 @@
   // By colony, what was counted on the day that stands in the form: by anybody here, and what waits on this phone.
   function counted() {
     const on = day.ofForm();
-    const done = new Map(now.told.counted.filter(([, when]) => when === on).map(([id]) => [id, ""]));
+    const done = new Map((now.told.counted ?? []).filter(([, when]) => when === on).map(([id]) => [id, ""]));
     now.entries.filter(({ url, refused, body }) => url === data.url && !refused && !body.undo && body.sampled_on === on)
       .forEach((entry) => done.set(entry.body.colony, entry.label));
     now.items.filter((item) => item.on === on).reverse().forEach((item) => (item.gone === "undone" ? done.delete(item.colony) : done.set(item.colony, item.words)));
