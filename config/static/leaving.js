@@ -37,7 +37,7 @@
     title.id = "ask-title";
     title.textContent = number === 1 ? "1 entry was not sent. Sign out all the same?" : `${number} entries were not sent. Sign out all the same?`;
     const why = document.createElement("p");
-    why.textContent = "It is on this phone only; signing out throws it away. Counts can be saved as a file first, on the page of their yard.";
+    why.textContent = "What was not sent is on this phone only, and signing out throws it away. Counts can be saved as a file first, on the page of their yard.";
     const actions = document.createElement("div");
     actions.className = "actions";
     actions.append(
