@@ -267,4 +267,5 @@ def tell_changed(samples: Iterable[MiteSample]) -> None:
     """Tell other apps which yards and months these counts touch."""
     touched = frozenset((sample.yard_id, sample.sampled_on.replace(day=1)) for sample in samples)
     if touched:
+        Yard.objects.hold(yard_id for yard_id, _ in touched)  # whoever hears it finds them held
         samples_changed.send(MiteSample, touched=touched)

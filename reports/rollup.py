@@ -30,12 +30,10 @@ MEASURED = [name for name in MONTHS.names or () if MONTHS[name].kind == "f"]
 def recompute_yard_months(touched: Collection[tuple[int, dt.date]]) -> int:
     """Work out the given yards and months anew, all kinds, from the counts that stand; how many rows they now have.
 
-    Doing it twice changes nothing. Called inside the transaction that changed the counts. Writers of one yard wait
-    for each other here, and nobody else does: the yards' rows are locked in order before any count is read, and
-    the mark for the region's figures is a row of its own.
+    Doing it twice changes nothing. Called inside the transaction that changed the counts, with the yards held, so that
+    writers of one yard wait for each other and nobody else does; the mark for the region's figures is a row of its own.
     """
     keys = sorted({(yard_id, month.replace(day=1)) for yard_id, month in touched})
-    Yard.objects.hold(yard_id for yard_id, _ in keys)
     rows = yard_sums.add_up(keys)
     _forget_and_mark(keys)
     yard_sums.write(rows)
@@ -71,6 +69,7 @@ def follow_place(yard: Yard) -> None:
 @transaction.atomic
 def follow_treatment(yard_id: int, since: dt.date) -> None:
     """What was given in the yard from that day on changed: how long ago its counts were treated hangs on it."""
+    Yard.objects.hold([yard_id])
     months = YardMonth.objects.filter(yard=yard_id, month__gte=since.replace(day=1))
     recompute_yard_months([(yard_id, month) for month in set(months.values_list("month", flat=True))])
 

@@ -12,13 +12,13 @@ from apiaries.signals import colonies_changed
 from counts.signals import samples_changed
 from treatments.models import Dose, Treatment
 from treatments.signals import treatment_changed
-from treatments.yard_outlooks import mark_stale
+from treatments.yard_outlooks import mark_held_stale, mark_stale
 
 
 @receiver(samples_changed, dispatch_uid="treatments.outlook_of_counts")
 def counts_changed(touched: frozenset[tuple[int, dt.date]], **_: Any) -> None:
     """Counts of these yards changed."""
-    mark_stale(yard for yard, _month in touched)
+    mark_held_stale(yard for yard, _month in touched)
 
 
 @receiver(colonies_changed, dispatch_uid="treatments.outlook_of_colonies")

@@ -41,10 +41,15 @@ class OutlookDrift:
 @transaction.atomic(savepoint=False)
 def mark_stale(yards: Iterable[int]) -> None:
     """What these yards say by when to count again is no longer known."""
-    keys = sorted(set(yards))
+    keys = set(yards)
     Yard.objects.hold(keys)
+    mark_held_stale(keys)
+
+
+def mark_held_stale(yards: Iterable[int]) -> None:
+    """The same of yards that are held already."""
     YardOutlook.objects.bulk_create(
-        [YardOutlook(yard_id=yard, stale=True) for yard in keys],
+        [YardOutlook(yard_id=yard, stale=True) for yard in sorted(set(yards))],
         update_conflicts=True,
         unique_fields=["yard"],
         update_fields=["stale"],
