@@ -13,7 +13,7 @@ from reports._binary import Rows
 from reports.areas import footprint, pieces_of
 from reports.constants import DEFAULTS
 from reports.models import AreaMonth
-from reports.pressure import YardCounts, design_effect, mean_figures
+from reports.pressure import YardCounts, mean_figures
 
 Mask = npt.NDArray[np.bool_]
 Cells = Mapping[int, str]
@@ -75,16 +75,11 @@ def votes_of(rows: Rows) -> YardCounts:
     )
 
 
-def effective(yards: Rows) -> float:
-    """Of how many yards the figures are worth, where several are one keeper's."""
-    owned = np.unique(yards["keeper_id"], return_counts=True)[1].tolist()
-    return len(yards) / design_effect(owned)
-
-
 def _area(yards: Rows, place: tuple[int, dt.date, Kind], *, piece: str, cells: Sequence[str]) -> AreaMonth:
     region_id, month, kind = place
     figures, boards = mean_figures(votes_of(yards)), kind is Kind.BOARD
     measured: dict[str, Any] = {name: getattr(figures, name) for name in ("rate", "low", "high", "exposure")}
+    measured |= {"squared_cv": figures.c2, "yards_effective": figures.effective}
     return AreaMonth(
         region_id=region_id,
         month=month,
@@ -98,6 +93,5 @@ def _area(yards: Rows, place: tuple[int, dt.date, Kind], *, piece: str, cells: S
         mites=int(yards["mites"].sum()),
         bees=None if boards else int(yards["bees"].sum()),
         board_days=float(yards["exposure"].sum()) if boards else None,
-        yards_effective=effective(yards),
-        **measured | {"squared_cv": figures.c2},
+        **measured,
     )

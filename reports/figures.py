@@ -22,7 +22,7 @@ from counts.samples import Kind
 from reports import areas_kept, rollup, yard_sums
 from reports._binary import Rows, date_of
 from reports._disclosure import SuppressReason
-from reports.areas_kept import effective, votes_of
+from reports.areas_kept import votes_of
 from reports.constants import DEFAULTS
 from reports.models import AreaMonth, BroodSeen, RegionEdition, RegionMonth, RegionMonthMark, YardMonth
 from reports.parts import DIVISIONS, Mask, Part, part_masks, shown_parts
@@ -188,7 +188,7 @@ def _worked_out(
                 mites=int(yards["mites"].sum()),
                 bees=None if kind is Kind.BOARD else int(yards["bees"].sum()),
                 board_days=float(yards["exposure"].sum()) if kind is Kind.BOARD else None,
-                yards_effective=None if figures.reason else effective(yards),
+                yards_effective=figures.effective,
                 basis=basis,
                 computed_at=at,
                 **_columns(figures),
@@ -199,12 +199,14 @@ _OF_REGIONS = "JOIN unnest(%s::bigint[], %s::date[]) AS asked (region_id, month)
 
 
 def _cells(rows: Rows) -> Iterator[tuple[int, dt.date, Kind, Rows]]:
-    """The rows of each region, month and kind, those of one yard after those of another."""
+    """The rows of each region, month and kind, those of one yard after those of another; keepers are numbered from 0 in
+    each, as nothing but telling them apart is needed."""
     rows = rows[np.lexsort((rows["yard_id"], rows["kind"], rows["month"], rows["region_id"]))]
     places = np.stack([rows["region_id"], rows["month"], rows["kind"]])
     begins = np.flatnonzero(np.any(places[:, 1:] != places[:, :-1], axis=0)) + 1
     for own in np.split(rows, begins):
         if len(own):
+            own["keeper_id"] = np.unique(own["keeper_id"], return_inverse=True)[1]
             yield int(own["region_id"][0]), date_of(own["month"][0]), KINDS[own["kind"][0]], own
 
 

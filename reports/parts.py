@@ -77,5 +77,5 @@ def _groups(masks: Mapping[Part, Mask], division: Sequence[Part]) -> list[Mask]:
 
 
 def _may_be_shown(keeper: Ints, constants: Constants) -> bool:
-    yards = np.unique(keeper, return_counts=True)[1]
-    return suppress_reason(yards.tolist(), constants) is None
+    owned = np.bincount(keeper)
+    return suppress_reason(owned[owned > 0].tolist(), constants) is None

@@ -55,7 +55,7 @@ class YardCount:
 
 @dataclass(frozen=True, slots=True)
 class YardCounts:
-    """The same of many yards, one place each; keepers are told apart by their numbers."""
+    """The same of many yards, one place each; keepers are told apart by their numbers, which are small."""
 
     mites: Floats
     exposure: Floats
@@ -77,8 +77,9 @@ class YardCounts:
     @property
     def of_keepers(self) -> list[int]:
         """The number of yards of each keeper."""
-        found: list[int] = np.unique(self.keeper, return_counts=True)[1].tolist()
-        return found
+        found = np.bincount(self.keeper)
+        owned: list[int] = found[found > 0].tolist()
+        return owned
 
 
 @dataclass(frozen=True, slots=True)
@@ -97,9 +98,9 @@ class RegionFigures:
     With a `reason` there are no figures; 0 mites found is a figure, with an upper limit.
 
     `zeros` is the number of yards that found none. `rate` is the mean over yards: all mites over `exposure`, with the
-    squared CV `c2`. `tenth` and `ninetieth`: nine and one in ten yards are above. `shares` are those of yards above
-    action levels, by the level's key. Members of the club see the numbers of yards, keepers and colonies; outside
-    the club they are told as bands only (`count_band`).
+    squared CV `c2`; it is worth that of `effective` yards of a keeper each. `tenth` and `ninetieth`: nine and one in
+    ten yards are above. `shares` are those of yards above action levels, by the level's key. Members of the club see
+    the numbers of yards, keepers and colonies; outside the club they are told as bands only (`count_band`).
     """
 
     yards: int
@@ -111,6 +112,7 @@ class RegionFigures:
     high: float | None = None
     exposure: float | None = None
     c2: float | None = None
+    effective: float | None = None
     median: float | None = None
     tenth: float | None = None
     ninetieth: float | None = None
@@ -155,8 +157,9 @@ def region_figures(
     )
     if not isinstance(pooled, PooledYards):
         return RegionFigures(number, len(owned), colonies, reason=pooled)
-    mean = _mean(used, owned, pooled.population, constants)
-    effective = number / design_effect(owned, constants)
+    effect = design_effect(owned, constants)
+    mean = _mean(used, effect, pooled.population, constants)
+    effective = number / effect
     by_rate = {
         rate: share_of(pooled.chances_above(rate), effective, constants)
         for rate in set((levels or {}).values())
@@ -172,6 +175,7 @@ def region_figures(
         high=mean.high,
         exposure=mean.exposure,
         c2=mean.c2,
+        effective=effective,
         median=median,
         tenth=tenth,
         ninetieth=ninetieth,
@@ -186,7 +190,8 @@ def mean_figures(yards: YardCounts, constants: Constants = DEFAULTS) -> RegionFi
     reason = suppress_reason(owned, constants)
     if reason is not None:
         return RegionFigures(number, len(owned), colonies, reason=reason)
-    mean = _mean(yards, owned, yard_population(yards.mites, yards.exposure, yards.c2, constants), constants)
+    effect = design_effect(owned, constants)
+    mean = _mean(yards, effect, yard_population(yards.mites, yards.exposure, yards.c2, constants), constants)
     return RegionFigures(
         number,
         len(owned),
@@ -197,6 +202,7 @@ def mean_figures(yards: YardCounts, constants: Constants = DEFAULTS) -> RegionFi
         high=mean.high,
         exposure=mean.exposure,
         c2=mean.c2,
+        effective=number / effect,
     )
 
 
@@ -229,9 +235,7 @@ class _Mean:
     c2: float
 
 
-def _mean(
-    used: YardCounts, yards_of_keepers: Sequence[int], population: Population, constants: Constants
-) -> _Mean:
+def _mean(used: YardCounts, effect: float, population: Population, constants: Constants) -> _Mean:
     """Mean over yards with its range, taken as one negative binomial count of all mites.
 
     Its squared CV holds the spread of the counts and how yards differ, widened for how little a few yards
@@ -244,7 +248,7 @@ def _mean(
     differ = ((1.0 + own) * (1.0 + widened / population.shape) - 1.0) / m.size
     mean, total = float((m / x).mean()), float(m.sum())
     weight = total / mean if mean else float(x.sum())
-    c2 = design_effect(yards_of_keepers, constants) * differ
+    c2 = effect * differ
     low, high = rate_interval(total, weight, c2, constants.level.value)
     return _Mean(mean, min(float(low), mean), max(float(high), mean), weight, c2)
 
