@@ -13,7 +13,7 @@ from reports._binary import Rows
 from reports.areas import footprint, pieces_of
 from reports.constants import DEFAULTS
 from reports.models import AreaMonth
-from reports.pressure import YardCounts, mean_figures
+from reports.pressure import RegionFigures, YardCounts, mean_figures
 
 Mask = npt.NDArray[np.bool_]
 Cells = Mapping[int, str]
@@ -32,15 +32,20 @@ def cells_of(places: Collection[tuple[int, dt.date]], *, at: dt.datetime) -> Cel
 
 
 def areas_of(
-    own: Rows, cells: Cells, divisions: Sequence[Sequence[Mask]], *, place: tuple[int, dt.date, Kind]
+    own: Rows,
+    whole: RegionFigures,
+    cells: Cells,
+    divisions: Sequence[Sequence[Mask]],
+    *,
+    place: tuple[int, dt.date, Kind],
 ) -> Iterator[AreaMonth]:
-    """The rows of one region, month and kind that may be shown, the whole among them: `divisions` are those of which
-    parts are told too."""
+    """The rows of one region, month and kind that may be shown, the whole with its figures among them: `divisions` are
+    those of which parts are told too."""
     of_yards = [cells.get(yard_id, "") for yard_id in own["yard_id"].tolist()]
     pieces = pieces_of(of_yards, own["keeper_id"], divisions)
     for cell, mask in pieces.items():
-        yield _area(own[mask], place, piece=cell, cells=[cell])
-    yield _area(own, place, piece="", cells=footprint(of_yards, own["keeper_id"]))
+        yield _area(own[mask], mean_figures(votes_of(own[mask])), place, piece=cell, cells=[cell])
+    yield _area(own, whole, place, piece="", cells=footprint(of_yards, own["keeper_id"]))
 
 
 def replace(
@@ -75,9 +80,11 @@ def votes_of(rows: Rows) -> YardCounts:
     )
 
 
-def _area(yards: Rows, place: tuple[int, dt.date, Kind], *, piece: str, cells: Sequence[str]) -> AreaMonth:
+def _area(
+    yards: Rows, figures: RegionFigures, place: tuple[int, dt.date, Kind], *, piece: str, cells: Sequence[str]
+) -> AreaMonth:
     region_id, month, kind = place
-    figures, boards = mean_figures(votes_of(yards)), kind is Kind.BOARD
+    boards = kind is Kind.BOARD
     measured: dict[str, Any] = {name: getattr(figures, name) for name in ("rate", "low", "high", "exposure")}
     measured |= {"squared_cv": figures.c2, "yards_effective": figures.effective}
     return AreaMonth(

@@ -176,7 +176,7 @@ def _worked_out(
         if parts[0][2].reason is None and areas_kept.is_kept(month, at=at):
             told = {part for part, _, figures in parts if figures.reason is None}
             divisions = _divisions(own, told)
-            areas += areas_kept.areas_of(own, cells, divisions, place=(region_id, month, kind))
+            areas += areas_kept.areas_of(own, parts[0][2], cells, divisions, place=(region_id, month, kind))
         for part, yards, figures in parts:
             yield RegionMonth(
                 region_id=region_id,

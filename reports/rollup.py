@@ -7,13 +7,14 @@ import datetime as dt
 from collections.abc import Collection, Iterable
 
 import numpy as np
+import numpy.typing as npt
 from django.db import connection, transaction
 from django.db.models.functions import Now
 from django.utils import timezone
 
 from apiaries.models import Yard
 from reports import yard_sums
-from reports._binary import Rows, date_of
+from reports._binary import Rows, date_of, day_of
 from reports.constants import DEFAULTS
 from reports.models import RegionMonthMark, YardMonth
 from reports.yard_sums import MONTHS
@@ -21,6 +22,9 @@ from reports.yard_sums import MONTHS
 YARDS_AT_ONCE = 2000
 SETTINGS = ("work_mem = '64MB'", "jit = off", "max_parallel_workers_per_gather = 0")
 """For a portion: room to add up its counts in memory, and no more processes or compiling than it is worth."""
+
+DAY_BITS, DAYS = 21, 1 << 20
+"""A day's number takes so many bits, once it is moved above 0: months go back before 2000."""
 
 EXACT = [name for name in MONTHS.names or () if MONTHS[name].kind == "i"]
 MEASURED = [name for name in MONTHS.names or () if MONTHS[name].kind == "f"]
@@ -83,22 +87,20 @@ def portions() -> list[tuple[int, int]]:
 
 @transaction.atomic
 def rebuild(portion: tuple[int, int]) -> int:
-    """Work out every row of a portion of the yards anew from the counts, whatever is there; how many there are. Readers
-    see the old rows until it is done; who logs a count in one of these yards waits. Their regions are marked."""
+    """Work out every row of a portion of the yards anew from the counts, whatever is there, and write those that are
+    not there so; how many were not. Readers see the old rows until it is done; who logs a count in one of these yards
+    waits. Their regions are marked, changed or not."""
     Yard.objects.hold(Yard.objects.filter(pk__range=portion).values_list("pk", flat=True))
     with connection.cursor() as cursor:
         for setting in SETTINGS:
             cursor.execute(f"SET LOCAL {setting}")
-    rows = yard_sums.add_up_between(*portion)
-    with connection.cursor() as cursor:
-        cursor.execute(
-            "DELETE FROM reports_yardmonth WHERE yard_id BETWEEN %s AND %s RETURNING region_id, month",
-            portion,
-        )
-        gone = cursor.fetchall()
-    yard_sums.write(rows)
-    mark_regions([*gone, *_places(rows)])
-    return len(rows)
+    rows, there = _asked_and_found(portion)
+    wrong = _differ(rows, there)
+    if wrong:
+        _forget_and_mark(wrong)
+        yard_sums.write(rows[np.isin(_month_of(rows), _months_of(wrong))])
+    mark_regions([*_places(rows), *_places(there)])
+    return len(wrong)
 
 
 def drifted() -> list[tuple[int, dt.date]]:
@@ -107,17 +109,28 @@ def drifted() -> list[tuple[int, dt.date]]:
     Everything is compared without a lock; what seems to differ is looked at again under its yard's lock, because a
     count may have been saved between the two readings.
     """
-    return [key for portion in portions() for key in _seem_to_differ(portion) if _mend(key)]
+    return [key for portion in portions() for key in _differ(*_asked_and_found(portion)) if _mend(key)]
 
 
-def _seem_to_differ(portion: tuple[int, int]) -> list[tuple[int, dt.date]]:
-    stored = yard_sums.stored("WHERE yard_id BETWEEN %s AND %s", portion)
-    return _differ(yard_sums.add_up_between(*portion), stored)
+def _asked_and_found(portion: tuple[int, int]) -> tuple[Rows, Rows]:
+    """The rows that the counts of these yards ask for, and those that are there."""
+    return yard_sums.add_up_between(*portion), yard_sums.stored("WHERE yard_id BETWEEN %s AND %s", portion)
 
 
-def _places(rows: Rows) -> set[tuple[int, dt.date]]:
+def _places(rows: Rows) -> list[tuple[int, dt.date]]:
     """Regions and months that the rows are of."""
-    return {(int(region_id), date_of(month)) for region_id, month in np.unique(rows[["region_id", "month"]])}
+    found = np.unique((rows["region_id"] << DAY_BITS) + rows["month"] + DAYS).tolist()
+    return [(place >> DAY_BITS, date_of((place & (1 << DAY_BITS) - 1) - DAYS)) for place in found]
+
+
+def _month_of(rows: Rows) -> npt.NDArray[np.int64]:
+    """One number for yard and month."""
+    months: npt.NDArray[np.int64] = (rows["yard_id"] << DAY_BITS) + rows["month"] + DAYS
+    return months
+
+
+def _months_of(keys: Collection[tuple[int, dt.date]]) -> list[int]:
+    return [(yard_id << DAY_BITS) + day_of(month) + DAYS for yard_id, month in keys]
 
 
 @transaction.atomic
@@ -145,9 +158,10 @@ def _differ(asked: Rows, found: Rows) -> list[tuple[int, dt.date]]:
     return sorted({(int(row["yard_id"]), date_of(row["month"])) for row in wrong})
 
 
-def _key(rows: Rows) -> np.ndarray:
+def _key(rows: Rows) -> npt.NDArray[np.int64]:
     """One number for yard, month and kind."""
-    return (rows["yard_id"] << 24) + ((rows["month"].astype(np.int64) + (1 << 20)) << 2) + rows["kind"]
+    keys: npt.NDArray[np.int64] = (_month_of(rows) << 2) + rows["kind"]
+    return keys
 
 
 def _forget_and_mark(keys: Collection[tuple[int, dt.date]]) -> None:

@@ -160,23 +160,31 @@ def test_building_all_anew_gives_what_was_kept_up(cast, monkeypatch):
     names = [field.name for field in YardMonth._meta.fields if field.name != "id"]
     kept_up = list(YardMonth.objects.order_by("kind").values(*names))
     RegionMonthMark.objects.all().delete()
-    made = [rebuild(portion) for portion in portions()]
 
-    assert len(made) > 1 and sum(made) == len(kept_up) == 3
-    assert list(YardMonth.objects.order_by("kind").values(*names)) == kept_up
+    assert len(kept_up) == 3 and len(portions()) > 1
+    assert [rebuild(portion) for portion in portions()] == [0] * len(portions())
     assert RegionMonthMark.objects.values_list("region", "month").distinct().get() == (cast.north.pk, AUGUST)
+    YardMonth.objects.all().delete()
+    assert sum(rebuild(portion) for portion in portions()) == 1
+    assert list(YardMonth.objects.order_by("kind").values(*names)) == kept_up
 
 
-def test_rows_of_a_month_without_counts_go_and_their_region_is_marked(cast):
+def test_building_anew_puts_right_whatever_is_there(cast):
     count(cast.colony, dt.date(2026, 8, 5), 3)
+    count(cast.colonies[1], dt.date(1999, 12, 5), 3)
+    names = [field.name for field in YardMonth._meta.fields if field.name != "id"]
+    right = list(YardMonth.objects.order_by("month").values(*names))
+    YardMonth.objects.filter(month=AUGUST).update(month=dt.date(2026, 7, 1))
+    YardMonth.objects.filter(month__year=1999).update(region=cast.south)
     RegionMonthMark.objects.all().delete()
-    YardMonth.objects.update(month=dt.date(2026, 7, 1))
     for portion in portions():
         rebuild(portion)
 
-    assert YardMonth.objects.get().month == AUGUST
-    marked = RegionMonthMark.objects.values_list("month", flat=True)
-    assert set(marked) == {AUGUST, dt.date(2026, 7, 1)}
+    assert list(YardMonth.objects.order_by("month").values(*names)) == right
+    marked = set(RegionMonthMark.objects.values_list("region", "month"))
+    old = dt.date(1999, 12, 1)
+    north, south = cast.north.pk, cast.south.pk
+    assert marked == {(north, AUGUST), (north, dt.date(2026, 7, 1)), (north, old), (south, old)}
 
 
 def test_many_months_need_no_more_queries_than_one(cast):
