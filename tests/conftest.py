@@ -15,9 +15,13 @@ from tests.cast import Cast, make_cast
 from tests.faults.machinery import FIGURE, TABLE
 from treatments.models import Application
 
-# One Redis and one RabbitMQ, kills that need a core, and a browser that others would slow: one after the other.
-ALONE = ("tests/faults/", "tests/browser/", "tests/config/test_brokers.py")
-WHOLE_FILES = ("tests/config/", "tests/flows/")  # clubs and servers that are made once for a file
+# One Redis and one RabbitMQ, and kills that need a core: one after the other.
+ALONE = ("tests/faults/", "tests/config/test_brokers.py")
+WHOLE_FILES = (
+    "tests/browser/",
+    "tests/config/",
+    "tests/flows/",
+)  # clubs and servers that are made once for a file
 FIGURES: list[str] = []
 
 

@@ -32,7 +32,8 @@ def draws(source):
 def test_no_sum_draws_random_numbers(module):
     """A fair draw of colonies is the one exception, and its caller brings the seed."""
     source = (BASE / f"{module.replace('.', '/')}.py").read_text()
-    allowed = {"random.Random", "random.sample"} if module == "counts.sampling_plan" else set()
+    seeded = {"random.Random", "Random(f'{seed} {name}').random"}
+    allowed = seeded if module == "counts.sampling_plan" else set()
 
     assert draws(source) - allowed == set()
 
