@@ -30,6 +30,7 @@ from treatments.actions import (  # noqa: E402
     NewRound,
     NewTreatment,
     NotPossible,
+    TwiceAtOnce,
     cancel_treatment,
     record_treatment,
 )
@@ -48,7 +49,7 @@ CHANGES = {
 }
 METHODS = (Method.ALCOHOL_WASH, Method.ALCOHOL_WASH, Method.SUGAR_ROLL, Method.BOARD)
 BROOD = ("unknown", "none", "some")
-NOT_ANY_MORE = (AlreadyVoided, AlreadyClosed, NameTaken, SameYard, NotPossible)
+NOT_ANY_MORE = (AlreadyVoided, AlreadyClosed, NameTaken, SameYard, NotPossible, TwiceAtOnce)
 
 
 def main(seed: int, changes: int) -> None:
