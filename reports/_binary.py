@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping, Sequence
 from contextlib import contextmanager
+from dataclasses import dataclass
 from datetime import date
 from typing import Any
 
@@ -38,19 +39,43 @@ def date_of(day: int) -> date:
     return date.fromordinal(int(day) + DAY_ZERO)
 
 
+@dataclass(frozen=True, slots=True)
+class Question:
+    """A query and what its columns are: those of `dtype` in order, of exactly these sizes, and never NULL: bigint i8,
+    integer and date i4, smallint i2, double precision f8."""
+
+    query: str
+    parameters: Sequence[Any]
+    dtype: np.dtype[np.void]
+
+
 def read_rows(query: str, parameters: Sequence[Any], dtype: np.dtype[np.void]) -> Rows:
-    """What the query gives. Its columns are those of `dtype` in order, of exactly these sizes, and never NULL:
-    bigint i8, integer and date i4, smallint i2, double precision f8."""
-    names = dtype.names or ()
-    columns = [f"c{place}" for place in range(len(names))]
-    arrays = ", ".join(f"array_agg({column})" for column in columns)
-    whole = f"SELECT count(*)::bigint, {arrays} FROM ({query}) AS whole ({', '.join(columns)})"  # noqa: S608
-    # Each column as one array: row by row, the reading would take several times as long as the adding up.
+    """What one query gives; see `Question`."""
+    return read_together(Question(query, parameters, dtype))[0]
+
+
+def read_together(*asked: Question) -> list[Rows]:
+    """What the queries give, all in one round trip."""
+    parts = ", ".join(f"({_in_columns(one)}) AS part{place}" for place, one in enumerate(asked))
+    parameters = [parameter for one in asked for parameter in one.parameters]
     with _bare_cursor() as cursor:
+        whole = f"SELECT * FROM {parts}"  # noqa: S608  (queries of our own)
         result: Any = cursor.execute(whole, parameters, binary=True).pgresult
-        rows = np.empty(int.from_bytes(result.get_value(0, 0) or b"", "big"), dtype)
-        for place, name in enumerate(names):
-            rows[name] = _elements(result.get_value(0, place + 1), len(rows), dtype[name])
+        fields = iter([result.get_value(0, place) for place in range(result.nfields)])
+        return [_rows_of(one.dtype, fields) for one in asked]
+
+
+def _in_columns(asked: Question) -> str:
+    """Each column as one array: row by row, the reading would take several times as long as the adding up."""
+    columns = [f"c{place}" for place in range(len(asked.dtype.names or ()))]
+    arrays = ", ".join(f"array_agg({column})" for column in columns)
+    return f"SELECT count(*)::bigint, {arrays} FROM ({asked.query}) AS whole ({', '.join(columns)})"  # noqa: S608
+
+
+def _rows_of(dtype: np.dtype[np.void], fields: Iterator[bytes | None]) -> Rows:
+    rows = np.empty(int.from_bytes(next(fields) or b"", "big"), dtype)
+    for name in dtype.names or ():
+        rows[name] = _elements(next(fields), len(rows), dtype[name])
     return rows
 
 

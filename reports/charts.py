@@ -5,17 +5,20 @@ month of another year. A month without a bar has no samples or too few
 keepers; the table beside the chart says which.
 """
 
+import datetime as dt
 import hashlib
 import json
 from collections.abc import Sequence
 from dataclasses import asdict, dataclass
-from typing import Any
+from typing import Any, Protocol
 
 import altair as alt
 import vl_convert
 from django.core.cache import cache
 
+from apiaries.models import Region
 from apiaries.templatetags.recount_words import one_decimal
+from reports.region_cells import Past
 
 VERSION = 3
 """Raised when the drawing changes, so that no old one is taken from the cache."""
@@ -75,10 +78,41 @@ class Mark:
     other_high: float | None = None
 
 
+class MonthCell(Protocol):
+    """One region's month on a page of regions, live or published; rates in the page's unit."""
+
+    @property
+    def region(self) -> Region: ...
+    @property
+    def shown(self) -> bool: ...
+    @property
+    def rate(self) -> float | None: ...
+    @property
+    def low(self) -> float | None: ...
+    @property
+    def high(self) -> float | None: ...
+    @property
+    def level_rate(self) -> float | None: ...
+
+
+def mark_of(cell: MonthCell, month: dt.date, other: Past | None = None) -> Mark | None:
+    """What a chart draws of a cell, and of the same month of another year; None where there is no figure to show."""
+    rate, low, high = cell.rate, cell.low, cell.high
+    if not cell.shown or rate is None or low is None or high is None:
+        return None
+    beside = (other.rate, other.low, other.high) if other else (None, None, None)
+    return Mark(cell.region.name, MONTHS[month.month - 1], rate, low, high, cell.level_rate, *beside)
+
+
+def regions_of(marks: Sequence[Mark]) -> list[str]:
+    """Names of the regions that have something to draw, in the order of the marks."""
+    return list(dict.fromkeys(mark.region for mark in marks))
+
+
 def chart_alt(marks: Sequence[Mark], head: str) -> str:
     """What a chart says, for those who do not see it: of each region the highest month and the last."""
     said = [head]
-    for name in dict.fromkeys(mark.region for mark in marks):
+    for name in regions_of(marks):
         own = [mark for mark in marks if mark.region == name]
         top, last = max(own, key=lambda mark: mark.rate), own[-1]
         said.append(f"{name}: highest in {_told(top)}{'' if top is last else f', last in {_told(last)}'}.")

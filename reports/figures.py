@@ -57,9 +57,10 @@ def refresh_marked(*, at: dt.datetime) -> int:
     free = Region.objects.select_for_update(no_key=True, skip_locked=True).filter(marked).order_by("pk")
     regions = [region.pk for region in free[:REGIONS_AT_ONCE]]
     marks = list(RegionMonthMark.objects.filter(region__in=regions))
-    _refresh({(mark.region_id, mark.month) for mark in marks}, at=at)
+    places = {(mark.region_id, mark.month) for mark in marks}
+    _refresh(places, at=at)
     RegionMonthMark.objects.filter(pk__in=[mark.pk for mark in marks]).delete()
-    return len({(mark.region_id, mark.month) for mark in marks})
+    return len(places)
 
 
 def refresh_all_marked(*, at: dt.datetime) -> int:

@@ -3,13 +3,14 @@
 import datetime as dt
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 from django.db.models import Max, Min, OuterRef, Subquery
 
 from apiaries.models import Club, Region
 from counts.action_levels import Level
-from reports.charts import MONTHS, Mark, chart_alt
+from reports.charts import Mark, chart_alt, mark_of
 from reports.constants import DEFAULTS
 from reports.heat import heat_class, trend_words, unusual_words
 from reports.kinds import KIND_WORDS, PER, UNITS
@@ -82,37 +83,18 @@ class RegionTable:
     def has_counts(self) -> bool:
         return any(cell.row for cell in self.cells)
 
-    @property
+    @cached_property
     def marks(self) -> list[Mark]:
-        """What the chart draws."""
-        return [
-            Mark(
-                cell.region.name,
-                MONTHS[cell.month.month - 1],
-                cell.rate,
-                cell.low,
-                cell.high,
-                cell.level_rate,
-                *((cell.other.rate, cell.other.low, cell.other.high) if cell.other else (None, None, None)),
-            )
-            for cell in self.cells
-            if cell.shown and cell.rate is not None and cell.low is not None and cell.high is not None
-        ]
-
-    @property
-    def drawn_regions(self) -> list[str]:
-        """Names of the regions that have something to draw."""
-        drawn = {mark.region for mark in self.marks}
-        return [row.region.name for row in self.rows if row.region.name in drawn]
+        """What the chart draws, region by region."""
+        told = (mark_of(cell, cell.month, cell.other) for row in self.rows for cell in row.cells)
+        return [mark for mark in told if mark]
 
     @property
     def alt(self) -> str:
         """What the chart says, for those who do not see it."""
         part = "" if self.choice.part is Part.ALL else f", {self.choice.part_words.lower()}"
         head = f"{KIND_WORDS[self.choice.kind]} in {self.choice.year}{part}, mites {self.unit}."
-        # In the order of the page.
-        order = {row.region.name: place for place, row in enumerate(self.rows)}
-        return chart_alt(sorted(self.marks, key=lambda mark: order[mark.region]), head)
+        return chart_alt(self.marks, head)
 
 
 def region_table(

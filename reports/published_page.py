@@ -15,7 +15,7 @@ from apiaries.zones import zone_of
 from counts.action_levels import Level
 from counts.models import ActionLevel
 from counts.samples import Kind
-from reports.charts import Mark, chart_alt
+from reports.charts import Mark, chart_alt, mark_of
 from reports.constants import DEFAULTS
 from reports.kinds import HIDDEN_WORDS, KIND_WORDS, PER, UNITS
 from reports.models import Publication, RegionMonth
@@ -177,33 +177,16 @@ class PublishedTable:
 
     @cached_property
     def marks(self) -> list[Mark]:
-        """What the chart draws."""
-        return [
-            Mark(
-                cell.region.name,
-                MONTHS[line.month.month - 1],
-                cell.rate,
-                cell.low,
-                cell.high,
-                cell.level_rate,
-            )
-            for line in self.lines
-            for cell in line.cells
-            if cell.shown and cell.rate is not None and cell.low is not None and cell.high is not None
-        ]
-
-    @property
-    def drawn_regions(self) -> list[str]:
-        """Names of the regions that have something to draw."""
-        drawn = {mark.region for mark in self.marks}
-        return [region.name for region in self.regions if region.name in drawn]
+        """What the chart draws, region by region."""
+        places = range(len(self.regions))
+        told = (mark_of(line.cells[place], line.month) for place in places for line in self.lines)
+        return [mark for mark in told if mark]
 
     @property
     def alt(self) -> str:
         """What the chart says, for those who do not see it."""
-        order = {region.name: place for place, region in enumerate(self.regions)}
-        marks = sorted(self.marks, key=lambda mark: order[mark.region])
-        return chart_alt(marks, f"{KIND_WORDS[self.kind]} published of {self.year}, mites {self.unit}.")
+        head = f"{KIND_WORDS[self.kind]} published of {self.year}, mites {self.unit}."
+        return chart_alt(self.marks, head)
 
     @property
     def levels(self) -> list[Level]:

@@ -16,7 +16,7 @@ from apiaries.views.asking import person_of
 from reports.access import public_page_with
 from reports.actions import close_public_page, open_public_page
 from reports.chart_asking import drawing_asked, svg
-from reports.charts import SIZES, chart_svg
+from reports.charts import SIZES, chart_svg, regions_of
 from reports.due_days import local_day
 from reports.models import PublicPage
 from reports.presenters import hiding_rule
@@ -47,7 +47,8 @@ def published_chart(request: HttpRequest) -> HttpResponse:
     club = club_for(person_of(request), Permission.REGION_VIEW)
     theme, size = drawing_asked(request, SIZES)
     table = published_table(club, *_form(request, club).chosen, at=timezone.now())
-    return svg(chart_svg(table.marks, regions=table.drawn_regions, unit=table.unit, theme=theme, size=size))
+    regions = regions_of(table.marks)
+    return svg(chart_svg(table.marks, regions=regions, unit=table.unit, theme=theme, size=size))
 
 
 @require_POST

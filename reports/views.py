@@ -21,7 +21,7 @@ from apiaries.permissions import Permission
 from apiaries.views.asking import person_of
 from reports.actions import lift_suspension, stop_mails
 from reports.chart_asking import drawing_asked, svg
-from reports.charts import SIZES, chart_svg
+from reports.charts import SIZES, chart_svg, regions_of
 from reports.due_days import local_day
 from reports.forms import RegionMonthForm
 from reports.health import oldest_due
@@ -66,8 +66,8 @@ def region_chart(request: HttpRequest) -> HttpResponse:
     theme, size = _drawing(request, page, SIZES)
 
     def drawn() -> str:
-        table = page.table
-        return chart_svg(table.marks, regions=table.drawn_regions, unit=table.unit, theme=theme, size=size)
+        marks, unit = page.table.marks, page.table.unit
+        return chart_svg(marks, regions=regions_of(marks), unit=unit, theme=theme, size=size)
 
     response = svg(cache.get_or_set(page.kept_as(f"chart {theme} {size}"), drawn, KEPT_FOR))
     response["Cache-Control"] = "private, max-age=60"

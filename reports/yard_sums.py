@@ -16,7 +16,7 @@ import numpy.typing as npt
 
 from counts.estimate import ColonySums, chance_spread
 from counts.samples import Kind, Method, kind_of
-from reports._binary import Rows, read_rows, write_rows
+from reports._binary import Question, Rows, read_rows, read_together, write_rows
 from reports.models import BroodSeen
 from treatments.ingredients import Ingredient, is_biotechnical
 
@@ -103,13 +103,15 @@ _OF_SOME = """
 """
 
 _BETWEEN = "AND s.yard_id BETWEEN %s AND %s"
+_TREATED_SOME, _TREATED_BETWEEN = "AND t.yard_id = ANY(%s)", "AND t.yard_id BETWEEN %s AND %s"
+_BROOD_WORK = [ingredient.value for ingredient in Ingredient if is_biotechnical(ingredient)]
 
 _TREATED = """
 SELECT DISTINCT t.yard_id, r.given_on
   FROM treatments_round r
   JOIN treatments_treatment t ON t.id = r.treatment_id
   JOIN treatments_application a ON a.id = t.application_id
- WHERE r.given_on IS NOT NULL AND t.cancelled_at IS NULL AND NOT a.ingredient = ANY(%s) AND t.yard_id = ANY(%s)
+ WHERE r.given_on IS NOT NULL AND t.cancelled_at IS NULL AND NOT a.ingredient = ANY(%s) {of}
  ORDER BY 1, 2
 """
 
@@ -123,21 +125,29 @@ SELECT yard_id, region_id, keeper_id, month, CASE kind {_cases({k.value: i for i
 
 def add_up(touched: Collection[tuple[int, dt.date]]) -> Rows:
     """The rows of `MONTHS` that the counts of these yards and months ask for, in the order of their keys."""
-    asked = [[yard_id for yard_id, _ in touched], [month for _, month in touched]]
-    return _worked_out(read_rows(_ADD_UP.format(touched=_OF_SOME, between=""), asked, _SUMS))
+    yards, months = [yard_id for yard_id, _ in touched], [month for _, month in touched]
+    counts = Question(_ADD_UP.format(touched=_OF_SOME, between=""), [yards, months], _SUMS)
+    return _worked_out(counts, _treated(_TREATED_SOME, [yards]))
 
 
 def add_up_between(first: int, last: int) -> Rows:
     """The same of all months of the yards with keys from the first to the last."""
-    return _worked_out(read_rows(_ADD_UP.format(touched="", between=_BETWEEN), [first, last], _SUMS))
+    counts = Question(_ADD_UP.format(touched="", between=_BETWEEN), [first, last], _SUMS)
+    return _worked_out(counts, _treated(_TREATED_BETWEEN, [first, last]))
 
 
-def _worked_out(sums: Rows) -> Rows:
+def _treated(of: str, parameters: list[object]) -> Question:
+    """When these yards were treated; work on the brood alone is no treatment."""
+    return Question(_TREATED.format(of=of), [_BROOD_WORK, *parameters], _GIVEN)
+
+
+def _worked_out(counts: Question, treated: Question) -> Rows:
+    sums, given = read_together(counts, treated)
     rows = np.empty(len(sums), MONTHS)
     for name in set(MONTHS.names or ()) & set(_SUMS.names or ()):
         rows[name] = sums[name]
     rows["squared_cv"] = _spread(sums)
-    rows["treated_days"] = _treated_days(sums)
+    rows["treated_days"] = _treated_days(sums, given)
     return rows[np.lexsort((rows["kind"], rows["month"], rows["yard_id"]))]
 
 
@@ -168,10 +178,8 @@ def _alike(rows: Rows) -> Iterator[tuple[Rows, dict[str, str | None]]]:
         yield rows[own], same
 
 
-def _treated_days(sums: Rows) -> npt.NDArray[np.int64]:
-    """Days from the yard's last treatment to the last count of the month; work on the brood alone is none."""
-    brood_work = [ingredient.value for ingredient in Ingredient if is_biotechnical(ingredient)]
-    given = read_rows(_TREATED, [brood_work, np.unique(sums["yard_id"]).tolist()], _GIVEN)
+def _treated_days(sums: Rows, given: Rows) -> npt.NDArray[np.int64]:
+    """Days from the yard's last treatment to the last count of the month."""
     # One number for yard and day, so that one search finds the last treatment on or before a day.
     days = (given["yard_id"] << DAY_BITS) + given["given_on"]
     counted = (sums["yard_id"] << DAY_BITS) + sums["last_on"]

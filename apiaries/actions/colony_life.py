@@ -88,7 +88,7 @@ def undo_change(
     A union or an end undone: the colony lives again. A split undone: the new colony stays and comes from nowhere; with
     `never_there` it ends on its first day. Errors: AlreadyUndone; NameTaken, if another colony has the name by now.
     """
-    Yard.objects.hold([change.colony.yard_id])
+    Yard.objects.hold(one.yard_id for one in (change.colony, change.other) if one)
     locked = (
         ColonyChange.objects.select_for_update(of=("self",))
         .select_related("colony", "other")

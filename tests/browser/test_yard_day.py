@@ -15,6 +15,7 @@ from playwright.sync_api import BrowserContext, Page, expect
 
 from apiaries.actions import add_numbered_colonies
 from apiaries.models import Person
+from tests.browser.counting import queued
 from tests.cast import STARTED, Cast
 from treatments.actions import NewDose, NewRound, NewTreatment, give_round
 from treatments.day_actions import NewHive, NewSheet, plan_day
@@ -107,20 +108,6 @@ def waits(page: Page, number: int) -> None:
 def standing() -> list[tuple[str, str]]:
     marks = SheetMark.objects.filter(undone_at=None).select_related("hive__colony")
     return sorted((mark.hive.colony.name, mark.step) for mark in marks)
-
-
-def queued(page: Page) -> list[dict[str, Any]]:
-    """What lies in the queue, read without any code of ours."""
-    return page.evaluate(
-        """() => new Promise((resolve, reject) => {
-            const request = indexedDB.open("recount");
-            request.onerror = () => reject(request.error);
-            request.onsuccess = () => {
-                const all = request.result.transaction("entries").objectStore("entries").getAll();
-                all.onsuccess = () => { request.result.close(); resolve(all.result); };
-            };
-        })"""
-    )
 
 
 def test_phone_reckons_as_the_server_does(cast: Cast, sheet: DaySheet, window: Window) -> None:
