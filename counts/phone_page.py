@@ -17,6 +17,7 @@ from counts.forms import as_typed
 from counts.forms.planning import USUAL
 from counts.forms.sample import MITES_MISSING
 from counts.models import MiteSample
+from counts.models.sampled import version_after
 from counts.planning import SPARES, in_fair_order
 from counts.presenters import raw_words
 from counts.samples import Problem
@@ -86,7 +87,7 @@ def state_of(yard: Yard, person: Person, *, living: Iterable[Colony] | None = No
                 "name": one.colony.name,
                 "words": f"{raw_words(one)}, {one.get_method_display()}",
                 "on": one.sampled_on.isoformat(),
-                "seen": 2 * one.times_restored,  # its version, as MiteSample.version of a count that stands
+                "seen": version_after(one.times_restored, voided=False),
                 "typed": _typed(one),
             }
             for one in mine.annotate(times_restored=Count("restorations"))

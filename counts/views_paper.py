@@ -9,8 +9,8 @@ from django.views.decorators.http import require_safe
 
 from apiaries.access import recordable_yard_for
 from apiaries.models import Yard
-from apiaries.paper import Paper
 from apiaries.views.asking import person_of, today_in
+from apiaries.views.files import paper_asked, pdf_answer
 from counts.method_cards import method_cards_pdf as cards_pdf
 from counts.planning import plan_of
 from counts.samples import Method
@@ -37,25 +37,11 @@ def yard_sheets_pdf_all(request: HttpRequest) -> HttpResponse:
 
 
 def _file(request: HttpRequest, yards: Sequence[Yard], name: str) -> HttpResponse:
-    paper = _paper(request)
+    paper = paper_asked(request)
     planned = [one for yard in yards if (one := _planned(request, yard)) is not None]
     if not planned:
         raise Http404
-    return _answer(yard_sheets_pdf(planned, paper=paper), f"{name}-{paper}")
-
-
-def _paper(request: HttpRequest) -> Paper:
-    """The paper asked for, A4 unless said; 404 for any other."""
-    paper = next((one for one in Paper if one.value == request.GET.get("paper", Paper.A4)), None)
-    if paper is None:
-        raise Http404
-    return paper
-
-
-def _answer(made: bytes, name: str) -> HttpResponse:
-    answer = HttpResponse(made, content_type="application/pdf")
-    answer["Content-Disposition"] = f'attachment; filename="{name}.pdf"'
-    return answer
+    return pdf_answer(yard_sheets_pdf(planned, paper=paper), f"{name}-{paper}")
 
 
 def _planned(request: HttpRequest, yard: Yard) -> Planned | None:
@@ -74,7 +60,7 @@ def method_cards_pdf(request: HttpRequest) -> HttpResponse:
     """How each way of counting goes, one card a page; for anybody, signed in or not. `method` asks for one card."""
     asked = request.GET.get("method", "")
     methods = [method for method in Method if asked in ("", method.value)]
-    paper = _paper(request)
+    paper = paper_asked(request)
     if not methods:
         raise Http404
-    return _answer(cards_pdf(methods, paper=paper), f"method-cards-{paper}")
+    return pdf_answer(cards_pdf(methods, paper=paper), f"method-cards-{paper}")

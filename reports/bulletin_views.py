@@ -11,9 +11,9 @@ from django.views.decorators.http import require_safe
 
 from apiaries.access import club_for
 from apiaries.forms.base import posted
-from apiaries.paper import Paper
 from apiaries.permissions import Permission
 from apiaries.views.asking import person_of
+from apiaries.views.files import paper_asked, pdf_answer
 from reports.access import bulletin_for, bulletin_to_write_for, bulletins_of
 from reports.bulletin_actions import (
     issue_bulletin,
@@ -27,7 +27,7 @@ from reports.bulletin_chart import SIZES, bulletin_svg
 from reports.bulletin_forms import DraftForm, ForewordForm, IssueForm, WithdrawForm
 from reports.bulletin_page import bulletin_page
 from reports.bulletin_pdf import bulletin_pdf
-from reports.charts import THEMES
+from reports.chart_asking import drawing_asked, svg
 from reports.models import Bulletin
 from reports.publishing import PUBLISHED_ON
 
@@ -66,12 +66,11 @@ def bulletin_detail(request: HttpRequest, pk: int) -> HttpResponse:
 def bulletin_chart(request: HttpRequest, pk: int) -> HttpResponse:
     """The chart of one kind of count, as SVG, for a light or dark page, wide or narrow."""
     page = bulletin_page(bulletin_for(person_of(request), pk))
-    theme, size = request.GET.get("theme", "light"), request.GET.get("size", "wide")
+    theme, size = drawing_asked(request, SIZES)
     table = next((one for one in page.tables if one.kind.kind == request.GET.get("kind", "")), None)
-    if table is None or not table.kind.shown or theme not in THEMES or size not in SIZES:
+    if table is None or not table.kind.shown:
         raise Http404
-    svg = bulletin_svg(table.kind.regions, table.kind.unit, theme=theme, size=size)
-    response = HttpResponse(svg, content_type="image/svg+xml")
+    response = svg(bulletin_svg(table.kind.regions, table.kind.unit, theme=theme, size=size))
     response["Cache-Control"] = "private, max-age=60"
     return response
 
@@ -80,15 +79,10 @@ def bulletin_chart(request: HttpRequest, pk: int) -> HttpResponse:
 def bulletin_paper(request: HttpRequest, pk: int) -> HttpResponse:
     """The bulletin on one sheet, A4 or letter."""
     bulletin = bulletin_for(person_of(request), pk)
-    try:
-        paper = Paper(request.GET.get("paper", Paper.A4))
-    except ValueError as error:
-        raise Http404 from error
+    paper = paper_asked(request)
     address = settings.SITE_URL + reverse("reports:bulletin-detail", args=[pk])
     made = bulletin_pdf(bulletin_page(bulletin), address=address, paper=paper)
-    answer = HttpResponse(made, content_type="application/pdf")
-    answer["Content-Disposition"] = f'attachment; filename="bulletin-{bulletin.month:%Y-%m}-{paper}.pdf"'
-    return answer
+    return pdf_answer(made, f"bulletin-{bulletin.month:%Y-%m}-{paper}")
 
 
 def bulletin_draft(request: HttpRequest) -> HttpResponse:

@@ -1,7 +1,7 @@
 """The treatment day: what is possible, how long it takes, and the sheet to work from."""
 
 from django.contrib import messages
-from django.http import Http404, HttpRequest, HttpResponse
+from django.http import HttpRequest, HttpResponse
 from django.shortcuts import get_object_or_404, redirect, render
 from django.urls import reverse
 from django.utils import timezone
@@ -10,9 +10,9 @@ from django.views.decorators.http import require_safe
 from apiaries.access import recordable_yard_for
 from apiaries.forms.base import posted
 from apiaries.models import Person
-from apiaries.paper import Paper
 from apiaries.templatetags.recount_words import weekday_day
 from apiaries.views.asking import person_of, today_in
+from apiaries.views.files import paper_asked, pdf_answer
 from counts.asking import fingerprint
 from treatments.access import planned_round_for, sheet_for, treatment_for
 from treatments.constants import DEFAULTS
@@ -124,15 +124,11 @@ def round_sheet(request: HttpRequest, pk: int, number: int) -> HttpResponse:
 @require_safe
 def round_sheet_pdf(request: HttpRequest, pk: int, number: int) -> HttpResponse:
     """The same on paper, A4 or US Letter."""
-    paper = next((one for one in Paper if one.value == request.GET.get("paper", Paper.A4)), None)
-    if paper is None:
-        raise Http404
+    paper = paper_asked(request)
     person = person_of(request)
     page = sheet_page(sheet_for(person, pk, number), person)
     address = request.build_absolute_uri(reverse("treatments:round-sheet", args=[pk, number]))
-    answer = HttpResponse(day_sheet_pdf(page, address=address, paper=paper), content_type="application/pdf")
-    answer["Content-Disposition"] = f'attachment; filename="sheet-{pk}-{number}-{paper}.pdf"'
-    return answer
+    return pdf_answer(day_sheet_pdf(page, address=address, paper=paper), f"sheet-{pk}-{number}-{paper}")
 
 
 def round_finish(request: HttpRequest, pk: int, number: int) -> HttpResponse:

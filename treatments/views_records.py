@@ -13,8 +13,8 @@ from django.views.decorators.http import require_safe
 
 from apiaries.forms.base import posted
 from apiaries.models import Person, Yard
-from apiaries.paper import Paper
 from apiaries.views.asking import person_of, today_in
+from apiaries.views.files import file_answer, paper_asked, pdf_answer
 from apiaries.zones import zone_of
 from treatments.access import (
     editable_disposal_for,
@@ -99,19 +99,16 @@ def _kept(line: KeptLine, noun: str) -> dict[str, Any]:
 def medicine_record_csv(request: HttpRequest) -> HttpResponse:
     """The same for spreadsheets."""
     record = _asked_record(request)
-    return _file(record_csv(record), "text/csv; charset=utf-8", f"{_file_name(record)}.csv")
+    return file_answer(record_csv(record), "text/csv; charset=utf-8", f"{_file_name(record)}.csv")
 
 
 @require_safe
 def medicine_record_pdf(request: HttpRequest) -> HttpResponse:
     """The same on paper, A4 or US Letter."""
-    paper = next((one for one in Paper if one.value == request.GET.get("paper", Paper.A4)), None)
-    if paper is None:
-        raise Http404
+    paper = paper_asked(request)
     record = _asked_record(request)
     at = timezone.now().astimezone(zone_of(person_of(request).time_zone))
-    name = f"{_file_name(record)}-{paper}.pdf"
-    return _file(record_pdf(record, paper=paper, as_of=at), "application/pdf", name)
+    return pdf_answer(record_pdf(record, paper=paper, as_of=at), f"{_file_name(record)}-{paper}")
 
 
 def _asked_record(request: HttpRequest) -> MedicineRecord:
@@ -123,12 +120,6 @@ def _asked_record(request: HttpRequest) -> MedicineRecord:
 
 def _file_name(record: MedicineRecord) -> str:
     return f"medicine-record-{record.year or 'all-years'}"
-
-
-def _file(contents: bytes, kind: str, name: str) -> HttpResponse:
-    answer = HttpResponse(contents, content_type=kind)
-    answer["Content-Disposition"] = f'attachment; filename="{name}"'
-    return answer
 
 
 def _query(record: MedicineRecord) -> str:

@@ -9,6 +9,7 @@ from apiaries.access import recordable_yard_for
 from apiaries.forms import LabelsForm
 from apiaries.label_sheets import labels_pdf, trial_page_pdf
 from apiaries.views.asking import person_of
+from apiaries.views.files import pdf_answer
 
 
 @require_safe
@@ -20,16 +21,10 @@ def hive_labels(request: HttpRequest, pk: int) -> HttpResponse:
     if not make or not form.is_valid():
         return render(request, "apiaries/hive_labels.html", {"form": form, "yard": yard})
     if make == "test":
-        return _file(trial_page_pdf(form.how), f"labels-test-{form.how.grid.key}")
+        return pdf_answer(trial_page_pdf(form.how), f"labels-test-{form.how.grid.key}")
 
     def address_of(code: str) -> str:
         return request.build_absolute_uri(reverse("apiaries:label", args=[code]))
 
     made = labels_pdf(form.chosen, form.how, address_of=address_of, title=f"Hive labels, {yard.name}")
-    return _file(made, f"labels-{yard.pk}-{form.how.grid.key}")
-
-
-def _file(made: bytes, name: str) -> HttpResponse:
-    answer = HttpResponse(made, content_type="application/pdf")
-    answer["Content-Disposition"] = f'attachment; filename="{name}.pdf"'
-    return answer
+    return pdf_answer(made, f"labels-{yard.pk}-{form.how.grid.key}")

@@ -70,6 +70,11 @@ class EstimateBasis(models.Model):
         return self.version
 
 
+def version_after(times_restored: int, *, voided: bool) -> int:
+    """The version of a count that was restored so often; each restoration lifted a void."""
+    return 2 * times_restored + voided
+
+
 @keeps_history
 class MiteSample(models.Model):
     """One count of mites: so many on so many bees, or on a board over so many days.
@@ -219,7 +224,7 @@ class MiteSample(models.Model):
     @property
     def version(self) -> int:
         """Rises by one with each void and each restoration; what a form carries, to notice what came in between."""
-        return 2 * self.restorations.count() + (self.voided_at is not None)
+        return version_after(self.restorations.count(), voided=self.voided_at is not None)
 
     def as_value(self) -> JarSample | BoardSample | None:
         """The pure sample; None for drone brood, which allows no estimate."""
