@@ -139,9 +139,12 @@ def region_map(table: RegionTable, asked: str, *, today: dt.date) -> RegionMap |
     if choice.region is None and len(table.regions) > PIECES_UP_TO:
         found = found.filter(piece="")
     rows = list(found)
-    apart = {row.region_id for row in rows if row.piece}
-    rows = [row for row in rows if row.piece or row.region_id not in apart]
-    areas, sheet = _areas(rows, table.regions, choice.kind)
+    # A piece that holds all yards of its region is no part of it.
+    whole = {row.region_id: row for row in rows if not row.piece}
+    parts = [row for row in rows if row.piece and row.yards < whole[row.region_id].yards]
+    apart = {row.region_id for row in parts}
+    undivided = [row for region_id, row in whole.items() if region_id not in apart]
+    areas, sheet = _areas([*parts, *undivided], table.regions, choice.kind)
     first_year = today.year - int(DEFAULTS.map_years.value) + 1
     return RegionMap(month, len(table.months), areas, sheet, first_year)
 

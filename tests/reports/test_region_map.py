@@ -17,6 +17,8 @@ from reports import map_chart, region_map
 from reports.charts import THEMES
 from reports.figures import refresh_marked
 from reports.map_shapes import EDGE, HIGH, WIDE, laid_out, middle_shape, shared_out
+from reports.models import AreaMonth, YardMonth
+from reports.rollup import mark_regions
 from tests.reports.counting import AT, count
 
 PAGE, MAP = "/regions/", "/regions/map.svg"
@@ -117,6 +119,18 @@ def test_picture_is_plain_and_as_large_as_what_lies_over_it(client_for, cast, ma
             assert not re.search(r"\son\w+=|javascript:|https?://(?!www\.w3\.org/)", drawn)
             assert {"0.7", "(1)", "(2)"} <= {"".join(one.itertext()) for one in root.iter(f"{SVG}text")}
     assert client.get(MAP, {"year": 2026, "theme": "pink"}).status_code == 404
+
+
+def test_a_region_whose_yards_are_all_in_one_piece_is_shown_whole(client_for, cast, mapped):
+    north = YardMonth.objects.filter(region=cast.north, month=dt.date(2026, 8, 1))
+    Yard.objects.filter(pk__in=north.values("yard")).update(cell=THERE)
+    mark_regions([(cast.north.pk, dt.date(2026, 8, 1))])
+    refresh_marked(at=AT)
+    page = _page(client_for(cast.dana))
+
+    assert AreaMonth.objects.exclude(piece="").get().yards == north.count()
+    assert "North, a part" not in page
+    assert re.search(r'<th scope="row">1 <a href="[^"]+">North</a>', page)
 
 
 def test_corners_of_the_picture_are_those_of_the_links(client_for, cast, mapped):
