@@ -10,6 +10,7 @@
 #   make mutate   spoil the sums on purpose: do their tests notice? (minutes; MUTANTS=0 for all, hours)
 #   make faults   kill, cut, poison and overfill whatever sends the mails, at night's size; prints figures (minutes)
 #   make stop     end the embedded PostgreSQL               make clean   ... and remove var
+#   make messages every marked sentence into the catalogues of other languages
 #   make pins     write constraints.txt anew                make pictures   draw the pictures of the README
 
 PYTHON =
@@ -23,7 +24,7 @@ PIP = $(PY) -m pip --disable-pip-version-check --quiet
 # DATABASE_URL and kin of the surroundings are for real use; a first look and its checks bring their own.
 EMBEDDED = env -u DATABASE_URL -u CELERY_BROKER_URL -u EMAIL_URL -u CACHE_URL
 
-.PHONY: demo test check fix bench bench-region simulate mutate faults stop clean pins pictures installed installed-dev venv
+.PHONY: messages demo test check fix bench bench-region simulate mutate faults stop clean pins pictures installed installed-dev venv
 .SILENT:
 
 demo: installed
@@ -82,6 +83,9 @@ faults: installed-dev
 pictures: installed-dev
 	$(PY) docs/pictures.py
 
+messages: installed-dev
+	$(PY) -m config.catalogues write
+
 stop: installed
 	$(EMBEDDED) $(PY) -m config.embedded stop || [ $$? -eq 3 ]
 
@@ -96,12 +100,14 @@ pins: installed-dev
 	mv constraints.new constraints.txt
 
 # A stamp in .venv holds the sum of what was asked for, so that a second run installs nothing.
+# A catalogue is compiled where it is newer than its .mo: seconds the first time, then nothing.
 installed: venv
 	sum=$$(cat pyproject.toml constraints.txt | cksum); \
 	if [ "$$(cat $(VENV)/installed 2>/dev/null)" != "$$sum" ] && [ "$$(cat $(VENV)/installed-dev 2>/dev/null)" != "$$sum" ]; then \
 		echo "Installing into $(VENV) (once; about a minute) ..."; \
 		$(PIP) install -c constraints.txt -e . && echo "$$sum" > $(VENV)/installed; \
 	fi
+	$(PY) -m config.catalogues compile
 
 installed-dev: venv
 	sum=$$(cat pyproject.toml constraints.txt | cksum); \
@@ -109,6 +115,7 @@ installed-dev: venv
 		echo "Installing into $(VENV) (once; about a minute) ..."; \
 		$(PIP) install -c constraints.txt -e '.[dev]' && echo "$$sum" > $(VENV)/installed-dev; \
 	fi
+	$(PY) -m config.catalogues compile
 
 venv:
 	if [ ! -x $(PY) ]; then \

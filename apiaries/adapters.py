@@ -4,6 +4,7 @@ from typing import Any
 
 from allauth.account.adapter import DefaultAccountAdapter
 from allauth.core.exceptions import ImmediateHttpResponse
+from django.conf import settings
 from django.contrib import messages
 from django.core.exceptions import ValidationError
 from django.core.mail import EmailMessage, EmailMultiAlternatives
@@ -13,6 +14,7 @@ from django.shortcuts import redirect
 from django.template.loader import render_to_string
 from django.urls import reverse
 from django.utils import timezone
+from django.utils.translation import get_language, override
 
 from apiaries.actions import InvitationClosed, OtherAddress, sign_up
 from apiaries.invitations import forget_invitation, kept_invitation
@@ -43,6 +45,7 @@ class ByInvitation(DefaultAccountAdapter):
                 email=form.cleaned_data["email"],
                 name=form.cleaned_data["name"],
                 password=form.cleaned_data.get("password1"),
+                language=get_language() or settings.LANGUAGE_CODE,
                 at=at,
             )
         except (InvitationClosed, OtherAddress, IntegrityError, ValidationError) as error:
@@ -67,11 +70,13 @@ class ByInvitation(DefaultAccountAdapter):
     def render_mail(
         self, template_prefix: str, email: Any, context: dict[str, Any], headers: dict[str, str] | None = None
     ) -> EmailMessage:
-        """Every mail has an HTML part too: its own template, or else the text set as HTML."""
-        message = super().render_mail(template_prefix, email, context, headers)
-        if isinstance(message, EmailMultiAlternatives) and not message.alternatives:
-            page = render_to_string(
-                "apiaries/mail/text.html", {"subject": message.subject, "text": message.body}
-            )
-            message.attach_alternative(page, "text/html")
+        """In the language of who gets it. Every mail has an HTML part: its own template, or the text set as HTML."""
+        known = Person.objects.filter(email=str(email).lower()).values_list("language", flat=True).first()
+        with override(known or get_language()):
+            message = super().render_mail(template_prefix, email, context, headers)
+            if isinstance(message, EmailMultiAlternatives) and not message.alternatives:
+                page = render_to_string(
+                    "apiaries/mail/text.html", {"subject": message.subject, "text": message.body}
+                )
+                message.attach_alternative(page, "text/html")
         return message

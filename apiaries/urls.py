@@ -47,6 +47,7 @@ urlpatterns = [
     ),
     path("join/<slug:token>/", invitations.invitation_accept, name="invitation-accept"),
     path("me/", me.me, name="me"),
+    path("language/", me.language, name="language"),
     # the club
     path("club/", club.club_edit, name="club-edit"),
     path("club/regions/new/", club.region_add, name="region-add"),

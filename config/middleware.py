@@ -3,6 +3,7 @@
 from collections.abc import Callable
 
 from django.http import HttpRequest, HttpResponse
+from django.utils import translation
 
 
 def private_pages(
@@ -17,5 +18,22 @@ def private_pages(
         response = get_response(request)
         response.headers.setdefault("Cache-Control", "private, no-store")
         return response
+
+    return answer
+
+
+def own_language(
+    get_response: Callable[[HttpRequest], HttpResponse],
+) -> Callable[[HttpRequest], HttpResponse]:
+    """Somebody who is signed in reads in the language they chose, whatever this browser would rather have."""
+
+    def answer(request: HttpRequest) -> HttpResponse:
+        language = getattr(
+            request.user, "language", ""
+        )  # nobody is signed in: the browser's, as Django found it
+        if language:
+            translation.activate(language)
+            request.LANGUAGE_CODE = language
+        return get_response(request)
 
     return answer

@@ -3,7 +3,8 @@
 from dataclasses import dataclass
 from typing import Any
 
-from apiaries.templatetags.recount_words import MONTHS, plain, share
+from apiaries.language import month_short
+from apiaries.templatetags.recount_words import plain, share
 from counts.action_levels import Level
 from counts.constants import Constant, Constants
 from counts.estimate import Estimate, Refusal, bees_to_settle, recovery_of
@@ -108,14 +109,14 @@ def no_level_words(sample: MiteSample, said: Said, issuer: str) -> str:
     if not issuer:
         return "The club has not chosen whose action levels it goes by."
     what = "a board" if sample.kind is Kind.BOARD else "a jar of bees"
-    return f"{issuer}: no level published for {what} in {MONTHS[sample.sampled_on.month - 1]}."
+    return f"{issuer}: no level published for {what} in {month_short(sample.sampled_on.month)}."
 
 
 def months_words(level: Level) -> str:
     """For which months a level is."""
     if level.months is None:
         return "all year"
-    first, last = (MONTHS[month - 1] for month in level.months)
+    first, last = (month_short(month) for month in level.months)
     return first if first == last else f"{first} to {last}"
 
 

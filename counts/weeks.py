@@ -5,10 +5,10 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from enum import StrEnum
 
+from apiaries.language import month_name
 from apiaries.models import Club, Person
 from apiaries.panels import Panel
 from apiaries.permissions import Permission
-from apiaries.typed import LONG_MONTHS
 from apiaries.views.asking import today_in
 from counts.models import CountWeek
 from counts.week_progress import Progress, progress_of
@@ -67,7 +67,7 @@ def rows_of(club: Club, weeks: Iterable[CountWeek], on: dt.date) -> list[WeekRow
 
 def month_names(months: Sequence[int]) -> list[str]:
     """May, July …: in the order of the year."""
-    return [LONG_MONTHS[month - 1].capitalize() for month in sorted(months)]
+    return [month_name(month) for month in sorted(months)]
 
 
 def members_weeks_panel(person: Person, club: Club) -> Panel | None:

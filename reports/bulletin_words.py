@@ -10,13 +10,10 @@ import datetime as dt
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+from apiaries.language import month_name
 from counts.samples import Kind
 from reports.bulletin_figures import Figure, KindFigures, MonthFigures, RegionFigure, State
 
-LONG_MONTHS = (
-    *("January", "February", "March", "April", "May", "June"),
-    *("July", "August", "September", "October", "November", "December"),
-)
 COUNTS_OF = {Kind.WASH: "washes", Kind.ROLL: "rolls", Kind.BOARD: "boards"}
 EACH_TOLD, NAMED = 4, 3
 """So few regions are told one by one; of more, so many names stand in one sentence (our choice: a page is short)."""
@@ -43,14 +40,14 @@ def paragraphs(month: MonthFigures) -> list[Paragraph]:
         ("Beside other years", [words for kind in month.kinds[:1] for words in _beside(kind, month.month)]),
         ("What cannot be told", _untold(month)),
         ("After treatments", _treated(month)),
-        (f"What comes in {LONG_MONTHS[month.month.month % 12]}", _next(month)),
+        (f"What comes in {month_name(month.month.month % 12 + 1)}", _next(month)),
     ]
     return [Paragraph(title, " ".join(sentences)) for title, sentences in found if sentences]
 
 
 def month_words(month: dt.date) -> str:
     """August 2026"""
-    return f"{LONG_MONTHS[month.month - 1]} {month.year}"
+    return f"{month_name(month.month)} {month.year}"
 
 
 def listed(names: Sequence[str], most: int = NAMED) -> str:
@@ -157,7 +154,7 @@ def _other(kind: KindFigures) -> list[str]:
 
 def _beside(kind: KindFigures, month: dt.date) -> list[str]:
     """The same month a year before, and those that are unusually high beside several years."""
-    name, before = LONG_MONTHS[month.month - 1], f"{LONG_MONTHS[month.month - 1]} {month.year - 1}"
+    name, before = month_name(month.month), f"{month_name(month.month)} {month.year - 1}"
     pairs = [(one, figure, one.before) for one, figure in kind.shown if one.before is not None]
     more = [one for one in pairs if one[1].is_above(one[2])]
     less = [one for one in pairs if one[2].is_above(one[1])]
@@ -227,7 +224,7 @@ def _treated(month: MonthFigures) -> list[str]:
 
 def _next(month: MonthFigures) -> list[str]:
     """Reminders and cautions that hold in any climate (common practice, no source), then who decides."""
-    this, following = LONG_MONTHS[month.month.month - 1], LONG_MONTHS[month.month.month % 12]
+    this, following = month_name(month.month.month), month_name(month.month.month % 12 + 1)
     said = [f"If you treated in {this}, count again: Today shows the days of each recount."]
     if month.count_asked:
         said.append(

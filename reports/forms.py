@@ -6,8 +6,9 @@ from typing import Any
 
 from django import forms
 
+from apiaries.language import month_short
 from apiaries.models import Club, Region
-from apiaries.templatetags.recount_words import MONTHS, plain
+from apiaries.templatetags.recount_words import plain
 from counts.action_levels import Level
 from counts.samples import Kind
 from reports.kinds import KIND_WORDS
@@ -89,7 +90,7 @@ class RegionMonthForm(forms.Form):
 def _level_words(level: Level) -> str:
     when = ""
     if level.months:
-        first, last = (MONTHS[number - 1] for number in level.months)
+        first, last = (month_short(number) for number in level.months)
         when = f", {first}" if first == last else f", {first} to {last}"
     unit = LEVEL_UNITS[level.unit]
     return f"{plain(level.act_at)} {unit}: {level.issuer}{when}"

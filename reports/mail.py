@@ -8,7 +8,7 @@ from django.core.mail import EmailMultiAlternatives
 from django.template.loader import render_to_string
 from django.urls import reverse
 
-from apiaries.templatetags.recount_words import MONTHS, WEEKDAYS
+from apiaries.language import day_month_words, say_as, weekday_short
 from reports.bulletin_words import month_words
 from reports.due_days import Stage, local_day
 from reports.links import MailKind, stop_token
@@ -140,7 +140,12 @@ def _headline_of_one(owed: Owed) -> str:
 
 def short_day(on: dt.date) -> str:
     """A day of this season: Sat 22 Aug."""
-    return f"{WEEKDAYS[on.weekday()]} {on.day} {MONTHS[on.month - 1]}"
+    return say_as(
+        "a day with its weekday",
+        "{weekday} {day}",
+        weekday=weekday_short(on.weekday()),
+        day=day_month_words(on),
+    )
 
 
 def _late_since(digest: Digest, notices: Sequence[Notice], at: dt.datetime) -> dt.date | None:

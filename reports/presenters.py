@@ -8,6 +8,7 @@ from functools import cached_property
 import numpy as np
 from django.db.models import Max, Min, OuterRef, Subquery
 
+from apiaries.language import month_name
 from apiaries.models import Club, Region
 from counts.action_levels import Level
 from reports.charts import Mark, chart_alt, mark_of
@@ -27,11 +28,6 @@ from reports.region_rows import (
     share_of,
 )
 from reports.trend import season_trend
-
-LONG_MONTHS = (
-    *("January", "February", "March", "April", "May", "June"),
-    *("July", "August", "September", "October", "November", "December"),
-)
 
 Place = tuple[int, dt.date]
 
@@ -151,7 +147,7 @@ def _cell(
     odd, per = "", PER[choice.kind]
     if row and row.rate is not None and choice.part is Part.ALL:
         rates = past.rates_before(region.pk, month)
-        odd = unusual_words(rates, row.rate * per, LONG_MONTHS[month.month - 1])
+        odd = unusual_words(rates, row.rate * per, month_name(month.month))
     return Cell(
         month,
         region,

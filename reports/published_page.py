@@ -9,8 +9,9 @@ from urllib.parse import urlencode
 
 from django.db.models import Max, Min
 
+from apiaries.language import month_short
 from apiaries.models import Club, Region
-from apiaries.templatetags.recount_words import MONTHS, month_year
+from apiaries.templatetags.recount_words import month_year
 from apiaries.zones import zone_of
 from counts.action_levels import Level
 from counts.models import ActionLevel
@@ -264,4 +265,4 @@ def _nothing(line: PublishedLine) -> str:
 
 
 def _span(first: dt.date, last: dt.date) -> str:
-    return month_year(first) if first == last else f"{MONTHS[first.month - 1]} to {month_year(last)}"
+    return month_year(first) if first == last else f"{month_short(first.month)} to {month_year(last)}"

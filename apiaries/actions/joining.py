@@ -2,6 +2,8 @@
 
 import datetime as dt
 
+from django.conf import settings
+
 from apiaries.actions.people import InvitationClosed, accept_invitation
 from apiaries.history import action
 from apiaries.models import Invitation, Person
@@ -18,6 +20,7 @@ def sign_up(
     email: str,
     name: str,
     password: str | None,
+    language: str = settings.LANGUAGE_CODE,
     at: dt.datetime,
     by: Person | None = None,
 ) -> Person:
@@ -30,17 +33,23 @@ def sign_up(
         raise InvitationClosed("This invitation was used, withdrawn or has expired.")
     if email.strip().lower() != locked.email:
         raise OtherAddress("The invitation was sent to another address.")
-    person = add_person(email=email, name=name, password=password, by=by)
+    person = add_person(email=email, name=name, password=password, language=language, by=by)
     accept_invitation(invitation=locked, at=at, by=person)
     return person
 
 
 @action
 def add_person(
-    *, email: str, name: str, password: str | None = None, time_zone: str = "UTC", by: Person | None = None
+    *,
+    email: str,
+    name: str,
+    password: str | None = None,
+    time_zone: str = "UTC",
+    language: str = settings.LANGUAGE_CODE,
+    by: Person | None = None,
 ) -> Person:
     """A person who belongs to no club yet. Without a password they sign in with mailed codes."""
-    person = Person(email=email.strip().lower(), name=name.strip(), time_zone=time_zone)
+    person = Person(email=email.strip().lower(), name=name.strip(), time_zone=time_zone, language=language)
     person.set_password(password)
     person.full_clean()
     person.save()

@@ -142,6 +142,7 @@ def update_person(
     person: Person,
     name: str,
     time_zone: str,
+    language: str,
     mail_at: dt.time,
     wants_mail: bool,
     wants_calls: bool,
@@ -153,6 +154,7 @@ def update_person(
     said = {
         "name": name,
         "time_zone": time_zone,
+        "language": language,
         "mail_at": mail_at,
         "wants_mail": wants_mail,
         "wants_calls": wants_calls,
@@ -163,6 +165,15 @@ def update_person(
         setattr(person, field, value)
     person.full_clean(exclude=["password"])
     person.save(update_fields=list(said))
+    return person
+
+
+@action
+def choose_language(*, person: Person, language: str, by: Person) -> Person:
+    """The language of their pages, mails and papers, one of `settings.LANGUAGES`."""
+    person.language = language
+    person.full_clean(exclude=["password"])
+    person.save(update_fields=["language"])
     return person
 
 

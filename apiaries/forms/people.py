@@ -6,6 +6,7 @@ from typing import Any, ClassVar
 
 from allauth.core import context
 from django import forms
+from django.conf import settings
 from django.core.exceptions import ValidationError
 from django.http import HttpRequest
 from django.utils import timezone
@@ -127,6 +128,12 @@ class MeForm(PageForm):
         error_messages={"required": "Enter your name."},
         widget=forms.TextInput(attrs={"autocomplete": "name"}),
     )
+    language = forms.ChoiceField(
+        label="Language",
+        help_text="Of pages, mails and papers.",
+        choices=settings.LANGUAGES,
+        error_messages={"required": "Choose a language.", "invalid_choice": "Choose one of the languages."},
+    )
     time_zone = TimeZone(label="Your time zone", help_text="For the hour of your mail.")
     mail_at = forms.TypedChoiceField(
         label="Daily mail at",
@@ -154,7 +161,15 @@ class MeForm(PageForm):
     shares_counts = forms.BooleanField(required=False, label="Coordinators may see my yards and counts")
 
     refusals: ClassVar = {ValidationError: (None, "This could not be saved. Look at each line again.")}
-    as_kept: ClassVar = ("name", "time_zone", "wants_mail", "wants_calls", "wants_bulletins", "quiet_days")
+    as_kept: ClassVar = (
+        "name",
+        "language",
+        "time_zone",
+        "wants_mail",
+        "wants_calls",
+        "wants_bulletins",
+        "quiet_days",
+    )
 
     def __init__(self, *args: Any, person: Person, membership: Membership | None, **kwargs: Any) -> None:
         known = {name: getattr(person, name) for name in self.as_kept}

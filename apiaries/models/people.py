@@ -5,6 +5,7 @@ import secrets
 from typing import Any, ClassVar
 from zoneinfo import available_timezones
 
+from django.conf import settings
 from django.contrib.auth.base_user import AbstractBaseUser, BaseUserManager
 from django.contrib.postgres.fields import ArrayField
 from django.core.exceptions import ValidationError
@@ -46,6 +47,12 @@ class Person(AbstractBaseUser):
     email = models.EmailField(max_length=254, unique=True)
     name = models.CharField(max_length=100)
     time_zone = models.CharField(max_length=64, default="UTC", validators=[known_time_zone])
+    language = models.CharField(
+        max_length=10,
+        choices=settings.LANGUAGES,
+        default=settings.LANGUAGE_CODE,
+        help_text="Of pages, mails and papers.",
+    )
     mail_at = models.TimeField(
         default=dt.time(7, 0), help_text="When the daily mail leaves, in their own zone."
     )

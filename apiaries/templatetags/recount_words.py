@@ -17,10 +17,10 @@ from decimal import ROUND_HALF_UP, Decimal, InvalidOperation
 
 from django import template
 
+from apiaries.language import day_words, figure, month_year_words, say, weekday_day_words
+
 register = template.Library()
 
-MONTHS = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec")
-WEEKDAYS = ("Mon", "Tue", "Wed", "Thu", "Fri", "Sat", "Sun")
 MINUS = "\N{MINUS SIGN}"
 BAR = 1000  # a range bar is this long, whatever it measures
 TOPS = (5, 10, 20, 30, 50, 100, 200, 500, 1000)  # where a scale may end
@@ -38,7 +38,7 @@ def _number(value: object) -> Decimal | None:
 
 
 def _text(number: Decimal) -> str:
-    return str(number).replace("-", MINUS) if number else str(abs(number))
+    return figure(str(number).replace("-", MINUS) if number else str(abs(number)))
 
 
 @register.filter
@@ -59,28 +59,28 @@ def plain(value: object) -> str:
 def signed(value: object) -> str:
     """A change to one decimal with its sign: +0.4, −1.2, 0.0."""
     text = one_decimal(value)
-    return text if not text or text[0] == MINUS or text == "0.0" else f"+{text}"
+    return text if not text or text[0] == MINUS or not text.strip("0.,") else f"+{text}"
 
 
 @register.filter
 def per_100(value: object) -> str:
     """A rate of a wash or a roll: 3.0 per 100 bees."""
     text = one_decimal(value)
-    return f"{text} per 100 bees" if text else ""
+    return say("{rate} per 100 bees", rate=text) if text else ""
 
 
 @register.filter
 def per_day(value: object) -> str:
     """The drop on a board: 4.0 per day. Never a percentage."""
     text = one_decimal(value)
-    return f"{text} per day" if text else ""
+    return say("{rate} per day", rate=text) if text else ""
 
 
 @register.filter
 def rate_range(low: object, high: object) -> str:
     """The two ends of a range: 1.3 to 6.7. Empty unless both are there."""
     ends = one_decimal(low), one_decimal(high)
-    return " to ".join(ends) if all(ends) else ""
+    return say("{low} to {high}", low=ends[0], high=ends[1]) if all(ends) else ""
 
 
 @register.filter
@@ -95,15 +95,13 @@ def share(value: object) -> str:
 @register.filter
 def day(value: date | None) -> str:
     """A calendar day that nobody can misread: 12 Aug 2026."""
-    if not isinstance(value, date):
-        return ""
-    return f"{value.day} {MONTHS[value.month - 1]} {value.year}"
+    return day_words(value) if isinstance(value, date) else ""
 
 
 @register.filter
 def weekday_day(value: date | None) -> str:
     """A day to plan for: Sat 22 Aug 2026."""
-    return f"{WEEKDAYS[value.weekday()]} {day(value)}" if isinstance(value, date) else ""
+    return weekday_day_words(value) if isinstance(value, date) else ""
 
 
 @register.filter
@@ -115,7 +113,7 @@ def clock(value: datetime | None) -> str:
 @register.filter
 def month_year(value: date | None) -> str:
     """A month of figures: Aug 2026."""
-    return f"{MONTHS[value.month - 1]} {value.year}" if isinstance(value, date) else ""
+    return month_year_words(value) if isinstance(value, date) else ""
 
 
 @register.filter

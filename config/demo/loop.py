@@ -71,6 +71,7 @@ def _yard(keeper: Person, now: dt.datetime) -> Yard:
         person=keeper,
         name=keeper.name,
         time_zone=keeper.time_zone,
+        language=keeper.language,
         mail_at=dt.time(now.astimezone(ZoneInfo(keeper.time_zone)).hour),
         wants_mail=True,
         wants_calls=keeper.wants_calls,

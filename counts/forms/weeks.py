@@ -7,7 +7,7 @@ from django import forms
 
 from apiaries.fields import OneLine, TypedDate
 from apiaries.forms.base import PageForm
-from apiaries.typed import LONG_MONTHS
+from apiaries.language import month_name
 from counts.call_rules import WEEK_DAYS_MAX
 from counts.week_actions import (
     AlreadyCancelled,
@@ -58,7 +58,7 @@ class MonthsForm(PageForm):
         help_text="In each of these, every keeper is asked for a count in every yard with colonies. None: nobody is.",
         required=False,
         coerce=int,
-        choices=[(number, name.capitalize()) for number, name in enumerate(LONG_MONTHS, start=1)],
+        choices=lambda: [(number, month_name(number)) for number in range(1, 13)],
         widget=forms.CheckboxSelectMultiple,
         error_messages={"invalid_choice": "Choose from the twelve months."},
     )

@@ -34,6 +34,7 @@ apiaries:invitation-add      |                     | GET  | in  403 403 403 200 
 apiaries:invitation-withdraw | invitation          | POST | in  403 403 403 302 403 403 302 404
 apiaries:invitation-accept   | invitation's word   | GET  | 200 200 200 200 200 200 200 200 200
 apiaries:me                  |                     | GET  | in  200 200 200 200 200 200 200 200
+apiaries:language            |                     | GET  | 200 200 200 200 200 200 200 200 200
 apiaries:club-edit           |                     | GET  | in  403 403 403 403 403 403 200 200
 apiaries:region-add          |                     | GET  | in  403 403 403 403 403 403 200 200
 apiaries:who-sees-what       |                     | GET  | in  200 200 200 200 200 200 200 200
