@@ -86,7 +86,8 @@ def _marked_in_template(text: str) -> Iterator[Found]:
     from django.utils.translation.template import templatize
 
     for kind, arguments in _IN_TEMPLATE.findall(templatize(text)):
-        texts = ast.literal_eval(f"[{arguments.replace('count', '')}]".replace(", ]", "]"))
+        # The number of a plural is a word of its own at the end; in a sentence "count" is one of ours.
+        texts = ast.literal_eval(f"[{re.sub(r',\s*count\s*$', '', arguments)}]")
         context = texts.pop(0) if kind in ("pgettext", "npgettext") else None
         yield (tuple(texts) if len(texts) > 1 else texts[0]), context
 
