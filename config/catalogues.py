@@ -36,6 +36,7 @@ _SPEAKS = re.compile(r"^(from|import) (apiaries\.language|django\.utils\.transla
 _IN_TEMPLATE = re.compile(
     r"\b(npgettext|ngettext|pgettext|gettext|_)\(((?:u?'(?:[^'\\]|\\.)*'|u?\"(?:[^\"\\]|\\.)*\"|[,\s]|count)+)\)"
 )
+_NUMBER = re.compile(r",\s*count\s*$")  # of a plural, after its sentences; in a sentence "count" is one of ours
 
 Found = tuple[tuple[str, ...] | str, str | None]
 
@@ -86,8 +87,7 @@ def _marked_in_template(text: str) -> Iterator[Found]:
     from django.utils.translation.template import templatize
 
     for kind, arguments in _IN_TEMPLATE.findall(templatize(text)):
-        # The number of a plural is a word of its own at the end; in a sentence "count" is one of ours.
-        texts = ast.literal_eval(f"[{re.sub(r',\s*count\s*$', '', arguments)}]")
+        texts = ast.literal_eval(f"[{_NUMBER.sub('', arguments)}]")
         context = texts.pop(0) if kind in ("pgettext", "npgettext") else None
         yield (tuple(texts) if len(texts) > 1 else texts[0]), context
 
