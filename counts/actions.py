@@ -98,6 +98,10 @@ def record_samples(*, counts: Sequence[NewCount], at: dt.datetime, by: Person) -
         for row, count in enumerate(counts)
     ]
     fresh = [sample for sample in kept if sample.pk is None]
+    if (
+        len(fresh) > 1
+    ):  # of two sends of one batch, the second waits here, and not for single rows of the first
+        Yard.objects.hold(sample.yard_id for sample in fresh)
     try:
         with transaction.atomic():
             MiteSample.objects.bulk_create(fresh)

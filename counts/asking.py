@@ -2,7 +2,9 @@
 
 import datetime as dt
 import hashlib
-from collections.abc import Iterable, Sequence
+import uuid
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
 from decimal import Decimal
 
 from apiaries.models import Colony, Person, Yard
@@ -13,6 +15,36 @@ from counts.models import MiteSample
 from counts.presenters import raw_words
 from counts.samples import BoardSample, JarSample, Method, Problem, problems_of, questions_about
 from counts.sentences import question_sentence
+
+
+@dataclass(frozen=True, slots=True)
+class LookedUp:
+    """What the database knows around counts of one method and day, looked up for all of them at once.
+
+    `here`: keys that are kept already; `elsewhere`: yards where their person may not count, by colony; `same_day`:
+    counts of that day by colony; `beside`: what is odd beside the yard and each colony's last count, in words.
+    """
+
+    here: frozenset[uuid.UUID]
+    elsewhere: Mapping[int, Yard]
+    same_day: Mapping[int, list[MiteSample]]
+    beside: Mapping[int, list[str]]
+
+
+def look_up(counts: Sequence[NewCount], person: Person, *, but: MiteSample | None = None) -> LookedUp:
+    """All of it for counts of one method and day, each of another colony; as many questions for fifty as for one."""
+    keys = MiteSample.objects.filter(entry_key__in=[count.entry_key for count in counts])
+    here = frozenset(keys.values_list("entry_key", flat=True))
+    # Sent twice: whatever there was to ask has been answered.
+    fresh = [count for count in counts if count.entry_key not in here]
+    places = yards_on([(count.colony, count.sampled_on) for count in counts])
+    stood = [(count.colony, yard) for count, yard in zip(counts, places, strict=True)]
+    return LookedUp(
+        here,
+        _shut(stood, person),
+        same_day_counts(fresh, but=but),
+        _beside([(count, yard) for count, yard in zip(counts, places, strict=True) if count in fresh], but),
+    )
 
 
 def value_of(count: NewCount) -> JarSample | BoardSample | None:
@@ -47,13 +79,15 @@ def asks_about(count: NewCount, same_day: Iterable[MiteSample]) -> list[str]:
 
 def asks_beside(counts: Sequence[NewCount], *, but: MiteSample | None = None) -> dict[int, list[str]]:
     """By colony, what to ask about counts of one method and day beside their yard and each colony's last count."""
-    if not counts:
-        return {}
-    first = counts[0]
-    asked: dict[int, list[str]] = {}
     yards = yards_on([(count.colony, count.sampled_on) for count in counts])
-    for yard_id in dict.fromkeys(yard.pk for yard in yards):
-        mine = [count for count, yard in zip(counts, yards, strict=True) if yard.pk == yard_id]
+    return _beside(list(zip(counts, yards, strict=True)), but)
+
+
+def _beside(stood: Sequence[tuple[NewCount, Yard]], but: MiteSample | None) -> dict[int, list[str]]:
+    asked: dict[int, list[str]] = {}
+    for yard_id in dict.fromkeys(yard.pk for _, yard in stood):
+        mine = [count for count, yard in stood if yard.pk == yard_id]
+        first = mine[0]
         found = odd_beside(mine, method=first.method, on=first.sampled_on, yard_id=yard_id, but=but)
         asked |= {colony: [odd.sentence for odd in odds] for colony, odds in found.items()}
     return asked
@@ -102,13 +136,16 @@ def same_day_counts(
 def elsewhere(colonies: Iterable[Colony], on: dt.date, person: Person) -> dict[int, Yard]:
     """Colonies that stood on that day in a yard where the person may not count, with that yard."""
     colonies = list(colonies)
-    places = dict(zip(colonies, yards_on([(colony, on) for colony in colonies]), strict=True))
-    others = {yard.pk for colony, yard in places.items() if yard.pk != colony.yard_id}
+    return _shut(list(zip(colonies, yards_on([(colony, on) for colony in colonies]), strict=True)), person)
+
+
+def _shut(stood: Sequence[tuple[Colony, Yard]], person: Person) -> dict[int, Yard]:
+    others = {yard.pk for colony, yard in stood if yard.pk != colony.yard_id}
     if not others:
         return {}
     allowed = set(Yard.objects.recordable_by(person).filter(pk__in=others).values_list("pk", flat=True))
     shut = others - allowed
-    return {colony.pk: yard for colony, yard in places.items() if yard.pk in shut}
+    return {colony.pk: yard for colony, yard in stood if yard.pk in shut}
 
 
 def fingerprint(questions: Iterable[str]) -> str:

@@ -6,8 +6,9 @@ It carries the fields of the count form as they were typed, so that form and pho
 
 import datetime as dt
 import uuid
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
+from functools import partial
 from typing import Any
 
 from django.utils import timezone
@@ -19,11 +20,15 @@ from apiaries.views.asking import today_in
 from counts.actions import (
     AlreadyVoided,
     ChangedSince,
+    EntryKeyReused,
+    NotPossible,
     correct_sample,
     kept_with,
     record_sample,
+    record_samples,
     void_sample,
 )
+from counts.asking import look_up
 from counts.forms import CorrectForm, SampleForm, VoidForm
 from counts.forms.sample import CHANGED_NOW
 from counts.models import MiteSample
@@ -53,10 +58,49 @@ class CountAnswer(Answer):
 def keep_entries(
     entries: Sequence[object], person: Person, *, off: dt.timedelta | None = None
 ) -> list[CountAnswer]:
-    """Keep each entry on its own. Answers in the order sent; `off` is how far the phone's clock is behind ours."""
+    """Keep each entry on its own. Answers in the order sent; `off` is how far the phone's clock is behind ours.
+
+    New counts of one method and day that follow each other are looked up and kept together, which is what a yard's
+    backlog looks like: a batch of fifty then costs little more than one.
+    """
     wanted = {told["colony"] for told in entries if isinstance(told, dict) and _is_number(told.get("colony"))}
     colonies = Colony.objects.recordable_by(person).select_related("yard__club").in_bulk(wanted)
-    return [_kept(told, colonies, person, off) for told in entries]
+    answers: list[CountAnswer] = []
+    for run in _runs(entries):
+        if len(run) > 1:
+            answers += _kept_together(run, colonies, person, off)
+        else:
+            answers.append(_kept(run[0], colonies, person, off))
+    return answers
+
+
+def _runs(entries: Sequence[object]) -> list[list[Any]]:
+    """The entries in their order, new counts of one method and day of different colonies next to each other as one."""
+    runs: list[list[Any]] = []
+    before, seen = None, set[object]()
+    for told in entries:
+        alike = _alike(told)
+        if alike is None or alike != before or told["colony"] in seen:  # type: ignore[index]
+            runs.append([])
+            seen = set()
+        runs[-1].append(told)
+        before = alike
+        if alike is not None:
+            seen.add(told["colony"])  # type: ignore[index]
+    return runs
+
+
+def _alike(told: object) -> tuple[str, dt.date] | None:
+    """Method and day of a new count; None for everything else, and where it is not written as the page writes it."""
+    if not isinstance(told, dict) or told.get("undo") is not None or told.get("corrects") is not None:
+        return None
+    method, on = told.get("method"), told.get("sampled_on")
+    if not _is_number(told.get("colony")) or not isinstance(method, str) or not isinstance(on, str):
+        return None
+    try:
+        return method, dt.date.fromisoformat(on)
+    except ValueError:
+        return None
 
 
 def clock_off(sent_at: Any) -> dt.timedelta | None:
@@ -71,6 +115,37 @@ def _is_number(told: Any) -> bool:
     return isinstance(told, int) and not isinstance(told, bool) and 0 < told < 2**63
 
 
+def _kept_together(
+    run: Sequence[dict[str, Any]], colonies: Mapping[int, Colony], person: Person, off: dt.timedelta | None
+) -> list[CountAnswer]:
+    """New counts of one method and day: looked up at once and kept at once, or else each on its own."""
+    answers: dict[int, CountAnswer] = {}
+    forms: dict[int, SampleForm] = {}
+    for place, told in enumerate(run):
+        try:
+            forms[place] = _form_of(told, None, colonies, person, off, asks_later=True)
+        except Refused as error:
+            answers[place] = CountAnswer(echo_of(told), State.REFUSED, str(error))
+    read = [form for form in forms.values() if form.is_valid()]
+    if read:
+        looked_up = look_up([form.count for form in read], person)
+        for form in read:
+            form.ask(looked_up)
+    good = [form for form in read if form.is_valid()]
+    at = timezone.now()
+    try:
+        for form, sample in zip(
+            good, record_samples(counts=[form.count for form in good], at=at, by=person), strict=True
+        ):
+            form.kept = sample
+    except (NotPossible, EntryKeyReused):  # one of them: the others are kept without it
+        for form in good:
+            form.saves(partial(_written, form, None, None, at, person))
+    for place, form in forms.items():
+        answers[place] = _answer(echo_of(run[place]), form, at)
+    return [answers[place] for place in range(len(run))]
+
+
 def _kept(
     told: object, colonies: Mapping[int, Colony], person: Person, off: dt.timedelta | None
 ) -> CountAnswer:
@@ -78,39 +153,57 @@ def _kept(
     try:
         if not isinstance(told, dict):
             raise Refused("This is no entry.")
-        mark = key_in(told.get("key"))
-        if told.get("v") != VERSION:
-            raise Refused(OTHER_VERSION)
         if told.get("undo") is not None:
+            key_in(told.get("key"))
+            _known_version(told)
             return CountAnswer(key, _undone(told, person))
-        colony = colonies.get(told["colony"]) if _is_number(told.get("colony")) else None
-        if colony is None:
-            raise Refused(NOT_YOURS)
-        return _counted(key, mark, told, colony, person, off)
+        old = None if told.get("corrects") is None else partial(_to_correct, told, person)
+        form = _form_of(told, old, colonies, person, off)
     except Refused as error:
         return CountAnswer(key, State.REFUSED, str(error))
+    now = timezone.now()
+    if form.is_valid():
+        form.saves(partial(_written, form, form.corrected, _seen(told), now, person))
+    return _answer(key, form, now)
 
 
-def _counted(
-    key: str | None,
-    mark: uuid.UUID,
+def _known_version(told: dict[str, Any]) -> None:
+    if told.get("v") != VERSION:
+        raise Refused(OTHER_VERSION)
+
+
+def _form_of(
     told: dict[str, Any],
-    colony: Colony,
+    old: Callable[[], MiteSample] | None,
+    colonies: Mapping[int, Colony],
     person: Person,
     off: dt.timedelta | None,
-) -> CountAnswer:
-    old = None if told.get("corrects") is None else _to_correct(told, person)
+    *,
+    asks_later: bool = False,
+) -> SampleForm:
+    """The form as if it had been typed in, of a new count or of a correction of `old`. Errors: Refused."""
+    mark = key_in(told.get("key"))
+    _known_version(told)
+    colony = colonies.get(told["colony"]) if _is_number(told.get("colony")) else None
+    if colony is None:
+        raise Refused(NOT_YOURS)
+    sample = old() if old is not None else None
     typed = _typed(told, mark)
     today, doubts = today_in(colony.yard), _doubts(told, colony, off)
-    if old is None:
-        form = SampleForm(typed, colony=colony, person=person, today=today, initial={}, doubts=doubts)
-    else:
-        form = CorrectForm(typed, sample=old, person=person, today=today, doubts=doubts)
-    now = timezone.now()
-    if form.is_valid() and form.saves(lambda: _written(form, old, _seen(told), now, person)):
-        fresh = (form.kept.entry_key, form.kept.recorded_at) == (mark, now)
-        return CountAnswer(key, State.SAVED if fresh else State.HERE)
-    return _refusal(key, form)
+    if sample is not None:
+        return CorrectForm(typed, sample=sample, person=person, today=today, doubts=doubts)
+    return SampleForm(
+        typed, colony=colony, person=person, today=today, initial={}, doubts=doubts, asks_later=asks_later
+    )
+
+
+def _answer(key: str | None, form: SampleForm, at: dt.datetime) -> CountAnswer:
+    """What became of a form that was kept, if it could be, at this moment."""
+    kept = getattr(form, "kept", None)
+    if kept is None:
+        return _refusal(key, form)
+    fresh = kept.entry_key == form.count.entry_key and kept.recorded_at == at
+    return CountAnswer(key, State.SAVED if fresh else State.HERE)
 
 
 def _written(

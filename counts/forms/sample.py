@@ -9,15 +9,7 @@ from apiaries.fields import OneLine
 from apiaries.forms.base import PageForm
 from apiaries.models import Brood, Colony
 from counts.actions import AlreadyVoided, ChangedSince, EntryKeyReused, NewCount, NotPossible
-from counts.asking import (
-    asks_about,
-    asks_about_days,
-    asks_beside,
-    elsewhere,
-    fingerprint,
-    problems_with,
-    same_day_counts,
-)
+from counts.asking import LookedUp, asks_about, asks_about_days, fingerprint, look_up, problems_with
 from counts.forms.basics import SAVED_BEFORE, CountBasics, words_for
 from counts.forms.fields import Whole
 from counts.measuring import way_of, ways_of
@@ -45,10 +37,15 @@ class SampleForm(CountBasics):
     kept: MiteSample
     corrected: ClassVar[MiteSample | None] = None
 
-    def __init__(self, *args: Any, colony: Colony, doubts: Sequence[str] = (), **kwargs: Any) -> None:
-        """`doubts` are asked beside what is odd about the count itself."""
+    def __init__(
+        self, *args: Any, colony: Colony, doubts: Sequence[str] = (), asks_later: bool = False, **kwargs: Any
+    ) -> None:
+        """`doubts` are asked beside what is odd about the count itself.
+
+        With `asks_later` the caller looks things up for several forms at once, and hands them to `ask`.
+        """
         super().__init__(*args, yard=kwargs.pop("yard", colony.yard), **kwargs)
-        self.colony, self.doubts = colony, list(doubts)
+        self.colony, self.doubts, self.asks_later = colony, list(doubts), asks_later
 
     def is_valid(self) -> bool:
         return super().is_valid() and not self.questions
@@ -74,20 +71,21 @@ class SampleForm(CountBasics):
         for problem in problems_with(count):
             field = "cells_opened" if problem is Problem.MORE_MITES_THAN_CELLS else "mites"
             self.add_error(field, PROBLEM_SENTENCES[problem])
-        if yard := elsewhere([self.colony], count.sampled_on, self.person).get(self.colony.pk):
+        if not self.errors and not self.asks_later:
+            self.ask(look_up([count], self.person, but=self.corrected))
+
+    def ask(self, looked_up: LookedUp) -> None:
+        """Refuse or ask, now that it is known what the count stands beside."""
+        count = self.count
+        if yard := looked_up.elsewhere.get(self.colony.pk):
             self.add_error(
                 "sampled_on", f"On that day the colony stood in {yard.name}, where you do not log counts."
             )
-        if not self.errors:
-            self._ask(count)
-
-    def _ask(self, count: NewCount) -> None:
-        if MiteSample.objects.filter(entry_key=count.entry_key).exists():
-            return  # sent twice: whatever there was to ask has been answered
-        same_day = same_day_counts([count], but=self.corrected).get(self.colony.pk, [])
-        beside = asks_beside([count], but=self.corrected).get(self.colony.pk, [])
+        if self.errors or count.entry_key in looked_up.here:
+            return
         days = self.doubts + asks_about_days([self.colony], count.sampled_on)
-        asked = asks_about(count, same_day) + beside + days
+        asked = asks_about(count, looked_up.same_day.get(self.colony.pk, []))
+        asked += [*looked_up.beside.get(self.colony.pk, []), *days]
         if asked and self.data.get(self.add_prefix("sure")) != fingerprint(asked):
             self.questions = asked
 

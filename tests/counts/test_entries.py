@@ -10,17 +10,18 @@ from typing import Any
 import pytest
 from django.core.cache import cache
 from django.core.files.uploadedfile import SimpleUploadedFile
-from django.db import connections
+from django.db import connection, connections
 from django.test import Client
+from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
 from django.utils import timezone
 
-from apiaries.actions import add_yard, end_helper, move_colony
+from apiaries.actions import add_numbered_colonies, add_yard, end_helper, move_colony
 from counts.actions import void_sample
 from counts.change_actions import restore_sample
 from counts.entries import BYTES_MAX, ENTRIES_MAX, OTHER_VERSION, VERSION
 from counts.models import MiteSample
-from tests.cast import Cast
+from tests.cast import STARTED, Cast
 
 pytestmark = [pytest.mark.django_db, pytest.mark.usefixtures("reference")]
 VERSIONS = json.loads((Path(__file__).parent / "entry_versions.json").read_text())
@@ -542,3 +543,43 @@ def test_eight_sends_of_the_same_batch_at_once_keep_each_count_once(cast: Cast, 
     assert [sum(states_[n] == "saved" for states_ in found) for n in range(7)] == [1] * 7
     assert MiteSample.objects.count() == 7
     assert sorted(kept()) == [("1", 1), *[(str(n + 1), n) for n in range(1, 6)]]
+
+
+def test_fifty_counts_of_a_day_ask_no_more_of_the_database_than_five(alice: Client, cast: Cast) -> None:
+    several = [count(cast, number) for number in range(len(cast.colonies))]
+    assert len(several) >= 3
+    with CaptureQueriesContext(connection) as asked:
+        assert {state for _, state in states(send(alice, cast, *several))} == {"saved"}
+    together = len(asked)
+    more = add_numbered_colonies(yard=cast.alice_yard, first=60, last=99, started_on=STARTED, by=cast.alice)
+    many = [count(cast) | {"colony": colony.pk} for colony in more]
+    with CaptureQueriesContext(connection) as asked:
+        assert {state for _, state in states(send(alice, cast, *many))} == {"saved"}
+    assert len(asked) <= together
+
+
+def test_one_that_is_here_with_other_numbers_leaves_its_neighbours_of_the_day_alone(
+    alice: Client, cast: Cast
+) -> None:
+    first, second, third = (count(cast, number, mites=str(number)) for number in range(3))
+    send(alice, cast, second)
+
+    told = answers(send(alice, cast, first, second | {"mites": "7"}, third))
+
+    assert [one["state"] for one in told] == ["saved", "refused", "saved"]
+    assert told[1]["conflict"] and [mites for _, mites in kept()].count(1) == 1
+
+
+def test_same_batch_again_is_here_as_a_whole(alice: Client, cast: Cast) -> None:
+    batch = [count(cast, number) for number in range(3)]
+    send(alice, cast, *batch)
+
+    assert {state for _, state in states(send(alice, cast, *batch))} == {"here"}
+    assert len(kept()) == 3
+
+
+def test_same_colony_twice_on_a_day_is_asked_about_within_a_batch(alice: Client, cast: Cast) -> None:
+    told = answers(send(alice, cast, count(cast, 0), count(cast, 1), count(cast, 0), count(cast, 2)))
+
+    assert [one["state"] for one in told] == ["saved", "saved", "refused", "saved"]
+    assert "already has this method" in " ".join(told[2]["asks"])
