@@ -7,6 +7,7 @@ import pytest
 from django import forms
 from django.template import Context, Template
 from django.template.loader import render_to_string
+from django.utils.translation import override
 
 PARTS = Path(__file__).parents[2] / "config" / "templates" / "parts"
 STANDINGS = {
@@ -139,6 +140,14 @@ def test_a_range_bar_without_an_action_level_draws_none():
 
 def test_the_broken_page_needs_no_context():
     assert "Something broke here" in Template((PARTS.parent / "500.html").read_text()).render(Context())
+
+
+@pytest.mark.parametrize("name", ["400", "404", "500"])
+def test_an_error_page_without_a_request_names_its_language(name):
+    with override("de"):
+        assert '<html lang="de">' in render_to_string(f"{name}.html")
+    with override(None):
+        assert '<html lang="en-gb">' in render_to_string(f"{name}.html")
 
 
 @pytest.mark.parametrize("name", ["400", "403", "403_csrf", "404"])
