@@ -36,7 +36,9 @@ _SPEAKS = re.compile(r"^(from|import) (apiaries\.language|django\.utils\.transla
 _IN_TEMPLATE = re.compile(
     r"\b(npgettext|ngettext|pgettext|gettext|_)\(((?:u?'(?:[^'\\]|\\.)*'|u?\"(?:[^\"\\]|\\.)*\"|[,\s]|count)+)\)"
 )
-_NUMBER = re.compile(r",\s*count\s*$")  # of a plural, after its sentences; in a sentence "count" is one of ours
+_NUMBER = re.compile(
+    r",\s*count\s*$"
+)  # of a plural, after its sentences; in a sentence "count" is one of ours
 
 Found = tuple[tuple[str, ...] | str, str | None]
 
@@ -141,20 +143,29 @@ def written(catalogue: Catalog) -> bytes:
     return "".join(line for line in lines if not line.startswith(churn)).lstrip().encode()
 
 
+def uncompiled() -> list[tuple[Path, str]]:
+    """Every .po whose .mo is missing or older, with its language."""
+    return [
+        (path, language)
+        for room in ROOMS
+        for language in LANGUAGES
+        for domain in DOMAINS
+        if (path := catalogue_path(room, language, domain)).exists() and not _is_compiled(path)
+    ]
+
+
+def _is_compiled(path: Path) -> bool:
+    made = path.with_suffix(".mo")
+    return made.exists() and made.stat().st_mtime >= path.stat().st_mtime
+
+
 def compile_all() -> None:
     """A .mo beside each .po that is newer. Two at once do no harm: each file is put in place whole."""
-    for room in ROOMS:
-        for language in LANGUAGES:
-            for domain in DOMAINS:
-                path = catalogue_path(room, language, domain)
-                made = path.with_suffix(".mo")
-                if not path.exists() or (made.exists() and made.stat().st_mtime >= path.stat().st_mtime):
-                    continue
-                catalogue = read_catalogue(path, language)
-                with tempfile.NamedTemporaryFile(dir=path.parent, suffix=".part", delete=False) as part:
-                    write_mo(part, catalogue)
-                os.chmod(part.name, 0o644)
-                os.replace(part.name, made)
+    for path, language in uncompiled():
+        with tempfile.NamedTemporaryFile(dir=path.parent, suffix=".part", delete=False) as part:
+            write_mo(part, read_catalogue(path, language))
+        os.chmod(part.name, 0o644)
+        os.replace(part.name, path.with_suffix(".mo"))
 
 
 def main(words: list[str]) -> None:

@@ -49,6 +49,23 @@ def database_is_postgresql(**_: Any) -> Sequence[CheckMessage]:
     return []
 
 
+@register(Tags.translation)
+def catalogues_are_compiled(**_: Any) -> Sequence[CheckMessage]:
+    """Without its compiled file a catalogue says nothing: who chose that language reads English, or old words."""
+    if not settings.SERVED:
+        return []  # make demo and make test compile by themselves
+    from config.catalogues import ROOT, uncompiled  # the service itself never needs what reads catalogues
+
+    return [
+        Warning(
+            f"{path.relative_to(ROOT)} is newer than its compiled file, or has none.",
+            hint="Run python -m config.catalogues compile",
+            id="recount.W003",
+        )
+        for path, _language in uncompiled()
+    ]
+
+
 @register(Tags.database)
 def database_is_recent(databases: Sequence[str] | None = None, **_: Any) -> Sequence[CheckMessage]:
     """Asked by migrate: the oldest release that the suite was run on."""

@@ -7,7 +7,7 @@ import pytest
 from django.conf import settings as site
 from django.db import connection
 
-from config import checks
+from config import catalogues, checks
 
 
 def _ids(messages: Any) -> list[str]:
@@ -47,6 +47,25 @@ def test_another_database_is_refused(monkeypatch: pytest.MonkeyPatch) -> None:
 def test_an_old_server_is_refused(db: Any, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setitem(connection.__dict__, "pg_version", 14_00_05)
     assert _ids(checks.database_is_recent(databases=["default"])) == ["recount.E005"]
+
+
+def test_a_catalogue_that_is_not_compiled_is_warned_of_where_it_is_served(
+    settings: Any, monkeypatch: pytest.MonkeyPatch, tmp_path: Path
+) -> None:
+    monkeypatch.setattr(catalogues, "ROOT", tmp_path)
+    path = catalogues.catalogue_path("counts", "de", "django")
+    path.parent.mkdir(parents=True)
+    path.write_text('msgid "colony"\nmsgstr "Volk"\n')
+
+    settings.SERVED = True
+    assert _ids(checks.catalogues_are_compiled()) == ["recount.W003"]
+    (warning,) = checks.catalogues_are_compiled()
+    assert "counts/locale/de" in warning.msg and "python -m config.catalogues compile" in str(warning.hint)
+    settings.SERVED = False
+    assert _ids(checks.catalogues_are_compiled()) == []
+    settings.SERVED = True
+    catalogues.compile_all()
+    assert _ids(checks.catalogues_are_compiled()) == []
 
 
 def test_mail_into_files_is_warned_of(settings: Any) -> None:
