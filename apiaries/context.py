@@ -2,7 +2,6 @@
 
 from dataclasses import dataclass
 from typing import Any
-from urllib.parse import urlencode
 
 from django.http import HttpRequest
 from django.urls import reverse
@@ -66,8 +65,7 @@ LINKS = {
 def site(request: HttpRequest) -> dict[str, Any]:
     """`nav` (empty for strangers), `club`, `demo` and the addresses at the foot of every page for base.html."""
     person = getattr(request, "user", None)
-    asking = urlencode({"next": request.get_full_path() if request.method == "GET" else "/"})
-    links = {"language_url": f"{reverse('apiaries:language')}?{asking}"}
+    links = {"language_url": reverse("apiaries:language")}
     if not isinstance(person, Person):
         return {"nav": [], "club": None, "demo": False, **links}
     links |= {name: reverse(page) for name, page in LINKS.items()}

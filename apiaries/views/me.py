@@ -51,9 +51,12 @@ def _save(form: MeForm, person: Person) -> None:
 @login_not_required
 @require_http_methods(["GET", "HEAD", "POST"])
 def language(request: HttpRequest) -> HttpResponse:
-    """Which language: kept with the person, or in this browser while nobody is signed in. Then back to `next`."""
+    """Which language: kept with the person, or in this browser while nobody is signed in. Then back to where they were.
+
+    Where that was, the browser says itself: an address in the link would make every page differ by its own.
+    """
     if request.method != "POST":
-        return render(request, "apiaries/language.html", {"next": request.GET.get("next", "/")})
+        return render(request, "apiaries/language.html", {"next": request.headers.get("Referer", "/")})
     wanted = request.POST.get("language", "")
     if isinstance(request.user, Person) and wanted in dict(settings.LANGUAGES):
         choose_language(person=request.user, language=wanted, by=request.user)
