@@ -36,9 +36,8 @@ _SPEAKS = re.compile(r"^(from|import) (apiaries\.language|django\.utils\.transla
 _IN_TEMPLATE = re.compile(
     r"\b(npgettext|ngettext|pgettext|gettext|_)\(((?:u?'(?:[^'\\]|\\.)*'|u?\"(?:[^\"\\]|\\.)*\"|[,\s]|count)+)\)"
 )
-_NUMBER = re.compile(
-    r",\s*count\s*$"
-)  # of a plural, after its sentences; in a sentence "count" is one of ours
+# The number of a plural comes after its sentences; in a sentence "count" is a word of ours.
+_NUMBER = re.compile(r",\s*count\s*$")
 
 Found = tuple[tuple[str, ...] | str, str | None]
 
