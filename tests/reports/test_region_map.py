@@ -19,6 +19,7 @@ from reports.figures import refresh_marked
 from reports.map_shapes import EDGE, HIGH, WIDE, laid_out, middle_shape, shared_out
 from reports.models import AreaMonth, YardMonth
 from reports.rollup import mark_regions
+from tests.reports.contrast import colours_of, too_pale
 from tests.reports.counting import AT, count
 
 PAGE, MAP = "/regions/", "/regions/map.svg"
@@ -207,3 +208,15 @@ def test_words_are_left_out_where_areas_are_too_near(client_for, cast, mapped, m
 
 def test_nothing_laid_out_is_an_empty_sheet():
     assert laid_out([]).shapes == {}
+
+
+@pytest.mark.parametrize("theme", THEMES)
+def test_marks_and_words_of_the_map_stand_out(client_for, cast, mapped, theme):
+    svg = (
+        client_for(cast.dana)
+        .get(MAP, {"year": 2026, "map": 8, "theme": theme, "size": "wide"})
+        .content.decode()
+    )
+
+    assert len(colours_of(svg)) >= 3
+    assert too_pale(svg, theme) == set()
