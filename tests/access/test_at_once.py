@@ -1,6 +1,7 @@
 """One form sent twice at the same instant, in two real transactions: one row, and no crash."""
 
 import threading
+import uuid
 from collections.abc import Callable, Iterator
 from typing import Any
 
@@ -12,7 +13,7 @@ from django.urls import reverse
 from django.utils import timezone
 
 from apiaries.actions import add_yard, invite
-from apiaries.models import ColonyMove, Membership, Person
+from apiaries.models import ChangeKind, ColonyChange, ColonyMove, Membership, Person
 from apiaries.permissions import Role
 from counts.models import MiteSample
 from tests.access.world import World, make_world
@@ -126,3 +127,40 @@ def test_invitations_of_two_clubs_accepted_at_once(world: World, client_for: Ope
 
     assert sorted(_both(posts)) == [200, 302]
     assert Membership.objects.filter(person=nia, ended_at=None).count() == 1
+
+
+def test_pair_united_both_ways_at_once(world: World, client_for: Opens) -> None:
+    one, other = world.cast.colonies[3], world.cast.colonies[4]
+    posts = []
+    for colony, into in ((one, other), (other, one)):
+        client = client_for(world.cast.alice)
+        url = reverse("apiaries:colony-unite", kwargs={"pk": colony.pk})
+        _, fields = fields_of(client.get(url).content.decode())
+        typed = fields | {"into": str(into.pk)}
+        posts.append(lambda client=client, url=url, typed=typed: client.post(url, typed).status_code)
+
+    assert sorted(_both(posts)) == [200, 302]
+    assert ColonyChange.objects.filter(kind=ChangeKind.UNITED, colony__in=[one, other]).count() == 1
+    assert one.yard.colonies.living().filter(pk__in=[one.pk, other.pk]).count() == 1
+
+
+def test_backlog_of_two_tabs_in_two_orders_at_once(world: World, client_for: Opens) -> None:
+    cast, before = world.cast, MiteSample.objects.count()
+    on = cast.alice_yard.local_date(timezone.now()).isoformat()
+    facts = {"v": 1, "method": "alcohol_wash", "bees_how": "half_cup", "mites": "2", "brood": "unknown"}
+    batch = [
+        facts | {"key": str(uuid.uuid4()), "colony": colony.pk, "sampled_on": on}
+        for colony in cast.colonies[2:6]
+    ]
+    url = reverse("counts:yard-entries", args=[cast.alice_yard.pk])
+
+    def sends(client: Client, entries: list[dict[str, Any]]) -> Callable[[], Any]:
+        body = {"entries": entries}
+        return lambda: client.post(url, body, content_type="application/json").json()["answers"]
+
+    posts = [sends(client_for(cast.alice), entries) for entries in (batch, batch[::-1])]
+
+    states = sorted(answer["state"] for answers in _both(posts) for answer in answers)
+
+    assert states == ["here"] * 4 + ["saved"] * 4
+    assert MiteSample.objects.count() == before + 4
