@@ -61,6 +61,7 @@ OTHERS = {
     *(
         "apiaries.permissions",
         "apiaries.zones",
+        "apiaries.language",
         "apiaries.sheet_out",
         "apiaries.typed",
         "reports.due_days",
