@@ -14,6 +14,7 @@ from django.db import IntegrityError, transaction
 from django.db.backends.postgresql.psycopg_any import DateRange
 
 from apiaries.history import action
+from apiaries.language import say
 from apiaries.models import Colony, Person, Yard
 from treatments.dose import unit_of
 from treatments.models import Application, Dose, Recount, Round, Treatment
@@ -145,7 +146,7 @@ def give_round(
         number__gt=locked.number, given_on__lte=given_on
     )
     if wrong.exists():
-        raise NotPossible("Each round comes after the one before.")
+        raise NotPossible(say("Each round comes after the one before."))
     locked.given_on, locked.out_on = given_on, out_on
     locked.save(update_fields=["given_on", "out_on"])
     _give(locked, doses)
@@ -161,7 +162,7 @@ def take_out(*, round_: Round, out_on: dt.date, at: dt.datetime, by: Person) -> 
     if locked.given_on is None or locked.out_on is not None or locked.treatment.cancelled_at is not None:
         raise AlreadyClosed("Nothing of this round is in the hive.")
     if not locked.given_on <= out_on <= locked.treatment.yard.local_date(at):
-        raise NotPossible("It is taken out on or after the day it went in, and not in the future.")
+        raise NotPossible(say("It is taken out on or after the day it went in, and not in the future."))
     locked.out_on = out_on
     locked.save(update_fields=["out_on"])
     with _twice_at_once_told():
@@ -178,7 +179,7 @@ def set_out_by(*, round_: Round, out_by: dt.date, at: dt.datetime, by: Person) -
     if locked.given_on is None or locked.out_on is not None or locked.treatment.cancelled_at is not None:
         raise AlreadyClosed("Nothing of this round is in the hive.")
     if out_by < locked.given_on:
-        raise NotPossible("It is taken out on or after the day it went in.")
+        raise NotPossible(say("It is taken out on or after the day it went in."))
     locked.out_by = out_by
     locked.save(update_fields=["out_by"])
     with _twice_at_once_told():
@@ -223,21 +224,21 @@ def _locked(round_: Round) -> Round:
 
 def _refuse_contradictions(rounds: Sequence[NewRound], *, on: dt.date) -> None:
     if not rounds:
-        raise NotPossible("A treatment has at least one round.")
+        raise NotPossible(say("A treatment has at least one round."))
     days = [new_round.given_on or new_round.planned_on for new_round in rounds]
     if any(later <= earlier for earlier, later in zip(days, days[1:], strict=False)):
-        raise NotPossible("Each round comes after the one before.")
+        raise NotPossible(say("Each round comes after the one before."))
     for new_round in rounds:
         if new_round.given_on is None and (new_round.doses or new_round.out_on):
-            raise NotPossible("A round that was not given has no doses.")
+            raise NotPossible(say("A round that was not given has no doses."))
         if new_round.given_on is not None and not new_round.doses:
-            raise NotPossible("Say which colonies were treated.")
+            raise NotPossible(say("Say which colonies were treated."))
         if new_round.given_on is not None and new_round.given_on > on:
-            raise NotPossible("A round cannot have been given in the future.")
+            raise NotPossible(say("A round cannot have been given in the future."))
         if new_round.out_on is not None and new_round.given_on and new_round.out_on < new_round.given_on:
-            raise NotPossible("It cannot be taken out before it went in.")
+            raise NotPossible(say("It cannot be taken out before it went in."))
         if new_round.out_on is not None and new_round.out_on > on:
-            raise NotPossible("It cannot have been taken out in the future.")
+            raise NotPossible(say("It cannot have been taken out in the future."))
 
 
 def _give(round_: Round, doses: Sequence[NewDose]) -> None:
@@ -282,7 +283,7 @@ def _set_recount(treatment: Treatment) -> Recount:
     fresh = Treatment.objects.prefetch_related("rounds").select_related("application").get(pk=treatment.pk)
     last = fresh.finished_on()
     if last is None:
-        raise NotPossible("A treatment has at least one round.")
+        raise NotPossible(say("A treatment has at least one round."))
     rule = fresh.application.recount_rule
     window = recount_window(rule, last)
     recount, _ = Recount.objects.update_or_create(

@@ -12,6 +12,7 @@ from dataclasses import dataclass
 from django.db.models import F, Min, Q, QuerySet
 from django.db.models.functions import Coalesce
 
+from apiaries.language import mark, say
 from apiaries.models import Colony, Yard
 from apiaries.templatetags.recount_words import day, month_year
 from counts.call_rules import (
@@ -34,7 +35,7 @@ from treatments.recount_rules import RecountStatus
 from treatments.results import recount_statuses
 
 OPEN = (RecountStatus.NOT_DUE, RecountStatus.DUE, RecountStatus.LATE)
-ZERO_COUNTS = "A count that finds no mites counts as much as any other."
+ZERO_COUNTS = mark("A count that finds no mites counts as much as any other.")
 
 
 @dataclass(frozen=True, slots=True)
@@ -136,8 +137,10 @@ def _asked(yards: Sequence[Yard], on: dt.date) -> dict[int, list[_Asked]]:
 def _by_week(yard: Yard, weeks: Mapping[int, CountWeek]) -> Iterator[_Asked]:
     week = weeks.get(yard.club_id)
     if week is not None:
-        words = f"The club counts together from {day(week.first_on)} to {day(week.last_on)}. {ZERO_COUNTS}"
-        yield _Asked(week_call(week.first_on, week.last_on), week_subject(week.pk, yard.pk), words)
+        first, last = day(week.first_on), day(week.last_on)
+        words = say("The club counts together from {first} to {last}.", first=first, last=last)
+        call, subject = week_call(week.first_on, week.last_on), week_subject(week.pk, yard.pk)
+        yield _Asked(call, subject, " ".join((words, say(ZERO_COUNTS))))
 
 
 def _by_outlook(yard: Yard) -> Iterator[_Asked]:
@@ -149,21 +152,25 @@ def _by_outlook(yard: Yard) -> Iterator[_Asked]:
 
 def _again_words(row: YardOutlook) -> str:
     if row.capped:
-        return (
-            f"The last wash or roll was on {day(row.sampled_on)}, and no outlook reaches further. "
-            "Count with a wash or a roll."
+        return say(
+            "The last wash or roll was on {day}, and no outlook reaches further. Count with a wash or a roll.",
+            day=day(row.sampled_on),
         )
-    return (
-        f"By the count of {day(row.sampled_on)} there is a chance of 1 in 10 that the action level is reached by "
-        f"{day(row.count_by)}. Count with a wash or a roll."
+    return say(
+        "By the count of {counted} there is a chance of 1 in 10 that the action level is reached by {by}. "
+        "Count with a wash or a roll.",
+        counted=day(row.sampled_on),
+        by=day(row.count_by),
     )
 
 
 def _by_calendar(yard: Yard, on: dt.date) -> Iterator[_Asked]:
     call = calendar_call(on, yard.club.count_months)
     if call is not None:
-        words = f"The club asks for a count in every yard in {month_year(call.first_on)}. {ZERO_COUNTS}"
-        yield _Asked(call, calendar_subject(yard.pk, call.first_on), words)
+        month = month_year(call.first_on)
+        words = say("The club asks for a count in every yard in {month}.", month=month)
+        subject = calendar_subject(yard.pk, call.first_on)
+        yield _Asked(call, subject, " ".join((words, say(ZERO_COUNTS))))
 
 
 def _without_left_out(asked: Mapping[int, list[_Asked]]) -> dict[int, list[_Asked]]:

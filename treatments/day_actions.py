@@ -10,6 +10,7 @@ from typing import Any
 from django.db import IntegrityError, transaction
 
 from apiaries.history import action
+from apiaries.language import mark, say
 from apiaries.models import Colony, Person
 from treatments.actions import (
     AlreadyClosed,
@@ -47,7 +48,7 @@ class NewSheet:
     heaters: int = 1
 
 
-FINISHED = "filled in when the day was finished"
+FINISHED = mark("filled in when the day was finished")
 
 
 class SheetInUse(ValueError):
@@ -142,7 +143,7 @@ def finish_round(
     Errors: those of `give_round`; NotPossible where it ended before it began.
     """
     if began_at is not None and ended_at is not None and ended_at < began_at:
-        raise NotPossible("The work cannot have ended before it began.")
+        raise NotPossible(say("The work cannot have ended before it began."))
     given = give_round(round_=round_, given_on=given_on, doses=doses, at=at, by=by)
     DaySheet.objects.filter(round=given).update(began_at=began_at, ended_at=ended_at)
     complete_record(treatment=given.treatment, told=told, why=FINISHED, at=at, by=by)

@@ -8,6 +8,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from decimal import Decimal
 
+from apiaries.language import say
 from apiaries.zones import zone_of
 from treatments.battery import (
     Battery,
@@ -31,7 +32,7 @@ from treatments.day_plan import (
     day_plan,
     what_more_saves,
 )
-from treatments.dose import Total, total_to_bring
+from treatments.dose import Total, total_to_bring, unit_words
 from treatments.models import DaySheet, Device, SheetHive, Treatment
 
 VAPOUR = "vapour"
@@ -108,7 +109,7 @@ def sheet_of(sheet: DaySheet) -> Sheet:
         start=start,
         finish=start + dt.timedelta(minutes=plan.finish) if plan else None,
         total=total_to_bring([hive.amount for hive in hives], whole=bool(hives) and _is_whole(hives[0].unit)),
-        unit=hives[0].unit if hives else "",
+        unit=unit_words(hives[0].unit) if hives else "",
         power=power,
         savings=_savings(sheet, hives) if plan is not None else (),
     )
@@ -231,7 +232,10 @@ def span_words(minutes: float) -> str:
     """A stretch of time to the minute: 2 h 05 min."""
     whole = int(minutes + 0.5)
     hours, rest = divmod(whole, 60)
-    return f"{hours} h {rest:02d} min" if hours else f"{rest} min"
+    if hours:
+        minutes = f"{rest:02d}"
+        return say("{hours} h {minutes} min", hours=hours, minutes=minutes)
+    return say("{minutes} min", minutes=rest)
 
 
 def _is_whole(unit: str) -> bool:

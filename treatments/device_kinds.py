@@ -4,7 +4,9 @@ from dataclasses import dataclass
 from decimal import Decimal
 
 from django.db import models
+from django.utils.translation import gettext_lazy as _
 
+from apiaries.language import figure, mark, say
 from counts.constants import Constant, Mark
 from treatments.constants import DEFAULTS
 
@@ -12,10 +14,10 @@ from treatments.constants import DEFAULTS
 class Kind(models.TextChoices):
     """What feeds a heater."""
 
-    NONE = "none", "No battery: mains or gas"
-    FLOODED = "flooded", "Lead-acid, flooded: with caps or vents"
-    AGM = "agm", "Lead-acid, AGM: sealed"
-    LITHIUM = "lithium", "Lithium"
+    NONE = "none", _("No battery: mains or gas")
+    FLOODED = "flooded", _("Lead-acid, flooded: with caps or vents")
+    AGM = "agm", _("Lead-acid, AGM: sealed")
+    LITHIUM = "lithium", _("Lithium")
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)
@@ -52,6 +54,13 @@ def _decimal(constant: Constant) -> Decimal:
     return Decimal(str(constant.value))
 
 
+_MARK_WORDS = {
+    Mark.SOURCE: mark("published"),
+    Mark.COMMON_PRACTICE: mark("common practice, no source"),
+    Mark.MEMORY: mark("from memory"),
+    Mark.CHOICE: mark("our choice"),
+    Mark.COMPUTED: mark("computed"),
+}
 _LEAD, _HOURS = DEFAULTS.battery_usable_share, DEFAULTS.battery_rated_hours
 DEFAULTS_OF: dict[Kind, Usual] = {
     Kind.FLOODED: Usual(share=_LEAD, exponent=DEFAULTS.peukert_flooded, hours=_HOURS),
@@ -73,30 +82,35 @@ def usual_lines() -> list[Told]:
     """The usual figures of all kinds, each with its mark and source."""
     lead, lithium = DEFAULTS_OF[Kind.FLOODED], DEFAULTS_OF[Kind.LITHIUM]
     return [
-        _told(f"lead-acid, share used: {percent(lead.usable_share)}", lead.share),
-        _told(f"lithium, share used: {percent(lithium.usable_share)}", lithium.share),
-        *(_told(f"{words}, Peukert exponent: {of.exponent.value:g}", of.exponent) for words, of in _named()),
-        _told(f"lead-acid, hours: {_HOURS.value:g}", _HOURS),
+        _told(say("lead-acid, share used: {share}", share=percent(lead.usable_share)), lead.share),
+        _told(say("lithium, share used: {share}", share=percent(lithium.usable_share)), lithium.share),
+        *(_told(_exponent_words(kind, of), of.exponent) for kind, of in DEFAULTS_OF.items()),
+        _told(say("lead-acid, hours: {hours}", hours=figure(f"{_HOURS.value:g}")), _HOURS),
     ]
 
 
-def _named() -> list[tuple[str, Usual]]:
-    words = {Kind.FLOODED: "flooded lead-acid", Kind.AGM: "AGM lead-acid", Kind.LITHIUM: "lithium"}
-    return [(words[kind], usual) for kind, usual in DEFAULTS_OF.items()]
+_EXPONENT_WORDS = {
+    Kind.FLOODED: mark("flooded lead-acid, Peukert exponent: {exponent}"),
+    Kind.AGM: mark("AGM lead-acid, Peukert exponent: {exponent}"),
+    Kind.LITHIUM: mark("lithium, Peukert exponent: {exponent}"),
+}
+
+
+def _exponent_words(kind: Kind, usual: Usual) -> str:
+    return say(_EXPONENT_WORDS[kind], exponent=figure(f"{usual.exponent.value:g}"))
 
 
 def told_of(what: str, value: Decimal, constant: Constant | None) -> Told:
     """A battery's figure beside its source: the usual one's, or the keeper's own."""
     if constant is not None and value == _decimal(constant):
         return _told(what, constant)
-    return Told(what, "your own figure")
+    return Told(what, say("your own figure"))
 
 
 def percent(share: Decimal) -> str:
     """A share as it was typed: 50 %, 62.5 %."""
-    return f"{float(share * 100):g}\N{NO-BREAK SPACE}%"
+    return figure(f"{float(share * 100):g}\N{NO-BREAK SPACE}%")
 
 
 def _told(what: str, constant: Constant) -> Told:
-    mark = "published" if constant.mark is Mark.SOURCE else str(constant.mark)
-    return Told(what, mark, constant.source)
+    return Told(what, say(_MARK_WORDS[constant.mark]), constant.source)

@@ -3,6 +3,8 @@
 from dataclasses import dataclass
 from decimal import Decimal
 
+from apiaries.language import figure as in_marks
+from apiaries.language import mark, say
 from apiaries.models import Person
 from apiaries.reference import cautions
 from apiaries.templatetags.recount_words import plain
@@ -13,12 +15,12 @@ from treatments.device_kinds import DEFAULTS_OF, Told, kind_of, percent, told_of
 from treatments.models import Device
 
 REASONS = {
-    NoCharge.CURRENT_UNKNOWN: "neither watts with volts nor amps are noted",
-    NoCharge.MINUTES_UNKNOWN: "not timed yet",
-    NoCharge.CAPACITY_UNKNOWN: "the capacity of the battery is not noted",
-    NoCharge.SHARE_NOT_POSSIBLE: "the share used is not possible",
-    NoCharge.EXPONENT_NOT_POSSIBLE: "the Peukert exponent is not possible",
-    NoCharge.LOAD_TOO_LARGE: "one load is more than a battery holds",
+    NoCharge.CURRENT_UNKNOWN: mark("neither watts with volts nor amps are noted"),
+    NoCharge.MINUTES_UNKNOWN: mark("not timed yet"),
+    NoCharge.CAPACITY_UNKNOWN: mark("the capacity of the battery is not noted"),
+    NoCharge.SHARE_NOT_POSSIBLE: mark("the share used is not possible"),
+    NoCharge.EXPONENT_NOT_POSSIBLE: mark("the Peukert exponent is not possible"),
+    NoCharge.LOAD_TOO_LARGE: mark("one load is more than a battery holds"),
 }
 FIRST_CAUTIONS = ("any", "vapour", "heat")
 BATTERY_CAUTIONS = ("battery",)
@@ -98,11 +100,11 @@ def _power_words(device: Device, draw: Draw) -> str:
 def _load(device: Device, draw: Draw, minutes: float | None) -> Load:
     """Without a battery nobody asks for the charge, unless the power is noted."""
     if minutes is None:
-        return Load("", unknown=REASONS[NoCharge.MINUTES_UNKNOWN])
-    words = f"{minutes:g}\N{NO-BREAK SPACE}min"
+        return Load("", unknown=say(REASONS[NoCharge.MINUTES_UNKNOWN]))
+    words = in_marks(f"{minutes:g}\N{NO-BREAK SPACE}min")
     charge = charge_of_load(draw, minutes)
     if isinstance(charge, NoCharge):
-        return Load(words, unknown=REASONS[charge] if device.batteries else "")
+        return Load(words, unknown=say(REASONS[charge]) if device.batteries else "")
     energy = "" if charge.watt_hours is None else figure(charge.watt_hours)
     return Load(words, figure(charge.amp_hours), energy)
 
@@ -112,7 +114,7 @@ def _stock(device: Device, draw: Draw) -> Stock:
     loads = loads_of_battery(battery, draw, times.first, times.following)
     figures = _figures(device, battery)
     if isinstance(loads, NoCharge):
-        return Stock(None, None, None, REASONS[loads], figures)
+        return Stock(None, None, None, say(REASONS[loads]), figures)
     lossless = Battery(
         amp_hours=battery.amp_hours, usable=battery.usable, exponent=DEFAULTS.peukert_none.value
     )
@@ -128,11 +130,12 @@ def _figures(device: Device, battery: Battery) -> list[Told]:
         Decimal(str(value)) for value in (battery.usable, battery.exponent, battery.rated_hours)
     )
     told = [
-        told_of(f"{percent(share)} of it is used", share, usual.share),
-        told_of(f"Peukert exponent {plain(exponent)}", exponent, usual.exponent),
+        told_of(say("{share} of it is used", share=percent(share)), share, usual.share),
+        told_of(say("Peukert exponent {exponent}", exponent=plain(exponent)), exponent, usual.exponent),
     ]
     if exponent > 1:
-        told.append(told_of(f"printed capacity holds for {plain(hours)} hours", hours, usual.hours))
+        words = say("printed capacity holds for {hours} hours", hours=plain(hours))
+        told.append(told_of(words, hours, usual.hours))
     return told
 
 

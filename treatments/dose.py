@@ -10,6 +10,7 @@ from dataclasses import dataclass
 from decimal import ROUND_CEILING, Decimal
 from enum import StrEnum
 
+from apiaries.language import mark, say
 from treatments.constants import DEFAULTS
 
 
@@ -73,6 +74,22 @@ def unit_of(dose_unit: str, way: str) -> str:
     if dose_unit in _UNITS:
         return _UNITS[dose_unit][0]
     return _WAY_UNITS.get(way, "mL" if "trickle" in way or way in ("pad", "evaporator") else "pieces")
+
+
+_UNIT_WORDS = (
+    mark("g"),
+    mark("mL"),
+    mark("strips"),
+    mark("trays"),
+    mark("combs"),
+    mark("wafers"),
+    mark("pieces"),
+)
+
+
+def unit_words(unit: str) -> str:
+    """A unit as it is kept, in the reader's language; what people typed stays as it is."""
+    return say(unit) if unit in _UNIT_WORDS else unit
 
 
 @dataclass(frozen=True, slots=True)

@@ -8,6 +8,7 @@ from enum import StrEnum
 from django.db.models import QuerySet
 from django.urls import reverse
 
+from apiaries.language import mark, say
 from apiaries.models import Person, Yard
 from treatments.constants import DEFAULTS
 from treatments.models import Dose, Round, Treatment
@@ -16,7 +17,7 @@ from treatments.results import recount_statuses
 from treatments.status import TreatmentStatus, out_due_on
 
 AHEAD_DAYS = 21
-ALL_GONE = (
+ALL_GONE = mark(
     "The treated colonies are all gone, or were united with others. Counts of other colonies say nothing about this "
     "treatment."
 )
@@ -111,12 +112,11 @@ def _recount(treatment: Treatment, status: RecountStatus, on: dt.date, gone: boo
     closed = gone or recount.latest_on + dt.timedelta(days=int(DEFAULTS.after_count_late_days.value)) < on
     urgency = {RecountStatus.LATE: Urgency.LATE, RecountStatus.DUE: Urgency.DUE}.get(status, Urgency.COMING)
     if closed:
-        words = (
-            ALL_GONE if gone else "No recount was made in time, so this treatment stays without an answer."
-        )
-        action, url = "Say why there was none", reverse("treatments:recount-skip", args=[recount.pk])
+        none = mark("No recount was made in time, so this treatment stays without an answer.")
+        words = say(ALL_GONE if gone else none)
+        action, url = say("Say why there was none"), reverse("treatments:recount-skip", args=[recount.pk])
     else:
-        words, action = recount.reason, "Count the yard"
+        words, action = say(recount.reason), say("Count the yard")
         url = reverse("counts:yard-count", args=[treatment.yard_id])
     return DueItem(
         DueKind.RECOUNT, urgency, treatment, recount.ideal_on, recount.latest_on, words, action, url, closed
@@ -132,12 +132,15 @@ def _clear_date(treatment: Treatment, on: dt.date) -> DueItem | None:
         return None
     if treatment.status(on) is not TreatmentStatus.FINISHED:
         return None
-    words = (
-        f"The withdrawal period of {treatment.withdrawal_days} days, as entered, ended. "
-        "The label and local rules decide when honey may be taken."
+    words = say(
+        "The withdrawal period of {days} days, as entered, ended. "
+        "The label and local rules decide when honey may be taken.",
+        days=treatment.withdrawal_days,
     )
     url = reverse("treatments:treatment-detail", args=[treatment.pk])
-    return DueItem(DueKind.CLEAR, Urgency.DUE, treatment, clear_on, None, words, "See the treatment", url)
+    return DueItem(
+        DueKind.CLEAR, Urgency.DUE, treatment, clear_on, None, words, say("See the treatment"), url
+    )
 
 
 def _in_hive(treatment: Treatment, on: dt.date) -> Iterable[DueItem]:
@@ -150,10 +153,10 @@ def _in_hive(treatment: Treatment, on: dt.date) -> Iterable[DueItem]:
 def _to_take_out(round_: Round, treatment: Treatment, out_on: dt.date | None, on: dt.date) -> DueItem:
     """Where nobody published the days, the label's day is asked for: then it can be reminded of."""
     if out_on is not None:
-        words = "Take out what is in the hives."
-        return _round_item(DueKind.TAKE_OUT, round_, treatment, out_on, words, "Note it is out", on)
-    words = "Take it out on the day the label says. Enter that day to be reminded of it."
-    item = _round_item(DueKind.TAKE_OUT, round_, treatment, None, words, "Enter the label’s day", on)
+        words = say("Take out what is in the hives.")
+        return _round_item(DueKind.TAKE_OUT, round_, treatment, out_on, words, say("Note it is out"), on)
+    words = say("Take it out on the day the label says. Enter that day to be reminded of it.")
+    item = _round_item(DueKind.TAKE_OUT, round_, treatment, None, words, say("Enter the label’s day"), on)
     return replace(item, url=reverse("treatments:round-out-by", args=[treatment.pk, round_.number]))
 
 
@@ -161,10 +164,9 @@ def _to_give(treatment: Treatment, on: dt.date) -> Iterable[DueItem]:
     rounds = _rounds(treatment)
     for round_ in rounds:
         if round_.given_on is None:
-            words = f"Give round {round_.number} of {len(rounds)}."
-            yield _round_item(
-                DueKind.GIVE_ROUND, round_, treatment, round_.planned_on, words, "Note it is given", on
-            )
+            words = say("Give round {number} of {rounds}.", number=round_.number, rounds=len(rounds))
+            action = say("Note it is given")
+            yield _round_item(DueKind.GIVE_ROUND, round_, treatment, round_.planned_on, words, action, on)
 
 
 def _round_item(

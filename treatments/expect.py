@@ -4,6 +4,7 @@ import datetime as dt
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+from apiaries.language import mark, say
 from treatments.models import Application
 from treatments.outlook import NoOutlook, rounds_outlook
 from treatments.possible import YardToday
@@ -13,23 +14,36 @@ from treatments.possible import YardToday
 class Trial:
     """What a published trial found, in a sentence, with where it was published."""
 
-    sentence: str
+    words: str
     source: str
+
+    @property
+    def sentence(self) -> str:
+        """It in the reader's language."""
+        return say(self.words)
 
 
 TRIALS = (
     Trial(
-        "Seven vaporisations five days apart, in 99 colonies with brood, did not bring mites below the level for "
-        "treating.",
+        mark(
+            "Seven vaporisations five days apart, in 99 colonies with brood, did not bring mites below the level for "
+            "treating."
+        ),
         "Berry et al. 2022, abstract, pmc.ncbi.nlm.nih.gov/articles/PMC8825467",
     ),
     Trial(
-        "Three weekly vaporisations, ten colonies a group: 4 g left fewer mites than 1 g, and 1 g no fewer than none.",
+        mark(
+            "Three weekly vaporisations, ten colonies a group: 4 g left fewer mites than 1 g, and 1 g no fewer than "
+            "none."
+        ),
         "Jack et al. 2021, Determining the dose of oxalic acid applied via vaporization, abstract, "
         "discovery.researcher.life",
     ),
     Trial(
-        "Trickled three times with brood, three groups: 52, 41 and 39 % of the mites killed; once without brood, 99 %.",
+        mark(
+            "Trickled three times with brood, three groups: 52, 41 and 39 % of the mites killed; once without brood, "
+            "99 %."
+        ),
         "Gregorc & Planinc 2001, Apidologie 32:333-340, abstract",
     ),
 )

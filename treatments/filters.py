@@ -3,6 +3,7 @@
 from typing import Any
 
 import django_filters
+from django.utils.translation import gettext_lazy as _
 
 from apiaries.models import Person, Yard
 from treatments.models import Treatment
@@ -12,7 +13,7 @@ class TreatmentFilter(django_filters.FilterSet):
     """By yard."""
 
     yard = django_filters.ModelChoiceFilter(
-        queryset=Yard.objects.none(), empty_label="All yards", label="Yard"
+        queryset=Yard.objects.none(), empty_label=_("All yards"), label=_("Yard")
     )
 
     class Meta:

@@ -15,6 +15,7 @@ import pghistory
 from django.db import IntegrityError, transaction
 
 from apiaries.history import action
+from apiaries.language import say
 from apiaries.models import Person
 from treatments.actions import AlreadyClosed, EntryKeyReused, NotPossible
 from treatments.models import MedicineDisposal, MedicinePurchase, Treatment
@@ -139,7 +140,7 @@ def complete_record(
     values = _trimmed(asdict(told))
     changed = {name: value for name, value in values.items() if getattr(locked, name) != value}
     if any(getattr(locked, name) not in ("", None) for name in changed) and not why.strip():
-        raise NotPossible("Say why something that was written down changes.")
+        raise NotPossible(say("Say why something that was written down changes."))
     if not changed:
         return locked
     for name, value in changed.items():
@@ -158,7 +159,7 @@ def _trimmed(values: dict[str, object]) -> dict[str, object]:
 def _refuse_future(on: dt.date, *, at: dt.datetime, by: Person) -> None:
     # A keeper's yards may lie in several zones; a day that has begun anywhere is no day to come.
     if on > (at + dt.timedelta(hours=14)).astimezone(dt.UTC).date():
-        raise NotPossible("This day is still to come.")
+        raise NotPossible(say("This day is still to come."))
 
 
 def _recorded(entry: Kept, *, at: dt.datetime, by: Person) -> Kept:

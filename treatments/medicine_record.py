@@ -12,10 +12,12 @@ from typing import TypeVar
 
 from django.db.models import Q, QuerySet
 
+from apiaries.language import listed, say
 from apiaries.models import Club, Person, Yard
 from apiaries.templatetags.recount_words import day, plain
 from apiaries.zones import zone_of
 from counts.reference import rows_of
+from treatments.dose import unit_words
 from treatments.ingredients import Ingredient, is_biotechnical
 from treatments.medicine import (
     Entry,
@@ -227,7 +229,7 @@ def _round_line(round_: Round) -> RoundLine:
     doses = tuple(sorted(round_.doses.all(), key=lambda dose: (dose.colony.number or 0, dose.colony.name)))
     amounts = sorted({(dose.amount, dose.unit) for dose in doses})
     each = tuple(
-        f"{plain(amount)} {unit} each to {_named(one for one in doses if (one.amount, one.unit) == (amount, unit))}"
+        _each_words(amount, unit, [one for one in doses if (one.amount, one.unit) == (amount, unit)])
         for amount, unit in amounts
     )
     return RoundLine(round_.number, round_.given_on, round_.out_on, doses, each, _total(doses))
@@ -239,9 +241,12 @@ def _colonies(doses: Iterable[Dose]) -> list[str]:
     return [one.name for one in sorted(found.values(), key=lambda one: (one.number or 0, one.name))]
 
 
-def _named(doses: Iterable[Dose]) -> str:
+def _each_words(amount: Decimal, unit: str, doses: Iterable[Dose]) -> str:
     names = _colonies(doses)
-    return f"{'colony' if len(names) == 1 else 'colonies'} {colonies_in_words(names)}"
+    words = {"amount": f"{plain(amount)} {unit_words(unit)}", "names": colonies_in_words(names)}
+    if len(names) == 1:
+        return say("{amount} each to colony {names}", **words)
+    return say("{amount} each to colonies {names}", **words)
 
 
 def _total(doses: Iterable[Dose]) -> str:
@@ -249,4 +254,4 @@ def _total(doses: Iterable[Dose]) -> str:
     sums: dict[str, Decimal] = {}
     for dose in doses:
         sums[dose.unit] = sums.get(dose.unit, Decimal(0)) + dose.amount
-    return " and ".join(f"{plain(amount)} {unit}" for unit, amount in sums.items())
+    return listed([f"{plain(amount)} {unit_words(unit)}" for unit, amount in sums.items()])

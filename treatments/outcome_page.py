@@ -5,6 +5,7 @@ import math
 from dataclasses import dataclass
 from typing import Any
 
+from apiaries.language import figure, mark, say
 from counts.samples import Kind
 from counts.sentences import REFUSAL_SENTENCES, estimate_sentence
 from counts.spread import constants_of_club
@@ -27,7 +28,7 @@ from treatments.sentences import (
     too_early_sentence,
 )
 
-KIND_WORDS = {Kind.WASH: "washes", Kind.ROLL: "rolls", Kind.BOARD: "boards"}
+KIND_WORDS = {Kind.WASH: mark("washes"), Kind.ROLL: mark("rolls"), Kind.BOARD: mark("boards")}
 
 
 @dataclass(frozen=True, slots=True)
@@ -69,18 +70,19 @@ def outcome_page(treatment: Treatment, on: dt.date) -> dict[str, Any]:
         "sentence": _sentence(result, target, on),
         "drop": per_cent(outcome.drop) if outcome.drop is not None else "",
         "drop_range": _range(outcome),
-        "seen": seen and f"{per_cent(seen.drop)} (90 % range {range_words(seen)})",
+        "seen": seen
+        and say("{drop} (90 % range {range})", drop=per_cent(seen.drop), range=range_words(seen)),
         "before": side_of(result.before, result.kind),
         "after": side_of(result.after, result.kind),
-        "kind": KIND_WORDS.get(result.kind, "") if result.kind else "",
+        "kind": say(KIND_WORDS.get(result.kind, "")) if result.kind else "",
         "target": per_cent(target) if target else "",
         "floor": per_cent(target - 0.10) if target else "",
         "needed": _whole(outcome.mites_needed),
         "settles": settle_sentence(outcome),
         "bees_changed": note_sentences([note for note in result.notes if note in OF_BEES]),
         "notes": note_sentences([note for note in result.notes if note not in OF_BEES]),
-        "confounders": CONFOUNDERS,
-        "picked_high": PICKED_HIGH if outcome.picked_high else "",
+        "confounders": [say(one) for one in CONFOUNDERS],
+        "picked_high": say(PICKED_HIGH) if outcome.picked_high else "",
         "controls": result.controls and _controls(result.controls, target),
         "rows": [_colony_row(one, result.kind) for one in result.per_colony],
         "now": standing_now(result),
@@ -129,11 +131,15 @@ def side_of(counted: Counted, kind: Kind | None) -> Side | None:
 
 def _in_what(counted: Counted, kind: Kind | None) -> str:
     if kind is Kind.BOARD:
-        days = f"{sum(float(sample.board_days or 0) for sample in counted):.1f}".removesuffix(".0")
+        days = figure(f"{sum(float(sample.board_days or 0) for sample in counted):.1f}".removesuffix(".0"))
         whole = all(sample.share_counted == 1 for sample in counted)
-        return f"{days} board days" if whole else f"{days} board days, part of the cells counted"
-    about = "" if all(sample.bees_by == "counted" for sample in counted) else "about "
-    return f"{about}{sum(sample.bees or 0 for sample in counted):,} bees"
+        if whole:
+            return say("{days} board days", days=days)
+        return say("{days} board days, part of the cells counted", days=days)
+    bees = figure(f"{sum(sample.bees or 0 for sample in counted):,}")
+    if all(sample.bees_by == "counted" for sample in counted):
+        return say("{bees} bees", bees=bees)
+    return say("about {bees} bees", bees=bees)
 
 
 def _colony_row(one: ColonyResult, kind: Kind | None) -> ColonyRow:
@@ -151,7 +157,10 @@ def _colony_row(one: ColonyResult, kind: Kind | None) -> ColonyRow:
 
 
 def _short(counted: Counted, kind: Kind | None) -> str:
-    return f"{mites_of([counted])[0]:,} in {_in_what(counted, kind)}" if counted else ""
+    if not counted:
+        return ""
+    mites = figure(f"{mites_of([counted])[0]:,}")
+    return say("{mites} in {what}", mites=mites, what=_in_what(counted, kind))
 
 
 def standing_now(result: Result) -> dict[str, Any] | None:
@@ -175,7 +184,8 @@ def _one_now(said: Said) -> dict[str, Any]:
     estimate = said.estimate
     if estimate is None or estimate.rate is None:
         reason = estimate.reason if estimate else None
-        return {"sentence": REFUSAL_SENTENCES[reason] if reason else "No estimate.", "key": ""}
+        sentence = say(REFUSAL_SENTENCES[reason]) if reason else say("No estimate.")
+        return {"sentence": sentence, "key": ""}
     acting = [one for one in said.compared if one.level.act_rate is not None]
     level = (acting[0].level, acting[0].standing) if len(acting) == 1 else (None, None)
     return {"sentence": estimate_sentence(estimate, *level), "key": said.key if acting else ""}

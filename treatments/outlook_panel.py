@@ -2,6 +2,7 @@
 
 from django.db.models import QuerySet
 
+from apiaries.language import mark, say
 from apiaries.lineage import bees_changed
 from apiaries.models import ChangeKind, Colony, Person, Yard
 from apiaries.panels import Panel
@@ -12,7 +13,7 @@ from counts.standing import Published, stored_estimate
 from treatments.outlook_says import OutlookSays, says_of, treated_since, yard_outlook_says
 
 PANEL_ORDER = 25  # after treatments, before the season
-OTHER_BEES = (
+OTHER_BEES = mark(
     "The colony was split or took in another one since the last wash or roll. That count is not of the bees that are "
     "in it now. A new count is."
 )
@@ -29,7 +30,7 @@ def colony_outlook(person: Person, colony: Colony) -> Panel | None:
         ChangeKind.SPLIT,
         ChangeKind.UNITED,
     }:
-        return _panel(OutlookSays(None, OTHER_BEES, sample.sampled_on, None, False, False, None))
+        return _panel(OutlookSays(None, say(OTHER_BEES), sample.sampled_on, None, False, False, None))
     estimate = stored_estimate(sample)
     treated = sample.treatment_in_hive or treated_since([colony.pk], sample.sampled_on, on)
     others = neighbours_of(sample)

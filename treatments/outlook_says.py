@@ -9,6 +9,7 @@ from dataclasses import dataclass
 
 from django.db.models import QuerySet
 
+from apiaries.language import figure, mark, say
 from apiaries.models import Brood, Yard
 from counts.constants import DEFAULTS as COUNTING
 from counts.estimate import Prior
@@ -26,20 +27,29 @@ DOSES_BACK_DAYS = 120
 """A dose further back is no longer looked for in the hive (our choice)."""
 
 NO_OUTLOOK_WORDS = {
-    NoOutlook.NO_ESTIMATE: "There is no estimate to compare with an action level: "
-    "one colony cannot speak for a yard, and too few bees give no rate.",
-    NoOutlook.NO_LEVEL: "The club’s issuer prints no single action level for such a count on this day.",
-    NoOutlook.BROOD_UNKNOWN: "Nobody noted whether there is brood, and mites grow only with brood.",
-    NoOutlook.BROODLESS: "The last count was made without brood, and mites do not grow then. "
-    "Once there is brood, count again.",
-    NoOutlook.OLD_SAMPLE: "The last wash or roll is more than {days} days old and says nothing about what "
-    "comes. A new count does.",
-    NoOutlook.IN_THE_FUTURE: "The last count is dated after today.",
-    NoOutlook.TREATED_SINCE: "There was a treatment at the last wash or roll or since. "
-    "That count says nothing about what comes; the recount does.",
-    NoOutlook.SEASON_ENDS: "The season, to the end of October, ends before such a day. "
-    "Mites do not grow after it as they do in summer.",
-    NoOutlook.NOT_A_PLAN: "There is nothing to look ahead from.",
+    NoOutlook.NO_ESTIMATE: mark(
+        "There is no estimate to compare with an action level: "
+        "one colony cannot speak for a yard, and too few bees give no rate."
+    ),
+    NoOutlook.NO_LEVEL: mark("The club’s issuer prints no single action level for such a count on this day."),
+    NoOutlook.BROOD_UNKNOWN: mark("Nobody noted whether there is brood, and mites grow only with brood."),
+    NoOutlook.BROODLESS: mark(
+        "The last count was made without brood, and mites do not grow then. Once there is brood, count again."
+    ),
+    NoOutlook.OLD_SAMPLE: mark(
+        "The last wash or roll is more than {days} days old and says nothing about what "
+        "comes. A new count does."
+    ),
+    NoOutlook.IN_THE_FUTURE: mark("The last count is dated after today."),
+    NoOutlook.TREATED_SINCE: mark(
+        "There was a treatment at the last wash or roll or since. "
+        "That count says nothing about what comes; the recount does."
+    ),
+    NoOutlook.SEASON_ENDS: mark(
+        "The season, to the end of October, ends before such a day. "
+        "Mites do not grow after it as they do in summer."
+    ),
+    NoOutlook.NOT_A_PLAN: mark("There is nothing to look ahead from."),
 }
 
 
@@ -60,7 +70,7 @@ class OutlookSays:
     @property
     def level(self) -> str:
         """The action level per 100 bees."""
-        return "" if self.rate is None else f"{self.rate * 100:.3g}"
+        return "" if self.rate is None else figure(f"{self.rate * 100:.3g}")
 
     @property
     def cap_days(self) -> int:
@@ -143,7 +153,7 @@ def says_of(
         )
     again = found if isinstance(found, CountAgain) else None
     days = int(DEFAULTS.outlook_sample_days_max.value)
-    reason = "" if isinstance(found, CountAgain) else NO_OUTLOOK_WORDS[found].format(days=days)
+    reason = "" if isinstance(found, CountAgain) else say(NO_OUTLOOK_WORDS[found], days=days)
     none = found if isinstance(found, NoOutlook) else None
     now = again is not None and again.by <= on
     return OutlookSays(again, reason, sample.sampled_on, rate, assumed, now, none)

@@ -5,12 +5,12 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from decimal import Decimal
 
+from apiaries.language import say
 from apiaries.models import Brood, Colony, Yard
 from treatments.constants import DEFAULTS
 from treatments.models import Application, Round
 from treatments.possible import (
     BroodNeed,
-    Check,
     InHive,
     Possible,
     Stand,
@@ -19,7 +19,7 @@ from treatments.possible import (
     possible,
     sorted_by_stand,
 )
-from treatments.possible_words import STAND_WORDS, SUBJECT_WORDS, check_words
+from treatments.possible_words import STAND_WORDS, check_words, subject_words, subjects_in_short
 from treatments.status import RoundDates
 from treatments.ways import Limit, limits_of, ways_for
 
@@ -123,13 +123,9 @@ def _doses(living: Sequence[Colony], on: dt.date) -> tuple[InHive, ...]:
 
 def _row(way: Application, found: Possible) -> WayRow:
     worst = [check for check in found.checks if check.stand is found.stand]
-    short = "" if found.stand is Stand.FREE else _short(worst)
-    rows = [CheckRow(SUBJECT_WORDS[one.subject], one.stand, check_words(one)) for one in found.checks]
-    return WayRow(way, found.stand, STAND_WORDS[found.stand], short, rows, limits_of(way))
-
-
-def _short(checks: Sequence[Check]) -> str:
-    return ", ".join(SUBJECT_WORDS[one.subject].lower() for one in checks)
+    short = "" if found.stand is Stand.FREE else subjects_in_short(one.subject for one in worst)
+    rows = [CheckRow(subject_words(one.subject), one.stand, check_words(one)) for one in found.checks]
+    return WayRow(way, found.stand, say(STAND_WORDS[found.stand]), short, rows, limits_of(way))
 
 
 def _text(limit: Limit | None) -> str:

@@ -3,91 +3,116 @@
 from __future__ import annotations
 
 import datetime as dt
+from collections.abc import Iterable
 
+from apiaries.language import day_words, figure, mark, mark_as, say, say_as
 from treatments.ingredients import fahrenheit_from_celsius
 from treatments.possible import Check, Reason, Stand, Subject
 
 SUBJECT_WORDS = {
-    Subject.LABEL: "Label",
-    Subject.STILL_IN: "Still in the hives",
-    Subject.INTERVAL: "Last dose",
-    Subject.SUPERS: "Supers",
-    Subject.BROOD: "Brood",
-    Subject.TEMPERATURE: "Temperature",
-    Subject.CLEAR_DATE: "Clear date",
+    Subject.LABEL: mark_as("held against", "Label"),
+    Subject.STILL_IN: mark_as("held against", "Still in the hives"),
+    Subject.INTERVAL: mark_as("held against", "Last dose"),
+    Subject.SUPERS: mark_as("held against", "Supers"),
+    Subject.BROOD: mark_as("held against", "Brood"),
+    Subject.TEMPERATURE: mark_as("held against", "Temperature"),
+    Subject.CLEAR_DATE: mark_as("held against", "Clear date"),
+}
+IN_SHORT = {
+    Subject.LABEL: mark_as("held against, in a list", "label"),
+    Subject.STILL_IN: mark_as("held against, in a list", "still in the hives"),
+    Subject.INTERVAL: mark_as("held against, in a list", "last dose"),
+    Subject.SUPERS: mark_as("held against, in a list", "supers"),
+    Subject.BROOD: mark_as("held against, in a list", "brood"),
+    Subject.TEMPERATURE: mark_as("held against, in a list", "temperature"),
+    Subject.CLEAR_DATE: mark_as("held against, in a list", "clear date"),
 }
 STAND_WORDS = {
-    Stand.FREE: "nothing known in its way",
-    Stand.NOTE: "possible, with a but",
-    Stand.FIND_OUT: "find out first",
-    Stand.IN_THE_WAY: "not on this day",
+    Stand.FREE: mark("nothing known in its way"),
+    Stand.NOTE: mark("possible, with a but"),
+    Stand.FIND_OUT: mark("find out first"),
+    Stand.IN_THE_WAY: mark("not on this day"),
 }
 WORDS = {
-    (Subject.LABEL, Reason.WITHIN): "In force on this day.",
-    (Subject.LABEL, Reason.NOT_YET_IN_FORCE): "Holds only from {day}.",
-    (Subject.LABEL, Reason.NO_LONGER_IN_FORCE): "Held until {day}.",
-    (Subject.STILL_IN, Reason.WITHIN): "Nothing else is in the hives.",
-    (Subject.STILL_IN, Reason.SAME_STILL_IN): "The same ingredient is in the hives, to {day} as noted.",
-    (Subject.STILL_IN, Reason.OTHER_STILL_IN): "Another ingredient is in the hives, to {day} as noted. "
-    "Does the label allow both?",
-    (Subject.INTERVAL, Reason.NO_LIMIT): "Not given here before.",
-    (Subject.INTERVAL, Reason.WITHIN): "Far enough from the last dose.",
+    (Subject.LABEL, Reason.WITHIN): mark("In force on this day."),
+    (Subject.LABEL, Reason.NOT_YET_IN_FORCE): mark("Holds only from {day}."),
+    (Subject.LABEL, Reason.NO_LONGER_IN_FORCE): mark("Held until {day}."),
+    (Subject.STILL_IN, Reason.WITHIN): mark("Nothing else is in the hives."),
+    (Subject.STILL_IN, Reason.SAME_STILL_IN): mark("The same ingredient is in the hives, to {day} as noted."),
+    (Subject.STILL_IN, Reason.OTHER_STILL_IN): mark(
+        "Another ingredient is in the hives, to {day} as noted. Does the label allow both?"
+    ),
+    (Subject.INTERVAL, Reason.NO_LIMIT): mark("Not given here before."),
+    (Subject.INTERVAL, Reason.WITHIN): mark("Far enough from the last dose."),
     (
         Subject.INTERVAL,
         Reason.GIVEN_BEFORE,
-    ): "Last given on {day}, {found} days before. No gap is published here; the "
-    "label says whether it may be repeated.",
+    ): mark(
+        "Last given on {day}, {found} days before. No gap is published here; the "
+        "label says whether it may be repeated."
+    ),
     (
         Subject.INTERVAL,
         Reason.TOO_SOON,
-    ): "Last given on {day}, {found} days before; at least {limit} are published.",
-    (Subject.SUPERS, Reason.NO_LIMIT): "May stay on.",
-    (Subject.SUPERS, Reason.WITHIN): "Off, as noted.",
-    (Subject.SUPERS, Reason.SUPERS_ON): "On {found} of the colonies, and they must be off.",
+    ): mark("Last given on {day}, {found} days before; at least {limit} are published."),
+    (Subject.SUPERS, Reason.NO_LIMIT): mark("May stay on."),
+    (Subject.SUPERS, Reason.WITHIN): mark("Off, as noted."),
+    (Subject.SUPERS, Reason.SUPERS_ON): mark("On {found} of the colonies, and they must be off."),
     (
         Subject.SUPERS,
         Reason.SUPERS_BY_LABEL,
-    ): "On {found} of the colonies. Does the label allow that?",
-    (Subject.BROOD, Reason.NO_LIMIT): "No limit.",
-    (Subject.BROOD, Reason.WITHIN): "As it should be, as noted.",
+    ): mark("On {found} of the colonies. Does the label allow that?"),
+    (Subject.BROOD, Reason.NO_LIMIT): mark("No limit."),
+    (Subject.BROOD, Reason.WITHIN): mark("As it should be, as noted."),
     (
         Subject.BROOD,
         Reason.BROOD_THERE,
-    ): "In {found} of the colonies, and it is for colonies without.",
+    ): mark("In {found} of the colonies, and it is for colonies without."),
     (
         Subject.BROOD,
         Reason.BROOD_WEAKENS,
-    ): "In {found} of the colonies; mites under cappings are not reached.",
-    (Subject.BROOD, Reason.BROOD_MISSING): "There is no brood to take out.",
+    ): mark("In {found} of the colonies; mites under cappings are not reached."),
+    (Subject.BROOD, Reason.BROOD_MISSING): mark("There is no brood to take out."),
     (
         Subject.BROOD,
         Reason.BROOD_UNKNOWN,
-    ): "Nobody has looked lately at the brood of {found} of the colonies.",
-    (Subject.TEMPERATURE, Reason.NO_LIMIT): "No limit is published here; the label says.",
-    (Subject.TEMPERATURE, Reason.WITHIN): "Within the published limits on the days entered.",
+    ): mark("Nobody has looked lately at the brood of {found} of the colonies."),
+    (Subject.TEMPERATURE, Reason.NO_LIMIT): mark("No limit is published here; the label says."),
+    (Subject.TEMPERATURE, Reason.WITHIN): mark("Within the published limits on the days entered."),
     (
         Subject.TEMPERATURE,
         Reason.TOO_COLD,
-    ): "{found_temp} expected on {day}; at least {limit_temp} is published.",
+    ): mark("{found_temp} expected on {day}; at least {limit_temp} is published."),
     (
         Subject.TEMPERATURE,
         Reason.TOO_WARM,
-    ): "{found_temp} expected on {day}; at most {limit_temp} is published.",
-    (Subject.TEMPERATURE, Reason.DAYS_MISSING): "Enter the expected high of {day}.",
-    (Subject.CLEAR_DATE, Reason.NO_LIMIT): "No day for supers or harvest entered.",
-    (Subject.CLEAR_DATE, Reason.WITHIN): "Clear from {day}, in time.",
+    ): mark("{found_temp} expected on {day}; at most {limit_temp} is published."),
+    (Subject.TEMPERATURE, Reason.DAYS_MISSING): mark("Enter the expected high of {day}."),
+    (Subject.CLEAR_DATE, Reason.NO_LIMIT): mark("No day for supers or harvest entered."),
+    (Subject.CLEAR_DATE, Reason.WITHIN): mark("Clear from {day}, in time."),
     (
         Subject.CLEAR_DATE,
         Reason.LATE_FOR_SUPERS,
-    ): "Clear only from {day}, after supers go on or honey is taken.",
-    (Subject.CLEAR_DATE, Reason.WITHDRAWAL_UNKNOWN): "Read the withdrawal period on the label.",
-    (Subject.CLEAR_DATE, Reason.STAY_UNKNOWN): "Read on the label how long it stays in.",
+    ): mark("Clear only from {day}, after supers go on or honey is taken."),
+    (Subject.CLEAR_DATE, Reason.WITHDRAWAL_UNKNOWN): mark("Read the withdrawal period on the label."),
+    (Subject.CLEAR_DATE, Reason.STAY_UNKNOWN): mark("Read on the label how long it stays in."),
 }
+
+
+def subject_words(subject: Subject) -> str:
+    """What was looked at."""
+    return say_as("held against", SUBJECT_WORDS[subject])
+
+
+def subjects_in_short(subjects: Iterable[Subject]) -> str:
+    """What stands in the way, as a list within a line."""
+    return ", ".join(say_as("held against, in a list", IN_SHORT[one]) for one in subjects)
 
 
 def check_words(check: Check) -> str:
     """What was found about one subject, with the limit it was held against."""
-    return WORDS[check.subject, check.reason].format(
+    return say(
+        WORDS[check.subject, check.reason],
         day=_day(check.day),
         found=_plain(check.found),
         limit=_plain(check.limit),
@@ -104,8 +129,8 @@ def degrees(celsius: float | None) -> str:
 
 
 def _plain(number: float | None) -> str:
-    return "" if number is None else f"{round(number, 1):g}"
+    return "" if number is None else figure(f"{round(number, 1):g}")
 
 
 def _day(on: dt.date | None) -> str:
-    return "" if on is None else f"{on.day} {on:%b} {on.year}"
+    return "" if on is None else day_words(on)

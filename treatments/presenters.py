@@ -9,6 +9,7 @@ from urllib.parse import urlencode
 from django.db.models import QuerySet
 from django.urls import reverse
 
+from apiaries.language import mark, say
 from apiaries.lineage import Ancestor, ancestors_of
 from apiaries.models import Colony, Person, Yard
 from apiaries.panels import Panel
@@ -23,10 +24,10 @@ from treatments.ways import cautions_for
 PANEL_ORDER = 20  # after counts
 PANEL_ROWS = 10
 STATUS_WORDS = {
-    TreatmentStatus.PLANNED: "Planned",
-    TreatmentStatus.IN_PROGRESS: "In progress",
-    TreatmentStatus.FINISHED: "Finished",
-    TreatmentStatus.CANCELLED: "Cancelled",
+    TreatmentStatus.PLANNED: mark("Planned"),
+    TreatmentStatus.IN_PROGRESS: mark("In progress"),
+    TreatmentStatus.FINISHED: mark("Finished"),
+    TreatmentStatus.CANCELLED: mark("Cancelled"),
 }
 
 
@@ -63,7 +64,7 @@ def row_of(result: Result, on: dt.date) -> TreatmentRow:
     status = treatment.status(on)
     dates = treatment.round_dates()
     first = min((one.given_on or one.planned_on for one in dates), default=None)
-    return TreatmentRow(treatment, result, status, STATUS_WORDS[status], first, treatment.finished_on())
+    return TreatmentRow(treatment, result, status, say(STATUS_WORDS[status]), first, treatment.finished_on())
 
 
 def listed(treatments: "QuerySet[Treatment]") -> "QuerySet[Treatment]":

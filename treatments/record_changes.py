@@ -9,21 +9,23 @@ from zoneinfo import ZoneInfo
 
 from django.apps import apps
 
+from apiaries.language import mark, say, say_many
 from apiaries.models import Person
 from apiaries.zones import zone_of
+from treatments.day_actions import FINISHED
 from treatments.medicine_actions import RECORD_FIELDS
 from treatments.models import Treatment
 
 FIELD_WORDS = {
-    "product": "Product",
-    "batch": "Batch number",
-    "registration": "Registration number",
-    "supplier": "Supplier",
-    "supplier_address": "Supplier's address",
-    "proof": "Proof of purchase",
-    "vet": "Veterinarian",
-    "given_by": "Given by",
-    "withdrawal_days": "Withdrawal period",
+    "product": mark("Product"),
+    "batch": mark("Batch number"),
+    "registration": mark("Registration number"),
+    "supplier": mark("Supplier"),
+    "supplier_address": mark("Supplier's address"),
+    "proof": mark("Proof of purchase"),
+    "vet": mark("Veterinarian"),
+    "given_by": mark("Given by"),
+    "withdrawal_days": mark("Withdrawal period"),
 }
 
 
@@ -71,20 +73,25 @@ def _changes(old: Any, new: Any, names: dict[int, str], zone: ZoneInfo) -> list[
     by = names.get(told.get("by", 0), "")
     return [
         Change(
-            FIELD_WORDS[name],
+            say(FIELD_WORDS[name]),
             _text(old, name),
             _text(new, name),
             by,
             at.astimezone(zone),
-            told.get("why", ""),
+            _why(told.get("why", "")),
         )
         for name in RECORD_FIELDS
         if getattr(old, name) != getattr(new, name)
     ]
 
 
+def _why(why: str) -> str:
+    """The reason as it was typed; the one that we give ourselves in the reader's language."""
+    return say(why) if why == FINISHED else why
+
+
 def _text(event: Any, name: str) -> str:
     value = getattr(event, name)
     if name == "withdrawal_days" and value is not None:
-        return f"{value} day{'' if value == 1 else 's'}"
+        return say_many("{n} day", "{n} days", value)
     return value or ""

@@ -2,15 +2,16 @@
 
 from collections.abc import Iterator
 from datetime import date
+from decimal import Decimal
 
+from apiaries.language import mark, say
 from apiaries.sheet_out import csv_file
-from apiaries.templatetags.recount_words import plain
 from treatments.medicine import Item
 from treatments.models import Dose, MedicinePurchase
 from treatments.record_facts import voided_words
 from treatments.record_lines import KeptLine, MedicineRecord, RoundLine, UseLine
 
-MISSING = "MISSING"
+MISSING = mark("MISSING")
 COLUMNS = (
     *("entry", "yard", "colony", "date", "out_on", "first_on", "last_on", "days", "ingredient", "how_given"),
     *(
@@ -57,8 +58,13 @@ def _iso(day: date | None) -> str:
     return day.isoformat() if day else ""
 
 
+def _number(amount: Decimal) -> str:
+    """Without trailing zeros and in no reader's marks: programs take it as a number."""
+    return f"{amount.normalize():f}"
+
+
 def _told(text: str | int | None, item: Item, missing: tuple[Item, ...]) -> str:
-    return MISSING if item in missing else "" if text is None else str(text)
+    return say(MISSING) if item in missing else "" if text is None else str(text)
 
 
 def _of_dose(one: RoundLine, dose: Dose) -> dict[str, str]:
@@ -66,8 +72,8 @@ def _of_dose(one: RoundLine, dose: Dose) -> dict[str, str]:
         "colony": dose.colony.name,
         "date": _iso(one.given_on),
         "out_on": _iso(one.out_on),
-        "quantity": plain(dose.amount),
-        "unit": dose.unit,
+        "quantity": _number(dose.amount),
+        "unit": dose.unit_words,
     }
 
 
@@ -103,7 +109,11 @@ def _of_use(line: UseLine) -> dict[str, str]:
 
 
 def _change(field: str, old: str, new: str, by: str, why: str) -> str:
-    return f"{field}: {old or 'nothing'} became {new or 'nothing'} ({by}{': ' + why if why else ''})"
+    nothing = say("nothing")
+    who = f"{by}: {why}" if why else by
+    return say(
+        "{field}: {old} became {new} ({who})", field=field, old=old or nothing, new=new or nothing, who=who
+    )
 
 
 def _kept_row(line: KeptLine) -> dict[str, str]:
@@ -111,7 +121,7 @@ def _kept_row(line: KeptLine) -> dict[str, str]:
     row = {
         "product": entry.product,
         "batch": _told(entry.batch, Item.BATCH, line.missing),
-        "quantity": plain(entry.quantity),
+        "quantity": _number(entry.quantity),
         "unit": entry.unit,
         "recorded_by": entry.recorded_by.name,
         "recorded_on": _iso(line.recorded_on),

@@ -5,40 +5,42 @@ from collections.abc import Iterable, Sequence
 from pathlib import Path
 from typing import Any
 
+from apiaries.language import mark, say, say_many
 from apiaries.paper import Paper, set_pdf
 from apiaries.templatetags.recount_words import day_and_time
+from treatments import record_facts as facts
 from treatments.record_changes import Change
 from treatments.record_facts import Fact, bill_facts, given_facts, kept_facts, voided_words
 from treatments.record_lines import KeptLine, MedicineRecord, UseLine
 
 TEMPLATE = Path(__file__).resolve().parent / "sheets" / "medicine_record.typ"
-NOTE = (
+NOTE = mark(
     "What is marked as missing follows the rules of the club's country as far as they could be read; your own "
     "country decides. Work on the brood is no medicine and is not listed."
 )
 GIVEN_COLUMNS = {
-    "Days": ("Given",),
-    "Yard and colonies": ("Yard and colonies",),
-    "Medicine": ("Product", "Batch number", "Registration number", "Ingredient, how given"),
-    "Quantity": ("Quantity",),
-    "Bought from": ("Supplier", "Supplier's address", "Proof of purchase", "Veterinarian"),
-    "Withdrawal": ("Withdrawal period", "Clear date"),
-    "Given and recorded by": ("Given by", "Recorded by", "How long to keep", "Note"),
+    mark("Days"): (facts.GIVEN,),
+    facts.YARD: (facts.YARD,),
+    mark("Medicine"): (facts.PRODUCT, facts.BATCH, facts.REGISTRATION, facts.INGREDIENT),
+    facts.QUANTITY: (facts.QUANTITY,),
+    mark("Bought from"): (facts.SUPPLIER, facts.ADDRESS, facts.PROOF, facts.VET),
+    mark("Withdrawal"): (facts.WITHDRAWAL, facts.CLEAR),
+    mark("Given and recorded by"): (facts.GIVEN_BY, facts.RECORDED_BY, facts.KEEP, facts.NOTE),
 }
 PURCHASE_COLUMNS = {
-    "Bought on": ("Bought on",),
-    "Medicine": ("Product", "Batch number", "Use by"),
-    "Quantity": ("Quantity",),
-    "Bought from": ("Supplier", "Supplier's address", "Proof of purchase"),
-    "Withdrawal": ("Withdrawal period",),
-    "Recorded by": ("Recorded by", "Note"),
+    facts.BOUGHT_ON: (facts.BOUGHT_ON,),
+    mark("Medicine"): (facts.PRODUCT, facts.BATCH, facts.USE_BY),
+    facts.QUANTITY: (facts.QUANTITY,),
+    mark("Bought from"): (facts.SUPPLIER, facts.ADDRESS, facts.PROOF),
+    mark("Withdrawal"): (facts.WITHDRAWAL,),
+    facts.RECORDED_BY: (facts.RECORDED_BY, facts.NOTE),
 }
 DISPOSAL_COLUMNS = {
-    "Disposed of on": ("Disposed of on",),
-    "Medicine": ("Product", "Batch number"),
-    "Quantity": ("Quantity",),
-    "How and where": ("How", "Where"),
-    "Recorded by": ("Recorded by", "Note"),
+    facts.DISPOSED_ON: (facts.DISPOSED_ON,),
+    mark("Medicine"): (facts.PRODUCT, facts.BATCH),
+    facts.QUANTITY: (facts.QUANTITY,),
+    mark("How and where"): (facts.HOW, facts.WHERE),
+    facts.RECORDED_BY: (facts.RECORDED_BY, facts.NOTE),
 }
 # Shares of the width; our choice.
 GIVEN_WIDTHS, PURCHASE_WIDTHS, DISPOSAL_WIDTHS = (4, 4, 5, 6, 5, 4, 5), (3, 5, 3, 6, 3, 5), (3, 5, 3, 6, 5)
@@ -52,29 +54,31 @@ def record_pdf(record: MedicineRecord, *, paper: Paper, as_of: dt.datetime) -> b
 
 def sheet_data(record: MedicineRecord, *, as_of: dt.datetime) -> dict[str, Any]:
     """What the template is given: plain texts, nothing to be read as its language."""
-    tables = [_table("Medicines given", "None.", GIVEN_COLUMNS, GIVEN_WIDTHS, map(_use_row, record.uses))]
+    none = say("None.")
+    tables = [_table(say("Medicines given"), none, GIVEN_COLUMNS, GIVEN_WIDTHS, map(_use_row, record.uses))]
     if record.sees_purchases:
         bought, gone = map(_kept_row, record.purchases), map(_kept_row, record.disposals)
         tables += [
-            _table("Purchases", "None.", PURCHASE_COLUMNS, PURCHASE_WIDTHS, bought),
-            _table("Disposals", "None.", DISPOSAL_COLUMNS, DISPOSAL_WIDTHS, gone),
+            _table(say("Purchases"), none, PURCHASE_COLUMNS, PURCHASE_WIDTHS, bought),
+            _table(say("Disposals"), none, DISPOSAL_COLUMNS, DISPOSAL_WIDTHS, gone),
         ]
-    yard = record.yard.name if record.yard else "all yards"
-    whose = f"{record.keeper.name}, {record.year or 'all years'}, {yard}"
+    yard = record.yard.name if record.yard else say("all yards")
+    year = str(record.year) if record.year else say("all years")
+    whose = f"{record.keeper.name}, {year}, {yard}"
     lack = record.missing_anything
     return {
-        "title": "Medicine record",
-        "foot": f"Medicine record, {whose}. As of {day_and_time(as_of)}.",
+        "title": say("Medicine record"),
+        "foot": say("Medicine record, {whose}. As of {at}.", whose=whose, at=day_and_time(as_of)),
         "lead": [f"{whose}.", *filter(None, [record.kept_words]), _lack_words(lack)],
         "tables": tables,
-        "notes": [NOTE],
+        "notes": [say(NOTE)],
     }
 
 
 def _lack_words(number: int) -> str:
     if number == 0:
-        return "Nothing that is asked for is missing."
-    return f"{number} {'entry still lacks' if number == 1 else 'entries still lack'} something."
+        return say("Nothing that is asked for is missing.")
+    return say_many("{n} entry still lacks something.", "{n} entries still lack something.", number)
 
 
 Row = tuple[Sequence[Fact], bool, list[dict[str, Any]]]
@@ -99,11 +103,11 @@ def _missing(line: UseLine | KeptLine) -> str:
 
 
 def _change(one: Change) -> list[dict[str, Any]]:
-    why = f"; {one.why}" if one.why else ""
     was = [_line(one.field, one.old, struck=True)] if one.old else []
-    verb = "changed to" if one.old else "filled in"
-    now = f"{one.new or 'nothing'}, by {one.by or 'somebody'}, {day_and_time(one.at)}{why}"
-    return [*was, _line(f"{one.field} {verb}", now)]
+    became = mark("{field} changed to") if one.old else mark("{field} filled in")
+    new, by = one.new or say("nothing"), one.by or say("somebody")
+    now = say("{new}, by {name}, {at}", new=new, name=by, at=day_and_time(one.at))
+    return [*was, _line(say(became, field=one.field), f"{now}; {one.why}" if one.why else now)]
 
 
 def _line(label: str, words: str, *, struck: bool = False, missing: bool = False) -> dict[str, Any]:
@@ -116,21 +120,21 @@ def _table(
     return {
         "title": title,
         "none": none,
-        "columns": list(columns),
+        "columns": [say(name) for name in columns],
         "widths": list(widths),
         "rows": [
-            {"cells": [_cell(names, facts, struck) for names in columns.values()], "below": below}
-            for facts, struck, below in rows
+            {"cells": [_cell(names, told, struck) for names in columns.values()], "below": below}
+            for told, struck, below in rows
         ],
     }
 
 
-def _cell(names: tuple[str, ...], facts: Sequence[Fact], struck: bool) -> list[dict[str, Any]]:
+def _cell(names: tuple[str, ...], told: Sequence[Fact], struck: bool) -> list[dict[str, Any]]:
     """The facts of one cell; the first needs no label where the column has its name."""
     return [
         _line("" if len(names) == 1 else fact.label, words, struck=struck, missing=fact.is_missing)
         for name in names
-        for fact in facts
-        if fact.label == name
+        for fact in told
+        if fact.name == name
         for words in fact.lines
     ]

@@ -4,28 +4,29 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
 
+from apiaries.language import listed, mark_as, say, say_as
 from treatments.medicine import Entry, Item, Kept, NoTerm, Regime, Rule, Term
 
 SHORTEST_RUN = 3
 ITEM_WORDS = {
-    Item.PRODUCT: "product",
-    Item.BATCH: "batch number",
-    Item.REGISTRATION: "registration number",
-    Item.FIRST_ON: "first day",
-    Item.DURATION: "last day",
-    Item.QUANTITY: "quantity",
-    Item.ANIMALS: "colonies",
-    Item.YARD: "yard",
-    Item.SUPPLIER: "supplier",
-    Item.SUPPLIER_ADDRESS: "supplier's address",
-    Item.PROOF: "proof of purchase",
-    Item.VET: "veterinarian",
-    Item.WITHDRAWAL_DAYS: "withdrawal period",
-    Item.GIVEN_BY: "who gave it",
-    Item.BOUGHT_ON: "day of purchase",
-    Item.DISPOSED_ON: "day of disposal",
-    Item.HOW: "how it was disposed of",
-    Item.PLACE: "where it was disposed of",
+    Item.PRODUCT: mark_as("item of a record", "product"),
+    Item.BATCH: mark_as("item of a record", "batch number"),
+    Item.REGISTRATION: mark_as("item of a record", "registration number"),
+    Item.FIRST_ON: mark_as("item of a record", "first day"),
+    Item.DURATION: mark_as("item of a record", "last day"),
+    Item.QUANTITY: mark_as("item of a record", "quantity"),
+    Item.ANIMALS: mark_as("item of a record", "colonies"),
+    Item.YARD: mark_as("item of a record", "yard"),
+    Item.SUPPLIER: mark_as("item of a record", "supplier"),
+    Item.SUPPLIER_ADDRESS: mark_as("item of a record", "supplier's address"),
+    Item.PROOF: mark_as("item of a record", "proof of purchase"),
+    Item.VET: mark_as("item of a record", "veterinarian"),
+    Item.WITHDRAWAL_DAYS: mark_as("item of a record", "withdrawal period"),
+    Item.GIVEN_BY: mark_as("item of a record", "who gave it"),
+    Item.BOUGHT_ON: mark_as("item of a record", "day of purchase"),
+    Item.DISPOSED_ON: mark_as("item of a record", "day of disposal"),
+    Item.HOW: mark_as("item of a record", "how it was disposed of"),
+    Item.PLACE: mark_as("item of a record", "where it was disposed of"),
 }
 
 
@@ -46,15 +47,10 @@ def _follows(earlier: str, later: str) -> bool:
     return plain and int(later) == int(earlier) + 1
 
 
-def in_a_row(words: Sequence[str]) -> str:
-    """Words with commas, and before the last."""
-    return words[0] if len(words) == 1 else f"{', '.join(words[:-1])} and {words[-1]}" if words else ""
-
-
 def missing_words(items: Iterable[Item]) -> str:
     """What is missing, as one line; empty when nothing is."""
-    words = [ITEM_WORDS[item] for item in items]
-    return f"Missing: {in_a_row(words)}" if words else ""
+    words = [say_as("item of a record", ITEM_WORDS[item]) for item in items]
+    return say("Missing: {items}", items=listed(words)) if words else ""
 
 
 def asked_by_words(entry: Entry, items: Iterable[Item], regime: Regime | None, rules: Sequence[Rule]) -> str:
@@ -66,20 +62,26 @@ def asked_by_words(entry: Entry, items: Iterable[Item], regime: Regime | None, r
         if rule.entry is entry and rule.item in wanted and rule.clause and not rule.only_if
         and regime in (rule.regime, None)
     )  # fmt: skip
-    return in_a_row(list(dict.fromkeys(clauses)))
+    return listed([say(clause) for clause in dict.fromkeys(clauses)])
 
 
 def kept_words(kept: Kept, regime: Regime | None, terms: Iterable[Term], day: str) -> str:
     """How long it is kept. `day` is the last day in words, used when there is one."""
     if kept.term is not None:
-        least = "at least " if kept.term.regime is Regime.AU else ""
-        return f"Keep {least}until {day}: {kept.term.years} years."
+        years = kept.term.years
+        if kept.term.regime is Regime.AU:
+            return say("Keep at least until {day}: {years} years.", day=day, years=years)
+        return say("Keep until {day}: {years} years.", day=day, years=years)
     if kept.reason is NoTerm.NOT_OVER:
-        return "The term begins when the last day is over."
+        return say("The term begins when the last day is over.")
     if regime is not Regime.US:
-        return "No term is published here; keep it as your country says."
-    cases = (f" {term.years} years if {term.only_if}, says one state." for term in terms if _is_case(term))
-    return "No federal term is published here; keep it as your state says." + "".join(cases)
+        return say("No term is published here; keep it as your country says.")
+    cases = [
+        say("{years} years if {case}, says one state.", years=term.years, case=say(term.only_if))
+        for term in terms
+        if _is_case(term)
+    ]
+    return " ".join([say("No federal term is published here; keep it as your state says."), *cases])
 
 
 def _is_case(term: Term) -> bool:

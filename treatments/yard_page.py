@@ -7,14 +7,15 @@ from django.urls import reverse
 from django.utils import timezone
 
 from apiaries.entries import moment_words
+from apiaries.language import mark, say
 from apiaries.models import Person
 from treatments.day_sheet import VAPOUR, times_of
 from treatments.models import DaySheet, SheetHive, SheetMark
 from treatments.sheet_page import SEALING
 from treatments.ways import cautions_for
 
-SHORT_VAPOUR = "The label decides. Mask, goggles and acid-proof gloves on; stand upwind."
-SHORT_OTHER = "The label decides. Gloves as it says, goggles, water at hand."
+SHORT_VAPOUR = mark("The label decides. Mask, goggles and acid-proof gloves on; stand upwind.")
+SHORT_OTHER = mark("The label decides. Gloves as it says, goggles, water at hand.")
 """Cautions in short; all of them are folded below, because the hives come first on a phone."""
 
 
@@ -31,9 +32,9 @@ def yard_page(found: DaySheet, person: Person) -> dict[str, Any]:
         "hives": hives,
         "vapour": vapour,
         "closed": is_closed(found),
-        "caution": SHORT_VAPOUR if vapour else SHORT_OTHER,
+        "caution": say(SHORT_VAPOUR if vapour else SHORT_OTHER),
         "more_cautions": cautions_for(treatment.application),
-        "sealing": SEALING if vapour else (),
+        "sealing": [say(one) for one in SEALING] if vapour else [],
         "phone": _phone(found, hives, person, vapour=vapour),
     }
 

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from django.db.models import Exists, OuterRef, Q, QuerySet
 from django.urls import reverse
 
+from apiaries.language import say
 from apiaries.models import Yard
 from treatments.constants import DEFAULTS
 from treatments.models import Round, Treatment
@@ -32,10 +33,12 @@ class YardTreatment:
     def words(self) -> str:
         """Where it stands."""
         if self.in_hive:
-            return "in the hives"
+            return say("in the hives")
         if self.status is TreatmentStatus.PLANNED:
-            return "planned"
-        return "further rounds to come" if self.status is TreatmentStatus.IN_PROGRESS else "finished"
+            return say("planned")
+        if self.status is TreatmentStatus.IN_PROGRESS:
+            return say("further rounds to come")
+        return say("finished")
 
     @property
     def url(self) -> str:

@@ -9,6 +9,7 @@ from typing import Any
 from django.utils import timezone
 
 from apiaries.entries import Answer, Refused, State, echo_of, is_text, key_in, moment_in
+from apiaries.language import say
 from apiaries.models import Person
 from treatments.actions import AlreadyClosed, EntryKeyReused
 from treatments.day_actions import mark_hive, undo_mark
@@ -48,9 +49,9 @@ def _kept(sheet: DaySheet, hives: dict[int, SheetHive], told: object, person: Pe
     except Refused as error:
         return Answer(key, State.REFUSED, str(error))
     except AlreadyClosed:
-        return Answer(key, State.REFUSED, "The round was noted as given, or its treatment cancelled.")
+        return Answer(key, State.REFUSED, say("The round was noted as given, or its treatment cancelled."))
     except EntryKeyReused:
-        return Answer(key, State.REFUSED, "Another tick has this key.")
+        return Answer(key, State.REFUSED, say("Another tick has this key."))
 
 
 def _ticked(entry: Entry, person: Person) -> State:
@@ -78,13 +79,13 @@ def _undone(sheet: DaySheet, key: uuid.UUID, person: Person) -> State:
 
 def _read(sheet: DaySheet, hives: dict[int, SheetHive], told: object) -> Entry:
     if not isinstance(told, dict):
-        raise Refused("This is no entry.")
+        raise Refused(say("This is no entry."))
     hive = told.get("hive")
     if not isinstance(hive, int) or isinstance(hive, bool) or hive not in hives:
-        raise Refused("This hive is not on the sheet. Was it planned anew?")
+        raise Refused(say("This hive is not on the sheet. Was it planned anew?"))
     step = told.get("step")
     if not isinstance(step, str) or step not in Step.values:
-        raise Refused("There is no such step.")
+        raise Refused(say("There is no such step."))
     undo = told.get("undo")
     return Entry(
         key=key_in(told.get("key")),
@@ -99,11 +100,11 @@ def _read(sheet: DaySheet, hives: dict[int, SheetHive], told: object) -> Entry:
 def _moment(sheet: DaySheet, told: Any) -> dt.datetime:
     moment = moment_in(told)
     if moment is None:
-        raise Refused("Its time cannot be read.")
+        raise Refused(say("Its time cannot be read."))
     if moment > timezone.now() + CLOCK_AHEAD:
-        raise Refused("Its time lies in the future. Is the phone’s clock right?")
+        raise Refused(say("Its time lies in the future. Is the phone’s clock right?"))
     if moment < sheet.recorded_at - CLOCK_BEHIND:
-        raise Refused("Its time lies before this sheet was made. Is the phone’s clock right?")
+        raise Refused(say("Its time lies before this sheet was made. Is the phone’s clock right?"))
     return moment
 
 
@@ -111,7 +112,7 @@ def _remark(told: dict[str, Any]) -> str:
     remark = told.get("remark") or ""
     longest = SheetMark._meta.get_field("remark").max_length or 0
     if not is_text(remark):
-        raise Refused("Its remark is no text.")
+        raise Refused(say("Its remark is no text."))
     if len(remark) > longest:
-        raise Refused(f"Its remark is longer than {longest} characters.")
+        raise Refused(say("Its remark is longer than {longest} characters.", longest=longest))
     return remark

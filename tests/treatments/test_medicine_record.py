@@ -16,6 +16,7 @@ from django.urls import reverse
 from pypdf import PdfReader
 
 from apiaries.actions import add_numbered_colonies, add_yard, set_sharing
+from apiaries.language import listed
 from apiaries.models import Person
 from apiaries.paper import Paper
 from apiaries.sheet_out import csv_file, guarded
@@ -30,7 +31,7 @@ from treatments.models import MedicineDisposal, MedicinePurchase, Treatment
 from treatments.record_csv import COLUMNS, record_csv
 from treatments.record_lines import MedicineRecord
 from treatments.record_pdf import record_pdf
-from treatments.record_words import colonies_in_words, in_a_row
+from treatments.record_words import colonies_in_words
 
 pytestmark = [pytest.mark.django_db, pytest.mark.usefixtures("reference")]
 Clients = Callable[[Person | None], Client]
@@ -502,5 +503,5 @@ def test_colonies_in_words(names: list[str], words: str) -> None:
     assert colonies_in_words(names) == words
 
 
-def test_words_in_a_row() -> None:
-    assert [in_a_row(["a", "b", "c"][:number]) for number in range(4)] == ["", "a", "a and b", "a, b and c"]
+def test_words_listed() -> None:
+    assert [listed(["a", "b", "c"][:number]) for number in range(4)] == ["", "a", "a and b", "a, b and c"]

@@ -5,9 +5,11 @@ from typing import Self
 
 from django.db import models
 from django.db.models import F, Q
+from django.utils.translation import gettext_lazy as _
 
 from apiaries.history import keeps_history
 from apiaries.models import Colony, Person
+from treatments.dose import unit_words
 from treatments.models.given import Round
 
 MINUTES_MAX = 24 * 60
@@ -162,14 +164,19 @@ class SheetHive(models.Model):
     def __str__(self) -> str:
         return f"{self.colony} on {self.sheet}"
 
+    @property
+    def unit_words(self) -> str:
+        """Its unit in the reader's language."""
+        return unit_words(self.unit)
+
 
 class Step(models.TextChoices):
     """What is ticked at a hive while working."""
 
-    STARTED = "started", "started"
-    DRAWN = "drawn", "heater out"
-    OPENED = "opened", "opened"
-    LEFT_OUT = "left_out", "left out"
+    STARTED = "started", _("started")
+    DRAWN = "drawn", _("heater out")
+    OPENED = "opened", _("opened")
+    LEFT_OUT = "left_out", _("left out")
 
 
 class SheetMark(models.Model):

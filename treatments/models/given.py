@@ -10,6 +10,7 @@ from django.db.models import F, Q
 
 from apiaries.history import keeps_history
 from apiaries.models import Colony, Person, Yard
+from treatments.dose import unit_words
 from treatments.ingredients import Ingredient
 from treatments.models.ways import Application
 from treatments.recount_rules import Window
@@ -183,6 +184,11 @@ class Dose(models.Model):
 
     def __str__(self) -> str:
         return f"{self.amount} {self.unit} to {self.colony}"
+
+    @property
+    def unit_words(self) -> str:
+        """Its unit in the reader's language."""
+        return unit_words(self.unit)
 
 
 class RecountQuerySet(models.QuerySet["Recount"]):
