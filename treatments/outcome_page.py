@@ -5,7 +5,7 @@ import math
 from dataclasses import dataclass
 from typing import Any
 
-from apiaries.language import figure, mark, say
+from apiaries.language import figure, mark, say, say_as
 from counts.samples import Kind
 from counts.sentences import REFUSAL_SENTENCES, estimate_sentence
 from counts.spread import constants_of_club
@@ -134,12 +134,12 @@ def _in_what(counted: Counted, kind: Kind | None) -> str:
         days = figure(f"{sum(float(sample.board_days or 0) for sample in counted):.1f}".removesuffix(".0"))
         whole = all(sample.share_counted == 1 for sample in counted)
         if whole:
-            return say("{days} board days", days=days)
-        return say("{days} board days, part of the cells counted", days=days)
+            return say_as("in so many", "{days} board days", days=days)
+        return say_as("in so many", "{days} board days, part of the cells counted", days=days)
     bees = figure(f"{sum(sample.bees or 0 for sample in counted):,}")
     if all(sample.bees_by == "counted" for sample in counted):
-        return say("{bees} bees", bees=bees)
-    return say("about {bees} bees", bees=bees)
+        return say_as("in so many", "{bees} bees", bees=bees)
+    return say_as("in so many", "about {bees} bees", bees=bees)
 
 
 def _colony_row(one: ColonyResult, kind: Kind | None) -> ColonyRow:
