@@ -9,6 +9,7 @@ from django.views.decorators.http import require_safe
 
 from apiaries.access import recordable_yard_for
 from apiaries.forms.base import posted
+from apiaries.language import say
 from apiaries.models import Person, Yard
 from apiaries.templatetags.recount_words import weekday_day
 from apiaries.views.asking import person_of, today_in
@@ -23,7 +24,7 @@ from treatments.actions import (
 )
 from treatments.filters import TreatmentFilter
 from treatments.forms import GiveRoundForm, OutByForm, TakeOutForm, TreatmentForm, WhyForm
-from treatments.models import Application, DaySheet, Round, Treatment
+from treatments.models import Application, DaySheet, Recount, Round, Treatment
 from treatments.outcome_page import outcome_page
 from treatments.presenters import detail_page, listed, rows_of
 from treatments.ways import cautions_for, earlier_label, limits_of, ways_for
@@ -65,9 +66,8 @@ def treatment_add(request: HttpRequest, pk: int) -> HttpResponse:
         lambda: saved.append(record_treatment(new=form.new_treatment(), at=timezone.now(), by=person))
     ):
         recount = saved[0].recount
-        messages.success(
-            request, f"Treatment saved. Recount on {weekday_day(recount.ideal_on)}: {recount.reason}"
-        )
+        saved_words = say("Treatment saved.")
+        messages.success(request, f"{saved_words} {recount_words(recount)}")
         return redirect("treatments:treatment-detail", pk=saved[0].pk)
     context = {
         "form": form,
@@ -105,7 +105,7 @@ def round_give(request: HttpRequest, pk: int, number: int) -> HttpResponse:
     treatment, round_ = _round_for(person, pk, number)
     if round_.given_on is not None or treatment.cancelled_at is not None:
         return _nothing_to_do(
-            request, treatment, "This round was given before, or its treatment was cancelled."
+            request, treatment, say("This round was given before, or its treatment was cancelled.")
         )
     if DaySheet.objects.filter(round=round_).exists():
         return redirect("treatments:round-finish", pk=pk, number=number)
@@ -122,7 +122,7 @@ def round_give(request: HttpRequest, pk: int, number: int) -> HttpResponse:
             by=person,
         )
     ):
-        return _saved(request, treatment, f"Round {number} is noted as given.")
+        return _saved(request, treatment, say("Round {number} is noted as given.", number=number))
     cautions = cautions_for(treatment.application)
     context = {"form": form, "treatment": treatment, "round": round_, "cautions": cautions}
     return render(request, "treatments/round_give.html", context)
@@ -134,12 +134,12 @@ def round_out(request: HttpRequest, pk: int, number: int) -> HttpResponse:
     treatment, round_ = _round_for(person, pk, number)
     dates = treatment.round_dates()[number - 1]
     if not dates.is_in_hive(today_in(treatment.yard)) or treatment.cancelled_at is not None:
-        return _nothing_to_do(request, treatment, "Nothing of this round is in the hives.")
+        return _nothing_to_do(request, treatment, say("Nothing of this round is in the hives."))
     form = TakeOutForm(posted(request), round_=round_, today=today_in(treatment.yard))
     if form.is_valid() and form.saves(
         lambda: take_out(round_=round_, out_on=form.cleaned_data["out_on"], at=timezone.now(), by=person)
     ):
-        return _saved(request, treatment, "Noted as taken out.")
+        return _saved(request, treatment, say("Noted as taken out."))
     return render(
         request, "treatments/round_out.html", {"form": form, "treatment": treatment, "round": round_}
     )
@@ -151,13 +151,13 @@ def round_out_by(request: HttpRequest, pk: int, number: int) -> HttpResponse:
     treatment, round_ = _round_for(person, pk, number)
     dates = treatment.round_dates()[number - 1]
     if not dates.is_in_hive(today_in(treatment.yard)) or treatment.cancelled_at is not None:
-        return _nothing_to_do(request, treatment, "Nothing of this round is in the hives.")
+        return _nothing_to_do(request, treatment, say("Nothing of this round is in the hives."))
     form = OutByForm(posted(request), round_=round_)
     if form.is_valid() and form.saves(
         lambda: set_out_by(round_=round_, out_by=form.cleaned_data["out_by"], at=timezone.now(), by=person)
     ):
         out_by = weekday_day(form.cleaned_data["out_by"])
-        return _saved(request, treatment, f"To be taken out on {out_by}.")
+        return _saved(request, treatment, say("To be taken out on {day}.", day=out_by))
     context = {"form": form, "treatment": treatment, "round": round_}
     return render(request, "treatments/round_out_by.html", context)
 
@@ -172,7 +172,7 @@ def treatment_cancel(request: HttpRequest, pk: int) -> HttpResponse:
             treatment=treatment, why=form.cleaned_data["why"], at=timezone.now(), by=person
         )
     ):
-        messages.success(request, "Treatment cancelled. It stays to be seen, struck through.")
+        messages.success(request, say("Treatment cancelled. It stays to be seen, struck through."))
         return redirect("treatments:treatment-detail", pk=pk)
     return render(request, "treatments/treatment_cancel.html", {"form": form, "treatment": treatment})
 
@@ -185,7 +185,7 @@ def recount_skip(request: HttpRequest, pk: int) -> HttpResponse:
     if form.is_valid() and form.saves(
         lambda: skip_recount(recount=recount, why=form.cleaned_data["why"], at=timezone.now(), by=person)
     ):
-        messages.success(request, "Recount skipped. You will not be reminded of it.")
+        messages.success(request, say("Recount skipped. You will not be reminded of it."))
         return redirect("treatments:treatment-detail", pk=recount.treatment_id)
     return render(request, "treatments/recount_skip.html", {"form": form, "recount": recount})
 
@@ -206,5 +206,10 @@ def _nothing_to_do(request: HttpRequest, treatment: Treatment, words: str) -> Ht
 
 def _saved(request: HttpRequest, treatment: Treatment, words: str) -> HttpResponse:
     recount = treatment_for(person_of(request), treatment.pk).recount
-    messages.success(request, f"{words} Recount on {weekday_day(recount.ideal_on)}: {recount.reason}")
+    messages.success(request, f"{words} {recount_words(recount)}")
     return redirect("treatments:treatment-detail", pk=treatment.pk)
+
+
+def recount_words(recount: Recount) -> str:
+    """What is due after it, as a message tells it."""
+    return say("Recount on {day}: {reason}", day=weekday_day(recount.ideal_on), reason=say(recount.reason))

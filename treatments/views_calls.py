@@ -7,6 +7,7 @@ from django.utils import timezone
 
 from apiaries.access import recordable_yard_for
 from apiaries.forms.base import posted
+from apiaries.language import say
 from apiaries.views.asking import person_of, today_in
 from counts.week_actions import leave_out_count
 from treatments.count_calls import call_of
@@ -32,6 +33,6 @@ def count_leave_out(request: HttpRequest, pk: int) -> HttpResponse:
             )
         )
     ):
-        messages.success(request, "Left out. The yard is not asked for this count any more.")
+        messages.success(request, say("Left out. The yard is not asked for this count any more."))
         return redirect("apiaries:yard-detail", pk=yard.pk)
     return render(request, "treatments/count_leave_out.html", {"form": form, "yard": yard, "call": call})

@@ -9,8 +9,8 @@ from django.views.decorators.http import require_safe
 
 from apiaries.access import recordable_yard_for
 from apiaries.forms.base import posted
+from apiaries.language import say
 from apiaries.models import Person
-from apiaries.templatetags.recount_words import weekday_day
 from apiaries.views.asking import person_of, today_in
 from apiaries.views.files import paper_asked, pdf_answer
 from counts.asking import fingerprint
@@ -27,6 +27,7 @@ from treatments.possible import YardToday
 from treatments.possible_page import ways_on, yard_on
 from treatments.sheet_page import as_planned, in_the_way, sheet_page
 from treatments.sheet_pdf import day_sheet_pdf
+from treatments.views import recount_words
 from treatments.ways import cautions_for, limits_of
 
 
@@ -68,7 +69,7 @@ def day_plan(request: HttpRequest, pk: int, way: str) -> HttpResponse:
         if form.cleaned_data.get("sure") == fingerprint(asked) or not asked:
             saved: list[Treatment] = []
             if form.saves(lambda: saved.append(_planned(form, person))):
-                messages.success(request, "Planned. This is the sheet of the day.")
+                messages.success(request, say("Planned. This is the sheet of the day."))
                 return redirect("treatments:round-sheet", pk=saved[0].pk, number=1)
     context = _plan_context(form, application, yard_on(yard, today)) | {"asked": asked}
     context["sure"] = fingerprint(asked)
@@ -96,7 +97,7 @@ def round_plan(request: HttpRequest, pk: int, number: int) -> HttpResponse:
     if form.is_valid() and form.saves(
         lambda: set_sheet(round_=round_, sheet=form.new_sheet(), at=timezone.now(), by=person)
     ):
-        messages.success(request, "Planned. This is the sheet of the day.")
+        messages.success(request, say("Planned. This is the sheet of the day."))
         return redirect("treatments:round-sheet", pk=pk, number=number)
     context = _plan_context(form, treatment.application, yard_on(treatment.yard, round_.planned_on))
     return render(request, "treatments/day_plan.html", context | {"round": round_})
@@ -159,10 +160,8 @@ def round_finish(request: HttpRequest, pk: int, number: int) -> HttpResponse:
         )
     ):
         recount = treatment_for(person, pk).recount
-        messages.success(
-            request,
-            f"Round {number} is noted as given. Recount on {weekday_day(recount.ideal_on)}: {recount.reason}",
-        )
+        given = say("Round {number} is noted as given.", number=number)
+        messages.success(request, f"{given} {recount_words(recount)}")
         return redirect("treatments:treatment-detail", pk=pk)
     context = {"form": form, "treatment": round_.treatment, "round": round_, "yard": round_.treatment.yard}
     return render(request, "treatments/round_finish.html", context)

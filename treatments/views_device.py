@@ -7,6 +7,7 @@ from django.utils import timezone
 from django.views.decorators.http import require_safe
 
 from apiaries.forms.base import posted
+from apiaries.language import mark, say
 from apiaries.views.asking import person_of, today_in
 from treatments.access import own_device_for
 from treatments.actions import AlreadyClosed
@@ -17,8 +18,8 @@ from treatments.device_page import row_of, rows_of, trial_cautions
 from treatments.forms.device import DeviceForm, TrialForm
 from treatments.models import Device
 
-AWAY = "“%s” was put away before. Nothing was changed."
-TIME_AGAIN = "Its trial is older than this change: time it again before you plan a day with it."
+AWAY = mark("“{name}” was put away before. Nothing was changed.")
+TIME_AGAIN = mark("Its trial is older than this change: time it again before you plan a day with it.")
 
 
 @require_safe
@@ -36,9 +37,9 @@ def device_add(request: HttpRequest) -> HttpResponse:
         try:
             device = add_device(keeper=person, facts=form.facts(), at=timezone.now(), by=person)
         except AlreadyThere:
-            messages.info(request, "This heater is in your list already. Nothing was added.")
+            messages.info(request, say("This heater is in your list already. Nothing was added."))
             return redirect("treatments:device-list")
-        messages.success(request, f"“{device.name}” saved. Time it outside a hive next.")
+        messages.success(request, say("“{name}” saved. Time it outside a hive next.", name=device.name))
         return redirect("treatments:device-list")
     return render(request, "treatments/device_edit.html", {"form": form, "usual": usual_lines()})
 
@@ -54,9 +55,9 @@ def device_edit(request: HttpRequest, pk: int) -> HttpResponse:
         facts = form.facts()
         changed = any(getattr(device, name) != value for name, value in facts.items() if name != "name")
         kept = keep_device(device=device, keeper=person, facts=facts, at=timezone.now(), by=person)
-        messages.success(request, f"“{kept.name}” saved.")
+        messages.success(request, say("“{name}” saved.", name=kept.name))
         if changed and kept.is_timed:
-            messages.warning(request, TIME_AGAIN)
+            messages.warning(request, say(TIME_AGAIN))
         return redirect("treatments:device-list")
     context = {"form": form, "device": device, "usual": usual_lines()}
     return render(request, "treatments/device_edit.html", context)
@@ -71,7 +72,9 @@ def device_trial(request: HttpRequest, pk: int) -> HttpResponse:
     form = TrialForm(posted(request), today=today_in(person))
     if form.is_valid():
         keep_device(device=device, keeper=person, facts=form.facts(), at=timezone.now(), by=person)
-        messages.success(request, f"Times of “{device.name}” saved. Plans use them from now on.")
+        messages.success(
+            request, say("Times of “{name}” saved. Plans use them from now on.", name=device.name)
+        )
         return redirect("treatments:device-list")
     first, further = trial_cautions(device)
     context = {"form": form, "row": row_of(device), "cautions": first, "further": further}
@@ -92,10 +95,12 @@ def device_put_away(request: HttpRequest, pk: int) -> HttpResponse:
         put_away_device(device=device, at=timezone.now(), by=person)
     except AlreadyClosed:
         return _away(request, device)
-    messages.success(request, f"“{device.name}” put away. It stays in the list, struck through.")
+    messages.success(
+        request, say("“{name}” put away. It stays in the list, struck through.", name=device.name)
+    )
     return redirect("treatments:device-list")
 
 
 def _away(request: HttpRequest, device: Device) -> HttpResponse:
-    messages.warning(request, AWAY % device.name)
+    messages.warning(request, say(AWAY, name=device.name))
     return redirect("treatments:device-list")

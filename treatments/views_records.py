@@ -12,6 +12,7 @@ from django.utils import timezone
 from django.views.decorators.http import require_safe
 
 from apiaries.forms.base import posted
+from apiaries.language import say
 from apiaries.models import Person, Yard
 from apiaries.views.asking import person_of, today_in
 from apiaries.views.files import file_answer, paper_asked, pdf_answer
@@ -24,6 +25,7 @@ from treatments.access import (
 )
 from treatments.forms import DisposalForm, PurchaseForm, RecordChoice, RecordForm, WhyForm
 from treatments.forms.records import KeptForm
+from treatments.kept_words import kept_words
 from treatments.medicine_actions import (
     complete_record,
     correct_disposal,
@@ -40,8 +42,6 @@ from treatments.record_csv import record_csv
 from treatments.record_facts import bill_facts, empty_together, given_facts, kept_facts, voided_words
 from treatments.record_lines import KeptLine, MedicineRecord
 from treatments.record_pdf import record_pdf
-
-VOIDED_BEFORE = "This entry was corrected or voided before. Nothing was changed."
 
 
 def _chosen(request: HttpRequest) -> tuple[RecordChoice, MedicineRecord | None]:
@@ -142,7 +142,7 @@ def treatment_record(request: HttpRequest, pk: int) -> HttpResponse:
             by=person,
         )
     ):
-        messages.success(request, "Record saved. What stood there before stays to be seen.")
+        messages.success(request, say("Record saved. What stood there before stays to be seen."))
         return redirect("treatments:treatment-detail", pk=pk)
     context = {"form": form, "treatment": treatment, "changes": changes_of([treatment]).get(pk, [])}
     return render(request, "treatments/treatment_record.html", context)
@@ -212,11 +212,16 @@ def _entry(
 ) -> HttpResponse:
     """The page of one entry's form; saved, it leads to the year in which the entry stands."""
     if form.is_valid() and form.saves(write):
-        verb = "corrected. The old one stays to be seen, struck through" if old else "saved"
-        messages.success(request, f"{noun.capitalize()} {verb}.")
+        messages.success(request, kept_words(noun, "corrected" if old else "saved"))
         return redirect(record_url(keeper, form.cleaned_data[form.day_field].year))
-    back = record_url(keeper, None)
-    context = {"form": form, "keeper": keeper, "noun": noun, "old": old, "back_url": back}
+    context = {
+        "form": form,
+        "keeper": keeper,
+        "title": kept_words(noun, "correct" if old else "add"),
+        "submit": say("Save correction") if old else kept_words(noun, "save"),
+        "old": old,
+        "back_url": record_url(keeper, None),
+    }
     return render(request, "treatments/kept_form.html", context)
 
 
@@ -244,15 +249,21 @@ def _void(
 ) -> HttpResponse:
     back = record_url(entry.keeper, year)
     if entry.voided_at is not None:
-        messages.warning(request, VOIDED_BEFORE)
+        messages.warning(request, say("This entry was corrected or voided before. Nothing was changed."))
         return redirect(back)
     form = WhyForm(posted(request))
     if form.is_valid() and form.saves(
         lambda: action(**{noun: entry}, why=form.cleaned_data["why"], at=timezone.now(), by=person)
     ):
-        messages.success(request, f"{noun.capitalize()} voided. It stays to be seen, struck through.")
+        messages.success(request, kept_words(noun, "voided"))
         return redirect(back)
-    context = {"form": form, "entry": entry, "noun": noun, "back_url": back}
+    context = {
+        "form": form,
+        "entry": entry,
+        "title": kept_words(noun, "void"),
+        "submit": kept_words(noun, "void_this"),
+        "back_url": back,
+    }
     return render(request, "treatments/kept_void.html", context)
 
 

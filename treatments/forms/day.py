@@ -7,15 +7,17 @@ from typing import Any
 
 from django import forms
 from django.core.exceptions import ValidationError
+from django.utils.translation import gettext_lazy as _
 
 from apiaries.fields import TypedDate
 from apiaries.forms.base import PageForm
+from apiaries.language import say, say_many
 from treatments.ingredients import celsius_from_fahrenheit
 
 DAYS = 7
 FARTHEST_AHEAD = dt.timedelta(days=366)
 COLDEST_C, WARMEST_C = -60.0, 60.0
-WRONG = "Enter the expected high as a number, such as 24 or 24.5."
+WRONG = _("Enter the expected high as a number, such as 24 or 24.5.")
 CELSIUS, FAHRENHEIT = "c", "f"
 
 
@@ -45,18 +47,18 @@ class High(forms.CharField):
 class DayForm(PageForm):
     """The day and what is expected of it. Everything but the day may be left empty."""
 
-    on = TypedDate(label="Day of the treatment", future=True)
+    on = TypedDate(label=_("Day of the treatment"), future=True)
     scale = forms.ChoiceField(
-        label="Temperatures in",
+        label=_("Temperatures in"),
         choices=[(CELSIUS, "°C"), (FAHRENHEIT, "°F")],
         widget=forms.RadioSelect,
-        error_messages=dict.fromkeys(("required", "invalid_choice"), "Choose °C or °F."),
+        error_messages=dict.fromkeys(("required", "invalid_choice"), _("Choose °C or °F.")),
     )
     supers_next_on = TypedDate(
-        label="Supers go on, or honey is taken, on",
+        label=_("Supers go on, or honey is taken, on"),
         required=False,
         future=True,
-        help_text="The next such day, if one is planned.",
+        help_text=_("The next such day, if one is planned."),
     )
 
     def __init__(self, *args: Any, today: dt.date, fahrenheit: bool, **kwargs: Any) -> None:
@@ -65,11 +67,11 @@ class DayForm(PageForm):
         for name in ("on", "supers_next_on"):
             day_field = self.fields[name]
             day_field.today, day_field.earliest = today, today
-            day_field.earliest_words = "This day is past. Enter today or a day to come."
+            day_field.earliest_words = say("This day is past. Enter today or a day to come.")
             day_field.latest = today + FARTHEST_AHEAD
-            day_field.latest_words = "This is more than a year ahead. Look at the year again."
+            day_field.latest_words = say("This is more than a year ahead. Look at the year again.")
         for n in range(DAYS):
-            label = "On the day" if n == 0 else f"{n} {'day' if n == 1 else 'days'} after"
+            label = say("On the day") if n == 0 else say_many("{n} day after", "{n} days after", n)
             self.fields[f"high_{n}"] = High(label=label, required=False)
 
     def high_fields(self) -> list[forms.BoundField]:
@@ -87,7 +89,7 @@ class DayForm(PageForm):
             high = self._celsius(cleaned.get(f"high_{n}"))
             if high is not None and not COLDEST_C <= high <= WARMEST_C:
                 self.add_error(
-                    f"high_{n}", "No yard is that cold or warm. Look at the number and at °C or °F."
+                    f"high_{n}", say("No yard is that cold or warm. Look at the number and at °C or °F.")
                 )
         return cleaned
 

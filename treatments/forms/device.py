@@ -6,6 +6,8 @@ from decimal import ROUND_HALF_UP, Decimal
 from typing import Any
 
 from django import forms
+from django.utils.text import format_lazy
+from django.utils.translation import gettext_lazy as _
 
 from apiaries.fields import OneLine, TypedDate
 from apiaries.forms.base import PageForm
@@ -21,14 +23,14 @@ HEATERS_MAX, BATTERIES_MAX = 12, 24
 HUNDREDTH = Decimal("0.01")
 CLOCK = re.compile(r"(\d{1,4}):([0-5]?\d)")
 BATTERY_BOXES = ("batteries", "battery_ah", "rated_hours", "usable_percent", "peukert")
-POWER_TWICE = "Enter watts with volts, or amps. Both are two answers to one question: empty one of them."
-VOLTS_MISSING = (
+POWER_TWICE = _("Enter watts with volts, or amps. Both are two answers to one question: empty one of them.")
+VOLTS_MISSING = _(
     "Enter the volts too: watts alone do not say what is drawn from a battery. Most car batteries have 12."
 )
-VOLTS_ALONE = (
+VOLTS_ALONE = _(
     "Enter watts or amps too: volts alone do not say what the heater draws. Or leave the volts empty."
 )
-NO_BATTERY_BUT = (
+NO_BATTERY_BUT = _(
     "No battery is chosen, yet something is entered about one. Choose its kind, or empty those boxes."
 )
 
@@ -36,7 +38,7 @@ NO_BATTERY_BUT = (
 class Figure(forms.DecimalField):
     """A number typed with a point or a comma, and with or without its unit."""
 
-    def __init__(self, *, wrong: str, unit: str = "", **kwargs: Any) -> None:
+    def __init__(self, *, wrong: Any, unit: str = "", **kwargs: Any) -> None:
         names = ("required", "invalid", "min_value", "max_value")
         digits = ("max_digits", "max_decimal_places", "max_whole_digits")
         super().__init__(
@@ -57,11 +59,8 @@ class Figure(forms.DecimalField):
 class Minutes(Figure):
     """Minutes, as 10.5 or 10,5, or as a stopwatch shows them: 10:30."""
 
-    def __init__(self, *, least: Decimal, of: str, **kwargs: Any) -> None:
-        wrong = f"Enter the minutes of {of}, such as 10.5, or minutes and seconds, such as 10:30."
-        super().__init__(
-            wrong=wrong, unit="min", min_value=least, max_value=MINUTES_MAX, decimal_places=2, **kwargs
-        )
+    def __init__(self, *, least: Decimal, **kwargs: Any) -> None:
+        super().__init__(unit="min", min_value=least, max_value=MINUTES_MAX, decimal_places=2, **kwargs)
 
     def to_python(self, value: Any) -> Any:
         clock = CLOCK.fullmatch(value.strip()) if isinstance(value, str) else None
@@ -71,11 +70,10 @@ class Minutes(Figure):
         return (Decimal(seconds) / 60).quantize(HUNDREDTH, ROUND_HALF_UP)
 
 
-def _some(what: str, most: int, example: str, unit: str, **kwargs: Any) -> Figure:
+def _some(wrong: Any, most: int, unit: str, **kwargs: Any) -> Figure:
     """A positive number up to `most`, to two decimals."""
-    wrong = f"Enter {what} as a number up to {most}, such as {example}."
     return Figure(
-        wrong=wrong,
+        wrong=format_lazy(wrong, most=most),
         unit=unit,
         min_value=HUNDREDTH,
         max_value=most,
@@ -86,7 +84,7 @@ def _some(what: str, most: int, example: str, unit: str, **kwargs: Any) -> Figur
 
 
 def _whole(most: int, **kwargs: Any) -> forms.IntegerField:
-    wrong = f"Enter a whole number from 1 to {most}."
+    wrong = format_lazy(_("Enter a whole number from 1 to {most}."), most=most)
     return forms.IntegerField(
         min_value=1,
         max_value=most,
@@ -100,73 +98,82 @@ class DeviceForm(PageForm):
     """A heater and its batteries. What is left empty is the usual of its kind, or unknown."""
 
     name = OneLine(
-        label="Name",
+        label=_("Name"),
         max_length=60,
-        help_text="In your own words, so that you know it again: pan with the long lead. No brand is needed.",
+        help_text=_(
+            "In your own words, so that you know it again: pan with the long lead. No brand is needed."
+        ),
         error_messages={
-            "required": "Give it a name, in your own words.",
-            "max_length": "Use at most 60 characters.",
+            "required": _("Give it a name, in your own words."),
+            "max_length": _("Use at most 60 characters."),
         },
     )
-    number = _whole(HEATERS_MAX, label="How many such heaters", initial=1)
+    number = _whole(HEATERS_MAX, label=_("How many such heaters"), initial=1)
     grams_per_load = _some(
-        "the grams",
+        _("Enter the grams as a number up to {most}, such as 2 or 2.5."),
         GRAMS_MAX,
-        "2 or 2.5",
         "g",
-        label="Grams that one load holds",
-        help_text="As its instructions say. Weigh what you fill in: a spoon is not a measure.",
+        label=_("Grams that one load holds"),
+        help_text=_("As its instructions say. Weigh what you fill in: a spoon is not a measure."),
     )
-    watts = _some("the watts", WATTS_MAX, "150", "W", label="Watts")
-    volts = _some("the volts", VOLTS_MAX, "12", "V", label="Volts")
-    amps = _some("the amps", AMPS_MAX, "12.5", "A", label="Amps")
+    watts = _some(
+        _("Enter the watts as a number up to {most}, such as 150."), WATTS_MAX, "W", label=_("Watts")
+    )
+    volts = _some(
+        _("Enter the volts as a number up to {most}, such as 12."), VOLTS_MAX, "V", label=_("Volts")
+    )
+    amps = _some(_("Enter the amps as a number up to {most}, such as 12.5."), AMPS_MAX, "A", label=_("Amps"))
     battery_kind = forms.ChoiceField(
-        label="Battery",
+        label=_("Battery"),
         choices=[(kind.value, kind.label) for kind in Kind],
         widget=forms.RadioSelect,
         error_messages=dict.fromkeys(
-            ("required", "invalid_choice"), "Choose what feeds the heater: a kind of battery, or none."
+            ("required", "invalid_choice"), _("Choose what feeds the heater: a kind of battery, or none.")
         ),
     )
     battery_ah = _some(
-        "the capacity in amp hours",
+        _("Enter the capacity in amp hours as a number up to {most}, such as 40."),
         AMP_HOURS_MAX,
-        "40",
         "Ah",
-        label="Capacity printed on one battery",
-        help_text="In amp hours. Left empty, nobody can say how long it lasts.",
+        label=_("Capacity printed on one battery"),
+        help_text=_("In amp hours. Left empty, nobody can say how long it lasts."),
     )
     batteries = _whole(
-        BATTERIES_MAX, label="How many such batteries", required=False, help_text="Left empty: 1."
+        BATTERIES_MAX, label=_("How many such batteries"), required=False, help_text=_("Left empty: 1.")
     )
     usable_percent = Figure(
-        wrong="Enter the share that you use in per cent, from 1 to 100, such as 50.",
+        wrong=_("Enter the share that you use in per cent, from 1 to 100, such as 50."),
         unit="%",
         min_value=1,
         max_value=100,
         decimal_places=1,
         required=False,
-        label="Share of it that you use",
-        help_text="In per cent. Left empty: the usual of its kind, as below.",
+        label=_("Share of it that you use"),
+        help_text=_("In per cent. Left empty: the usual of its kind, as below."),
     )
     rated_hours = Figure(
-        wrong=f"Enter the hours as a number from 0.1 to {HOURS_MAX}, such as 20.",
+        wrong=format_lazy(_("Enter the hours as a number from 0.1 to {most}, such as 20."), most=HOURS_MAX),
         unit="h",
         min_value=Decimal("0.1"),
         max_value=HOURS_MAX,
         decimal_places=1,
         required=False,
-        label="Hours for which the printed capacity holds",
-        help_text="Printed beside it as C20 or 20 h. Left empty: 20 for lead-acid.",
+        label=_("Hours for which the printed capacity holds"),
+        help_text=_("Printed beside it as C20 or 20 h. Left empty: 20 for lead-acid."),
     )
     peukert = Figure(
-        wrong=f"Enter the exponent from 1 to {EXPONENT_MAX:g}, such as 1.2. With 1 nothing is lost.",
+        wrong=format_lazy(
+            _("Enter the exponent from 1 to {most}, such as 1.2. With 1 nothing is lost."),
+            most=int(EXPONENT_MAX),
+        ),
         min_value=1,
         max_value=Decimal(str(EXPONENT_MAX)),
         decimal_places=3,
         required=False,
-        label="Peukert exponent",
-        help_text="How much less it gives when much is drawn at once. Left empty: the usual of its kind, as below.",
+        label=_("Peukert exponent"),
+        help_text=_(
+            "How much less it gives when much is drawn at once. Left empty: the usual of its kind, as below."
+        ),
     )
 
     def __init__(self, *args: Any, device: Device | None = None, **kwargs: Any) -> None:
@@ -239,14 +246,22 @@ def _initial(device: Device) -> dict[str, Any]:
 class TrialForm(PageForm):
     """The keeper's own timed trial, whole or not at all. Times of an earlier trial are never filled in."""
 
-    tried_on = TypedDate(label="Day of the trial")
+    tried_on = TypedDate(label=_("Day of the trial"))
     first_minutes = Minutes(
-        least=HUNDREDTH, of="the first load", label="First load: minutes until the pan is empty"
+        least=HUNDREDTH,
+        wrong=_("Enter the minutes of the first load, such as 10.5, or minutes and seconds, such as 10:30."),
+        label=_("First load: minutes until the pan is empty"),
     )
     following_minutes = Minutes(
-        least=HUNDREDTH, of="the second load", label="Second load: minutes until the pan is empty"
+        least=HUNDREDTH,
+        wrong=_("Enter the minutes of the second load, such as 10.5, or minutes and seconds, such as 10:30."),
+        label=_("Second load: minutes until the pan is empty"),
     )
-    cool_minutes = Minutes(least=Decimal(0), of="cooling", label="Minutes until it has cooled")
+    cool_minutes = Minutes(
+        least=Decimal(0),
+        wrong=_("Enter the minutes of cooling, such as 10.5, or minutes and seconds, such as 10:30."),
+        label=_("Minutes until it has cooled"),
+    )
 
     def __init__(self, *args: Any, today: dt.date, **kwargs: Any) -> None:
         super().__init__(*args, initial={"tried_on": today}, **kwargs)

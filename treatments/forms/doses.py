@@ -6,9 +6,11 @@ from decimal import Decimal
 from typing import Any, ClassVar
 
 from django import forms
+from django.utils.translation import gettext_lazy as _
 
 from apiaries.fields import OneLine, TypedDate
 from apiaries.forms.base import PageForm
+from apiaries.language import say, say_many
 from apiaries.models import Colony, Yard
 from apiaries.templatetags.recount_words import plain
 from treatments.actions import AlreadyClosed, NewDose, NotPossible, TwiceAtOnce
@@ -16,7 +18,9 @@ from treatments.dose import ColonySize, dose_per_colony, rule_from_unit, unit_of
 from treatments.ingredients import Ingredient, is_biotechnical
 from treatments.models import Application, Round
 
-TWICE = "One of these colonies already has this ingredient in it on one of these days. Look at the dates and the ticks."
+TWICE = _(
+    "One of these colonies already has this ingredient in it on one of these days. Look at the dates and the ticks."
+)
 
 
 def usual_for(way: Application, boxes: int) -> Decimal | None:
@@ -36,7 +40,7 @@ class Amount(forms.DecimalField):
     """An amount typed as text, with a point or a comma."""
 
     def __init__(self, **kwargs: Any) -> None:
-        wrong = "Enter what each of these colonies got, more than 0, such as 2 or 2.5."
+        wrong = _("Enter what each of these colonies got, more than 0, such as 2 or 2.5.")
         names = ("required", "invalid", "min_value", "max_digits", "max_decimal_places", "max_whole_digits")
         super().__init__(
             min_value=Decimal("0.001"),
@@ -50,12 +54,20 @@ class Amount(forms.DecimalField):
     def to_python(self, value: Any) -> Any:
         return super().to_python(value.strip().replace(",", ".") if isinstance(value, str) else value)
 
+    def prepare_value(self, value: Any) -> Any:
+        return plain(value) if isinstance(value, Decimal) else value
+
+
+def ask_why(above: str) -> str:
+    """What to do about an amount above the published limit, which `above` says in a sentence."""
+    return say("{above} If your label allows it, write here why; else change the dose.", above=above)
+
 
 class ColonyBoxes(forms.ModelMultipleChoiceField):
     """Ticks for colonies."""
 
     def label_from_instance(self, obj: Any) -> str:
-        return f"Colony {obj.name}"
+        return say("Colony {name}", name=obj.name)
 
 
 class DoseForm(PageForm):
@@ -63,9 +75,9 @@ class DoseForm(PageForm):
 
     colonies = ColonyBoxes(
         queryset=Colony.objects.none(),
-        label="Colonies treated",
+        label=_("Colonies treated"),
         widget=forms.CheckboxSelectMultiple,
-        error_messages={"required": "Tick the colonies that were treated."},
+        error_messages={"required": _("Tick the colonies that were treated.")},
     )
 
     def __init__(self, *args: Any, yard: Yard, application: Application, **kwargs: Any) -> None:
@@ -81,10 +93,14 @@ class DoseForm(PageForm):
 
     def _amount(self, boxes: int) -> Amount:
         same = [colony.name for colony in self.living if colony.brood_boxes == boxes]
-        every = "brood box" if boxes == 1 else "brood boxes"
         return Amount(
-            label=f"Dose of a colony with {boxes} {every}, in\N{NO-BREAK SPACE}{self.unit}",
-            help_text=f"{'Colony' if len(same) == 1 else 'Colonies'} {', '.join(same)}.",
+            label=say_many(
+                "Dose of a colony with {n} brood box, in\N{NO-BREAK SPACE}{unit}",
+                "Dose of a colony with {n} brood boxes, in\N{NO-BREAK SPACE}{unit}",
+                boxes,
+                unit=say(self.unit),
+            ),
+            help_text=say_many("Colony {names}.", "Colonies {names}.", len(same), names=", ".join(same)),
             initial=plain(self.usual(boxes)),
         )
 
@@ -108,14 +124,13 @@ class DoseForm(PageForm):
                 self.errors.pop(field.name, None)
 
     def above_limit(self) -> list[str]:
-        """In words, the amounts above the published limit."""
+        """In sentences, the amounts above the published limit."""
         found = []
         for boxes in sorted({colony.brood_boxes for colony in self.cleaned_data.get("colonies") or ()}):
             typed, most = self.cleaned_data.get(f"dose_{boxes}"), self.most(boxes)
             if typed is not None and most is not None and typed > most:
-                found.append(
-                    f"{plain(typed)} {self.unit} is more than the published {plain(most)} {self.unit}"
-                )
+                told = {"dose": plain(typed), "most": plain(most), "unit": say(self.unit)}
+                found.append(say("{dose} {unit} is more than the published {most} {unit}.", **told))
         return found
 
     def new_doses(self) -> tuple[NewDose, ...]:
@@ -137,20 +152,20 @@ class DoseForm(PageForm):
 class GiveRoundForm(DoseForm):
     """A planned round was given."""
 
-    given_on = TypedDate(label="Given on")
+    given_on = TypedDate(label=_("Given on"))
     out_on = TypedDate(
-        label="Taken out on", required=False, help_text="Leave it empty while it is still in the hives."
+        label=_("Taken out on"), required=False, help_text=_("Leave it empty while it is still in the hives.")
     )
     why_above = OneLine(
-        label="Why more than the published limit",
+        label=_("Why more than the published limit"),
         required=False,
         max_length=200,
-        help_text="Only where a dose is above it; your label decides.",
+        help_text=_("Only where a dose is above it; your label decides."),
     )
     field_order: ClassVar = ["given_on", "out_on", "colonies"]
 
     refusals: ClassVar = {
-        AlreadyClosed: (None, "This round was given before, or its treatment was cancelled."),
+        AlreadyClosed: (None, _("This round was given before, or its treatment was cancelled.")),
         TwiceAtOnce: ("colonies", TWICE),
     }
 
@@ -181,7 +196,5 @@ class GiveRoundForm(DoseForm):
         self.clean_doses()
         above = self.above_limit()
         if above and not cleaned.get("why_above") and "why_above" not in self.errors:
-            self.add_error(
-                "why_above", f"{above[0]}. If your label allows it, write here why; else change the dose."
-            )
+            self.add_error("why_above", ask_why(above[0]))
         return cleaned

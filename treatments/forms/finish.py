@@ -7,18 +7,20 @@ from decimal import Decimal
 from typing import Any, ClassVar
 
 from django import forms
+from django.utils.translation import gettext_lazy as _
 
 from apiaries.fields import OneLine, TypedDate
 from apiaries.forms.base import PageForm
+from apiaries.language import say
 from apiaries.templatetags.recount_words import plain
 from treatments.actions import AlreadyClosed, NewDose, NotPossible, TwiceAtOnce
-from treatments.forms.doses import TWICE, Amount, most_for
+from treatments.forms.doses import TWICE, Amount, ask_why, most_for
 from treatments.forms.plan import ClockTime
 from treatments.forms.treatment import WITHDRAWAL
 from treatments.medicine_actions import RECORD_FIELDS, RecordFields
 from treatments.models import DaySheet, SheetHive
 
-BACKWARDS = "It cannot have ended before it began. Look at both times."
+BACKWARDS = _("It cannot have ended before it began. Look at both times.")
 
 
 @dataclass(frozen=True, slots=True)
@@ -34,32 +36,35 @@ class HiveRow:
 class FinishForm(PageForm):
     """What each hive got, when, and what the pack says. Nothing here is filled in for the label."""
 
-    given_on = TypedDate(label="Given on")
-    began = ClockTime(label="Began at", required=False)
-    ended = ClockTime(label="Ended at", required=False, help_text="When the last hive was open again.")
+    given_on = TypedDate(label=_("Given on"))
+    began = ClockTime(label=_("Began at"), required=False)
+    ended = ClockTime(label=_("Ended at"), required=False, help_text=_("When the last hive was open again."))
     why_above = OneLine(
-        label="Why more than the published limit",
+        label=_("Why more than the published limit"),
         required=False,
         max_length=200,
-        help_text="Only where a dose is above it; your label decides.",
+        help_text=_("Only where a dose is above it; your label decides."),
     )
     product = OneLine(
-        label="Product", required=False, max_length=120, help_text="As the pack says, in your own words."
+        label=_("Product"),
+        required=False,
+        max_length=120,
+        help_text=_("As the pack says, in your own words."),
     )
-    batch = OneLine(label="Batch number", required=False, max_length=60)
-    supplier = OneLine(label="Supplier", required=False, max_length=200)
+    batch = OneLine(label=_("Batch number"), required=False, max_length=60)
+    supplier = OneLine(label=_("Supplier"), required=False, max_length=200)
     withdrawal_days = forms.IntegerField(
-        label="Withdrawal period in days",
+        label=_("Withdrawal period in days"),
         required=False,
         min_value=0,
         max_value=365,
-        help_text="As the label says. Type it, even if it is 0; empty stays marked as missing.",
+        help_text=_("As the label says. Type it, even if it is 0; empty stays marked as missing."),
         error_messages=dict.fromkeys(("invalid", "min_value", "max_value"), WITHDRAWAL),
         widget=forms.TextInput(attrs={"inputmode": "numeric", "autocomplete": "off"}),
     )
     field_order: ClassVar = ["given_on", "began", "ended"]
     refusals: ClassVar = {
-        AlreadyClosed: (None, "This round was given before, or its treatment was cancelled."),
+        AlreadyClosed: (None, _("This round was given before, or its treatment was cancelled.")),
         TwiceAtOnce: (None, TWICE),
     }
 
@@ -84,10 +89,14 @@ class FinishForm(PageForm):
         self.fields["given_on"].today = today
         for hive in self.hives:
             got = forms.BooleanField(
-                label=f"Colony {hive.colony.name} got it", required=False, initial=hive.pk in treated
+                label=say("Colony {name} got it", name=hive.colony.name),
+                required=False,
+                initial=hive.pk in treated,
             )
             amount = Amount(
-                label=f"Dose of colony {hive.colony.name}", required=False, initial=plain(hive.amount)
+                label=say("Dose of colony {name}", name=hive.colony.name),
+                required=False,
+                initial=plain(hive.amount),
             )
             self.fields[f"got_{hive.pk}"], self.fields[f"amount_{hive.pk}"] = got, amount
 
@@ -106,24 +115,29 @@ class FinishForm(PageForm):
             if hive not in taken:
                 self.errors.pop(name, None)
             elif cleaned.get(name) is None and name not in self.errors:
-                self.add_error(name, "Enter what it got, more than 0, such as 2 or 2.5.")
+                self.add_error(name, say("Enter what it got, more than 0, such as 2 or 2.5."))
         if not taken:
-            self.add_error(None, "Tick at least one hive that was treated; cancel the treatment if none was.")
+            self.add_error(
+                None, say("Tick at least one hive that was treated; cancel the treatment if none was.")
+            )
         began, ended = cleaned.get("began"), cleaned.get("ended")
         if began is not None and ended is not None and ended < began:
             self.add_error("ended", BACKWARDS)
         above = self.above()
         if above and not cleaned.get("why_above") and "why_above" not in self.errors:
-            self.add_error(
-                "why_above", f"{above[0]} If your label allows it, write here why; else change the dose."
-            )
+            self.add_error("why_above", ask_why(above[0]))
         return cleaned
 
     def above(self) -> list[str]:
-        """In words, the doses above the published limit."""
+        """In sentences, the doses above the published limit."""
         return [
-            f"Colony {hive.colony.name}: {plain(typed)} {hive.unit} is more than the published "
-            f"{plain(most)} {hive.unit}."
+            say(
+                "Colony {name}: {dose} {unit} is more than the published {most} {unit}.",
+                name=hive.colony.name,
+                dose=plain(typed),
+                most=plain(most),
+                unit=say(hive.unit),
+            )
             for hive, typed, most in self._taken()
             if most is not None and typed > most
         ]

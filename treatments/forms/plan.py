@@ -7,13 +7,17 @@ from typing import Any, ClassVar
 
 from django import forms
 from django.core.exceptions import ValidationError
+from django.utils.text import format_lazy
+from django.utils.translation import gettext_lazy as _
 
 from apiaries.fields import OneLine, TypedDate
+from apiaries.language import say
 from apiaries.models import Person, Yard
+from apiaries.templatetags.recount_words import plain
 from treatments.actions import AlreadyClosed, EntryKeyReused, NewRound, NewTreatment
 from treatments.constants import DEFAULTS
 from treatments.day_actions import NewHive, NewSheet, NoHives, SheetInUse
-from treatments.forms.doses import DoseForm
+from treatments.forms.doses import DoseForm, ask_why
 from treatments.forms.treatment import FARTHEST_AHEAD, SAVED_BEFORE
 from treatments.models import Application, Device, Round
 from treatments.status import round_days
@@ -21,13 +25,13 @@ from treatments.status import round_days
 ROUNDS_MAX = 10
 VAPOUR = "vapour"
 USUAL_START = dt.time(9, 0)
-MINUTES = "Enter minutes from 0 to 240, such as 15 or 2.5."
+MINUTES = _("Enter minutes from 0 to 240, such as 15 or 2.5.")
 
 
 class ClockTime(forms.CharField):
     """A time of day as people type it: 9, 9:30, 9.30, 14:05, 2:05 pm; cleans to a time."""
 
-    wrong = "Enter the time, such as 9:30 or 14:05."
+    wrong = _("Enter the time, such as 9:30 or 14:05.")
     widget = forms.TextInput(attrs={"autocomplete": "off", "maxlength": "12", "size": "8"})
 
     def __init__(self, **kwargs: Any) -> None:
@@ -78,8 +82,11 @@ class Minutes(forms.DecimalField):
     def to_python(self, value: Any) -> Any:
         return super().to_python(value.strip().replace(",", ".") if isinstance(value, str) else value)
 
+    def prepare_value(self, value: Any) -> Any:
+        return plain(value) if isinstance(value, Decimal) else value
 
-def _whole(label: str, wrong: str, most: int, **kwargs: Any) -> forms.IntegerField:
+
+def _whole(label: Any, wrong: Any, most: int, **kwargs: Any) -> forms.IntegerField:
     return forms.IntegerField(
         label=label,
         min_value=1,
@@ -94,42 +101,47 @@ class PlanForm(DoseForm):
     """A day to come (or today), planned. With `round_` the sheet of a round that is planned already."""
 
     entry_key = forms.UUIDField(widget=forms.HiddenInput)
-    on = TypedDate(label="Day", future=True)
-    rounds = _whole("Rounds", f"Enter how many rounds, from 1 to {ROUNDS_MAX}.", ROUNDS_MAX)
-    gap = _whole(
-        "Days from one round to the next", "Enter the days between rounds, from 1 to 90.", 90, required=False
+    on = TypedDate(label=_("Day"), future=True)
+    rounds = _whole(
+        _("Rounds"), format_lazy(_("Enter how many rounds, from 1 to {most}."), most=ROUNDS_MAX), ROUNDS_MAX
     )
-    starts_at = ClockTime(label="Start", help_text="On the yard’s clock.")
+    gap = _whole(
+        _("Days from one round to the next"),
+        _("Enter the days between rounds, from 1 to 90."),
+        90,
+        required=False,
+    )
+    starts_at = ClockTime(label=_("Start"), help_text=_("On the yard’s clock."))
     people = forms.TypedChoiceField(
-        label="Who works",
-        choices=[("1", "One person"), ("2", "Two people")],
+        label=_("Who works"),
+        choices=[("1", _("One person")), ("2", _("Two people"))],
         coerce=int,
         widget=forms.RadioSelect,
-        error_messages=dict.fromkeys(("required", "invalid_choice"), "Choose one person or two."),
+        error_messages=dict.fromkeys(("required", "invalid_choice"), _("Choose one person or two.")),
     )
     device = forms.ModelChoiceField(
-        label="Heater",
+        label=_("Heater"),
         queryset=Device.objects.none(),
         required=False,
-        empty_label="no heater of mine: times stay unknown",
+        empty_label=_("no heater of mine: times stay unknown"),
     )
-    heaters = _whole("How many of them", "Enter how many heaters, from 1 to 12.", 12)
+    heaters = _whole(_("How many of them"), _("Enter how many heaters, from 1 to 12."), 12)
     wait_minutes = Minutes(
-        label="Wait before drawing the heater",
-        help_text="From the end of heating. Common practice, no source.",
+        label=_("Wait before drawing the heater"),
+        help_text=_("From the end of heating. Common practice, no source."),
     )
     sealed_minutes = Minutes(
-        label="Kept shut after the last vapour",
-        help_text="10 to 15 minutes is published for pans; the label decides.",
+        label=_("Kept shut after the last vapour"),
+        help_text=_("10 to 15 minutes is published for pans; the label decides."),
     )
-    note = OneLine(label="Note", required=False, max_length=500)
+    note = OneLine(label=_("Note"), required=False, max_length=500)
     sure = forms.CharField(required=False, widget=forms.HiddenInput)
 
     refusals: ClassVar = {
         EntryKeyReused: (None, SAVED_BEFORE),
-        AlreadyClosed: (None, "This round was given before, or its treatment was cancelled."),
-        SheetInUse: (None, "Something was ticked on this sheet. It is no longer planned anew."),
-        NoHives: ("colonies", "Tick at least one colony."),
+        AlreadyClosed: (None, _("This round was given before, or its treatment was cancelled.")),
+        SheetInUse: (None, _("Something was ticked on this sheet. It is no longer planned anew.")),
+        NoHives: ("colonies", _("Tick at least one colony.")),
     }
 
     def __init__(
@@ -157,8 +169,8 @@ class PlanForm(DoseForm):
             *args, yard=yard, application=application, initial=start | kwargs.pop("initial", {}), **kwargs
         )
         self.round_, self.vapour = round_, application.way == VAPOUR
-        self.fields["colonies"].label = "Colonies to treat"
-        self.fields["colonies"].error_messages["required"] = "Tick the colonies to treat."
+        self.fields["colonies"].label = say("Colonies to treat")
+        self.fields["colonies"].error_messages["required"] = say("Tick the colonies to treat.")
         self.initial.setdefault("colonies", [colony.pk for colony in self.living])
         self._set_days(today)
         devices = Device.objects.of(person)
@@ -175,23 +187,24 @@ class PlanForm(DoseForm):
     def _set_days(self, today: dt.date) -> None:
         day_field = self.fields["on"]
         day_field.today, day_field.earliest = today, today
-        day_field.earliest_words = "This day is past. What was given already is recorded, not planned."
+        day_field.earliest_words = say("This day is past. What was given already is recorded, not planned.")
         day_field.latest = today + FARTHEST_AHEAD
-        day_field.latest_words = "This is more than two years ahead. Look at the year again."
+        day_field.latest_words = say("This is more than two years ahead. Look at the year again.")
 
     def clean(self) -> dict[str, Any]:
         cleaned: dict[str, Any] = super().clean() or self.cleaned_data
         self.clean_doses()
         if (cleaned.get("rounds") or 1) > 1 and not cleaned.get("gap") and "gap" not in self.errors:
-            self.add_error("gap", "Enter the days from one round to the next.")
+            self.add_error("gap", say("Enter the days from one round to the next."))
         device, heaters = cleaned.get("device"), cleaned.get("heaters")
         if device is not None and heaters and heaters > device.number:
-            self.add_error("heaters", f"You noted {device.number} of these. Enter that number or less.")
+            self.add_error(
+                "heaters",
+                say("You noted {number} of these. Enter that number or less.", number=device.number),
+            )
         above = self.above_limit()
         if above and "note" in self.fields and not cleaned.get("note") and "note" not in self.errors:
-            self.add_error(
-                "note", f"{above[0]}. If your label allows it, write here why; else change the dose."
-            )
+            self.add_error("note", ask_why(above[0]))
         return cleaned
 
     def planned_days(self) -> tuple[dt.date, ...]:

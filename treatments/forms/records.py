@@ -7,32 +7,39 @@ from typing import Any, ClassVar
 
 from django import forms
 from django.http import QueryDict
+from django.utils.translation import gettext_lazy as _
 
 from apiaries.fields import OneLine, TypedDate
 from apiaries.forms.base import PageForm
+from apiaries.language import mark, say
 from apiaries.models import Person, Yard
 from apiaries.templatetags.recount_words import plain
 from treatments.actions import AlreadyClosed, EntryKeyReused, NotPossible
-from treatments.forms.treatment import SAVED_BEFORE
+from treatments.forms.treatment import SAVED_BEFORE, published_words
 from treatments.medicine_actions import RECORD_FIELDS, NewDisposal, NewPurchase, RecordFields
 from treatments.models import MedicineDisposal, MedicinePurchase, Treatment
 from treatments.models.medicines import LONGEST_WITHDRAWAL, MEDICINES
 from treatments.ways import INGREDIENT_WORDS
 
 ALL_YEARS = "all"
-UNITS = ("g", "kg", "mL", "L", "strips", "wafers", "trays", "packs", "pieces")
-QUANTITY = "Enter how much, more than 0, such as 35 or 2.5."
-DAYS = "Enter the days as a whole number from 0 to 365, as the label says, even if it is 0."
-CHANGED = "Something that was written down changes. Say why; it stays with the record."
-CLOSED = "This entry was corrected or voided before. Go back and look at it."
+UNITS = (
+    *("g", "kg", "mL", "L"),
+    *(mark("strips"), mark("wafers"), mark("trays"), mark("packs"), mark("pieces")),
+)
+QUANTITY = _("Enter how much, more than 0, such as 35 or 2.5.")
+DAYS = _("Enter the days as a whole number from 0 to 365, as the label says, even if it is 0.")
+CHANGED = _("Something that was written down changes. Say why; it stays with the record.")
+CLOSED = _("This entry was corrected or voided before. Go back and look at it.")
 
 
 class RecordChoice(PageForm):
     """Whose record, which year, which yard; what is left out is the reader's own, this year, all yards."""
 
-    keeper = forms.ModelChoiceField(Person.objects.none(), label="Keeper", empty_label=None)
-    year = forms.ChoiceField(label="Year")
-    yard = forms.ModelChoiceField(Yard.objects.none(), label="Yard", required=False, empty_label="All yards")
+    keeper = forms.ModelChoiceField(Person.objects.none(), label=_("Keeper"), empty_label=None)
+    year = forms.ChoiceField(label=_("Year"))
+    yard = forms.ModelChoiceField(
+        Yard.objects.none(), label=_("Yard"), required=False, empty_label=_("All yards")
+    )
 
     def __init__(self, asked: QueryDict, *, person: Person, today: dt.date) -> None:
         seen = Yard.objects.visible_to(person)
@@ -71,7 +78,7 @@ class RecordChoice(PageForm):
             .dates("disposed_on", "year"),
         ]
         years = sorted({today.year, *(one.year for one in days)}, reverse=True)
-        return [*((str(year), str(year)) for year in years), (ALL_YEARS, "All years")]
+        return [*((str(year), str(year)) for year in years), (ALL_YEARS, say("All years"))]
 
     def year_chosen(self) -> int | None:
         """The year, or None for all."""
@@ -99,10 +106,10 @@ class Quantity(forms.DecimalField):
         return plain(value) if isinstance(value, Decimal) else value
 
 
-def withdrawal(*, required: bool, hint: str) -> forms.IntegerField:
+def withdrawal(*, required: bool, hint: Any) -> forms.IntegerField:
     """A withdrawal period in days; 0 must be typed."""
     return forms.IntegerField(
-        label="Withdrawal period in days",
+        label=_("Withdrawal period in days"),
         required=required,
         min_value=0,
         max_value=LONGEST_WITHDRAWAL,
@@ -116,45 +123,52 @@ class RecordForm(PageForm):
     """What the pack and the bill say of a treatment, filled in or corrected afterwards."""
 
     product = OneLine(
-        label="Product", required=False, max_length=120, help_text="As the pack says, in your own words."
-    )
-    batch = OneLine(label="Batch number", required=False, max_length=60)
-    withdrawal_days = withdrawal(required=True, hint="")
-    supplier = OneLine(label="Supplier", required=False, max_length=200)
-    supplier_address = OneLine(label="Supplier's address", required=False, max_length=300)
-    proof = OneLine(
-        label="Proof of purchase",
-        required=False,
-        max_length=200,
-        help_text="Which invoice or receipt, and where it is.",
-    )
-    vet = OneLine(
-        label="Veterinarian",
-        required=False,
-        max_length=200,
-        help_text="Name and address, if one prescribed it.",
-    )
-    given_by = OneLine(
-        label="Given by",
+        label=_("Product"),
         required=False,
         max_length=120,
-        help_text="If it was not the one who recorded it; with a licence number where your state asks for one.",
+        help_text=_("As the pack says, in your own words."),
     )
-    registration = OneLine(
-        label="Registration number",
-        required=False,
-        max_length=60,
-        help_text="On the pack; US: the EPA number.",
-    )
-    why = OneLine(
-        label="Why does it change?",
+    batch = OneLine(label=_("Batch number"), required=False, max_length=60)
+    withdrawal_days = withdrawal(required=True, hint="")
+    supplier = OneLine(label=_("Supplier"), required=False, max_length=200)
+    supplier_address = OneLine(label=_("Supplier's address"), required=False, max_length=300)
+    proof = OneLine(
+        label=_("Proof of purchase"),
         required=False,
         max_length=200,
-        help_text="Needed where something that was written down changes. What stood there stays to be seen.",
+        help_text=_("Which invoice or receipt, and where it is."),
+    )
+    vet = OneLine(
+        label=_("Veterinarian"),
+        required=False,
+        max_length=200,
+        help_text=_("Name and address, if one prescribed it."),
+    )
+    given_by = OneLine(
+        label=_("Given by"),
+        required=False,
+        max_length=120,
+        help_text=_(
+            "If it was not the one who recorded it; with a licence number where your state asks for one."
+        ),
+    )
+    registration = OneLine(
+        label=_("Registration number"),
+        required=False,
+        max_length=60,
+        help_text=_("On the pack; US: the EPA number."),
+    )
+    why = OneLine(
+        label=_("Why does it change?"),
+        required=False,
+        max_length=200,
+        help_text=_(
+            "Needed where something that was written down changes. What stood there stays to be seen."
+        ),
     )
     refusals: ClassVar = {
         NotPossible: ("why", CHANGED),
-        AlreadyClosed: (None, "This treatment was cancelled before. Its record stays as it is."),
+        AlreadyClosed: (None, _("This treatment was cancelled before. Its record stays as it is.")),
     }
 
     def __init__(self, *args: Any, treatment: Treatment, **kwargs: Any) -> None:
@@ -162,9 +176,9 @@ class RecordForm(PageForm):
         super().__init__(*args, initial=initial, **kwargs)
         published = treatment.application.withdrawal_days
         self.fields["withdrawal_days"].help_text = (
-            f"{published} is published; the label in your hand decides. Type it, even if it is 0."
+            published_words(published)
             if published is not None
-            else "As the label says. Type it, even if it is 0."
+            else say("As the label says. Type it, even if it is 0.")
         )
 
     def told(self) -> RecordFields:
@@ -177,15 +191,15 @@ class KeptForm(PageForm):
 
     entry_key = forms.UUIDField(widget=forms.HiddenInput)
     product = OneLine(
-        label="Product",
+        label=_("Product"),
         max_length=120,
-        help_text="As the pack says, in your own words.",
-        error_messages={"required": "Enter the product, as the pack says."},
+        help_text=_("As the pack says, in your own words."),
+        error_messages={"required": _("Enter the product, as the pack says.")},
     )
-    batch = OneLine(label="Batch number", required=False, max_length=60)
-    quantity = Quantity(label="Quantity")
-    unit = forms.ChoiceField(label="Unit", choices=[(unit, unit) for unit in UNITS])
-    note = OneLine(label="Note", required=False, max_length=500)
+    batch = OneLine(label=_("Batch number"), required=False, max_length=60)
+    quantity = Quantity(label=_("Quantity"))
+    unit = forms.ChoiceField(label=_("Unit"), choices=[(unit, _(unit)) for unit in UNITS])
+    note = OneLine(label=_("Note"), required=False, max_length=500)
     refusals: ClassVar = {EntryKeyReused: (None, SAVED_BEFORE), AlreadyClosed: (None, CLOSED)}
     day_field: ClassVar[str]
 
@@ -201,9 +215,9 @@ class KeptForm(PageForm):
         self.fields[self.day_field].today = today
         if old is not None:
             self.fields["why"] = OneLine(
-                label="Why is it corrected?",
+                label=say("Why is it corrected?"),
                 max_length=200,
-                error_messages={"required": "Enter the reason. It stays with the record."},
+                error_messages={"required": say("Enter the reason. It stays with the record.")},
             )
 
     def saves(self, write: Any) -> bool:
@@ -220,25 +234,25 @@ class KeptForm(PageForm):
 class PurchaseForm(KeptForm):
     """A medicine that was bought."""
 
-    bought_on = TypedDate(label="Bought on")
+    bought_on = TypedDate(label=_("Bought on"))
     ingredient = forms.ChoiceField(
-        label="Active ingredient",
+        label=_("Active ingredient"),
         required=False,
-        choices=[("", "Not said"), *((one, INGREDIENT_WORDS[one]) for one in MEDICINES)],
+        choices=[("", _("Not said")), *((one, _(INGREDIENT_WORDS[one])) for one in MEDICINES)],
     )
-    supplier = OneLine(label="Supplier", required=False, max_length=200)
-    supplier_address = OneLine(label="Supplier's address", required=False, max_length=300)
+    supplier = OneLine(label=_("Supplier"), required=False, max_length=200)
+    supplier_address = OneLine(label=_("Supplier's address"), required=False, max_length=300)
     proof = OneLine(
-        label="Proof of purchase",
+        label=_("Proof of purchase"),
         required=False,
         max_length=200,
-        help_text="Which invoice or receipt, and where it is.",
+        help_text=_("Which invoice or receipt, and where it is."),
     )
     withdrawal_days = withdrawal(
         required=False,
-        hint="As the label says. Type it, even if it is 0; empty means: still to be filled in.",
+        hint=_("As the label says. Type it, even if it is 0; empty means: still to be filled in."),
     )
-    expires_on = TypedDate(label="Use by", required=False, future=True)
+    expires_on = TypedDate(label=_("Use by"), required=False, future=True)
     field_order: ClassVar = [
         *("bought_on", "product", "ingredient", "batch", "quantity", "unit", "supplier", "supplier_address"),
         *("proof", "withdrawal_days", "expires_on", "note", "why"),
@@ -253,14 +267,14 @@ class PurchaseForm(KeptForm):
 class DisposalForm(KeptForm):
     """A medicine that was disposed of."""
 
-    disposed_on = TypedDate(label="Disposed of on")
+    disposed_on = TypedDate(label=_("Disposed of on"))
     how = OneLine(
-        label="How",
+        label=_("How"),
         required=False,
         max_length=200,
-        help_text="Such as: given back, collected as chemical waste.",
+        help_text=_("Such as: given back, collected as chemical waste."),
     )
-    place = OneLine(label="Where", required=False, max_length=200)
+    place = OneLine(label=_("Where"), required=False, max_length=200)
     field_order: ClassVar = [
         "disposed_on",
         "product",

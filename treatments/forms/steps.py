@@ -3,23 +3,31 @@
 import datetime as dt
 from typing import Any, ClassVar
 
+from django.utils.translation import gettext_lazy as _
+
 from apiaries.fields import OneLine, TypedDate
 from apiaries.forms.base import PageForm
+from apiaries.language import say
 from apiaries.templatetags.recount_words import day
 from treatments.actions import AlreadyClosed, TwiceAtOnce
 from treatments.models import Round
 
 OUT_BY_DAYS_MAX = 120
 """No label that we know leaves anything in for longer (common practice, no source)."""
-STILL_IN = "By that day one of these colonies had got the same ingredient again. Look at both dates."
+STILL_IN = _("By that day one of these colonies had got the same ingredient again. Look at both dates.")
+
+
+def went_in_words(given_on: dt.date | None) -> str:
+    """Why a day before it went in is refused."""
+    return say("It went in on {day}. Enter that day or a later one.", day=day(given_on))
 
 
 class TakeOutForm(PageForm):
     """What was in the hives is out."""
 
-    out_on = TypedDate(label="Taken out on")
+    out_on = TypedDate(label=_("Taken out on"))
     refusals: ClassVar = {
-        AlreadyClosed: (None, "Nothing of this round is in the hives any more."),
+        AlreadyClosed: (None, _("Nothing of this round is in the hives any more.")),
         TwiceAtOnce: ("out_on", STILL_IN),
     }
 
@@ -27,19 +35,19 @@ class TakeOutForm(PageForm):
         super().__init__(*args, initial={"out_on": today}, **kwargs)
         field = self.fields["out_on"]
         field.today, field.earliest = today, round_.given_on
-        field.earliest_words = f"It went in on {day(round_.given_on)}. Enter that day or a later one."
+        field.earliest_words = went_in_words(round_.given_on)
 
 
 class OutByForm(PageForm):
     """When the label says to take it out."""
 
     out_by = TypedDate(
-        label="The label says to take it out on",
-        help_text="Count the label’s days from the day it went in. Recount reminds you of that day.",
+        label=_("The label says to take it out on"),
+        help_text=_("Count the label’s days from the day it went in. Recount reminds you of that day."),
         future=True,
     )
     refusals: ClassVar = {
-        AlreadyClosed: (None, "Nothing of this round is in the hives any more."),
+        AlreadyClosed: (None, _("Nothing of this round is in the hives any more.")),
         TwiceAtOnce: ("out_by", STILL_IN),
     }
 
@@ -48,16 +56,18 @@ class OutByForm(PageForm):
         field, given_on = self.fields["out_by"], round_.given_on
         if given_on is not None:
             field.earliest, field.latest = given_on, given_on + dt.timedelta(days=OUT_BY_DAYS_MAX)
-            field.earliest_words = f"It went in on {day(given_on)}. Enter that day or a later one."
-            field.latest_words = f"That is more than {OUT_BY_DAYS_MAX} days after {day(given_on)}."
+            field.earliest_words = went_in_words(given_on)
+            field.latest_words = say(
+                "That is more than {days} days after {day}.", days=OUT_BY_DAYS_MAX, day=day(given_on)
+            )
 
 
 class WhyForm(PageForm):
     """A reason, which stays with the record."""
 
     why = OneLine(
-        label="Why?",
+        label=_("Why?"),
         max_length=200,
-        error_messages={"required": "Enter the reason. It stays with the record."},
+        error_messages={"required": _("Enter the reason. It stays with the record.")},
     )
-    refusals: ClassVar = {AlreadyClosed: (None, "This was done before. Go back and look at it.")}
+    refusals: ClassVar = {AlreadyClosed: (None, _("This was done before. Go back and look at it."))}

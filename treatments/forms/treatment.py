@@ -5,22 +5,30 @@ import uuid
 from typing import Any, ClassVar
 
 from django import forms
+from django.utils.translation import gettext_lazy as _
 
 from apiaries.fields import OneLine, TypedDate
+from apiaries.language import say
 from apiaries.models import Yard
 from apiaries.templatetags.recount_words import day
 from treatments.actions import TYPED, EntryKeyReused, NewRound, NewTreatment, NotPossible, TwiceAtOnce
-from treatments.forms.doses import TWICE, DoseForm
+from treatments.forms.doses import TWICE, DoseForm, ask_why
+from treatments.forms.steps import went_in_words
 from treatments.models import Application
 
 MORE_ROUNDS = 2
 MORE_FOR_THE_RECORD = ("supplier_address", "proof", "vet", "given_by", "registration")
 FARTHEST_AHEAD = dt.timedelta(days=730)  # a slip of the year, such as 2062 for 2026, is no plan
-WITHDRAWAL = (
+WITHDRAWAL = _(
     "Enter the days as a whole number, even if it is 0, or leave it empty until you have read the label."
 )
 
-SAVED_BEFORE = "This form was saved before. For one more treatment, open the form anew."
+SAVED_BEFORE = _("This form was saved before. For one more treatment, open the form anew.")
+
+
+def published_words(days: int) -> str:
+    """The published withdrawal period as a hint: it is never filled in for the label."""
+    return say("{days} is published; the label in your hand decides. Type it, even if it is 0.", days=days)
 
 
 class TreatmentForm(DoseForm):
@@ -28,24 +36,27 @@ class TreatmentForm(DoseForm):
 
     entry_key = forms.UUIDField(widget=forms.HiddenInput)
     product = OneLine(
-        label="Product", required=False, max_length=120, help_text="As the pack says, in your own words."
+        label=_("Product"),
+        required=False,
+        max_length=120,
+        help_text=_("As the pack says, in your own words."),
     )
-    batch = OneLine(label="Batch number", required=False, max_length=60)
-    supplier = OneLine(label="Supplier", required=False, max_length=200)
-    supplier_address = OneLine(label="Supplier's address", required=False, max_length=300)
-    proof = OneLine(label="Proof of purchase", required=False, max_length=200)
-    vet = OneLine(label="Veterinarian, if one prescribed it", required=False, max_length=200)
-    given_by = OneLine(label="Given by, if not by you", required=False, max_length=120)
-    registration = OneLine(label="Registration number on the pack", required=False, max_length=60)
+    batch = OneLine(label=_("Batch number"), required=False, max_length=60)
+    supplier = OneLine(label=_("Supplier"), required=False, max_length=200)
+    supplier_address = OneLine(label=_("Supplier's address"), required=False, max_length=300)
+    proof = OneLine(label=_("Proof of purchase"), required=False, max_length=200)
+    vet = OneLine(label=_("Veterinarian, if one prescribed it"), required=False, max_length=200)
+    given_by = OneLine(label=_("Given by, if not by you"), required=False, max_length=120)
+    registration = OneLine(label=_("Registration number on the pack"), required=False, max_length=60)
     withdrawal_days = forms.IntegerField(
-        label="Withdrawal period in days",
+        label=_("Withdrawal period in days"),
         required=False,
         min_value=0,
         max_value=365,
         error_messages=dict.fromkeys(("invalid", "min_value", "max_value"), WITHDRAWAL),
         widget=forms.TextInput(attrs={"inputmode": "numeric", "autocomplete": "off"}),
     )
-    note = OneLine(label="Note", required=False, max_length=500)
+    note = OneLine(label=_("Note"), required=False, max_length=500)
     refusals: ClassVar = {TwiceAtOnce: ("colonies", TWICE), EntryKeyReused: (None, SAVED_BEFORE)}
 
     def __init__(
@@ -61,28 +72,28 @@ class TreatmentForm(DoseForm):
             self._add_round(number)
         published = application.withdrawal_days
         self.fields["withdrawal_days"].help_text = (
-            f"{published} is published; the label in your hand decides. Type it, even if it is 0."
+            published_words(published)
             if published is not None
-            else "As the label says. Type it, even if it is 0; empty means: still to be filled in."
+            else say("As the label says. Type it, even if it is 0; empty means: still to be filled in.")
         )
 
     def _add_round(self, number: int) -> None:
         usual = number <= self.application.rounds_default
         gap = dt.timedelta(days=self.application.days_between_rounds or 7) * (number - 1)
         self.fields[f"on_{number}"] = TypedDate(
-            label=f"Round {number}",
+            label=say("Round {number}", number=number),
             required=number == 1,
             future=True,
             today=self.today,
             initial=self.today + gap if usual else None,
-            help_text="A day to come is kept as planned." if number == 1 else "",
+            help_text=say("A day to come is kept as planned.") if number == 1 else "",
         )
         day_field = self.fields[f"on_{number}"]
         day_field.latest = self.today + FARTHEST_AHEAD
-        day_field.latest_words = "This is more than two years ahead. Look at the year again."
+        day_field.latest_words = say("This is more than two years ahead. Look at the year again.")
         if self.application.stays:
             self.fields[f"out_{number}"] = TypedDate(
-                label=f"Round {number}: taken out on",
+                label=say("Round {number}: taken out on", number=number),
                 required=False,
                 today=self.today,
                 help_text=self._stays_words() if number == 1 else "",
@@ -92,9 +103,11 @@ class TreatmentForm(DoseForm):
         most = self.application.row.get("stays_in_days_max")
         days = self.application.stays_in_days
         if self.application.label_says_how_long:
-            return "The label says how long it stays in. Leave this empty while it is in; note it when it is out."
-        span = f"{days} to {most}" if most else str(days)
-        return f"Published: {span} days; the label decides. Leave this empty while it is in."
+            return say(
+                "The label says how long it stays in. Leave this empty while it is in; note it when it is out."
+            )
+        span = say("{low} to {high}", low=days, high=most) if most else str(days)
+        return say("Published: {days} days; the label decides. Leave this empty while it is in.", days=span)
 
     def round_fields(self) -> list[forms.BoundField]:
         """Day and, where something stays in the hive, the day it came out, round by round."""
@@ -131,9 +144,7 @@ class TreatmentForm(DoseForm):
         self._clean_rounds(cleaned)
         above = self.above_limit()
         if above and not cleaned.get("note") and "note" not in self.errors:
-            self.add_error(
-                "note", f"{above[0]}. If your label allows it, write here why; else change the dose."
-            )
+            self.add_error("note", ask_why(above[0]))
         return cleaned
 
     def _clean_rounds(self, cleaned: dict[str, Any]) -> None:
@@ -142,25 +153,23 @@ class TreatmentForm(DoseForm):
             on, out = cleaned.get(f"on_{number}"), cleaned.get(f"out_{number}")
             if on is None:
                 if out is not None and f"on_{number}" not in self.errors:
-                    self.add_error(f"on_{number}", "Enter the day it went in.")
+                    self.add_error(f"on_{number}", say("Enter the day it went in."))
                 continue
             if earlier is not None and on <= earlier:
-                self.add_error(f"on_{number}", "Each round comes after the one before.")
+                self.add_error(f"on_{number}", say("Each round comes after the one before."))
             earlier = on
             if out is not None and out < on:
-                self.add_error(f"out_{number}", f"It went in on {day(on)}. Enter that day or a later one.")
+                self.add_error(f"out_{number}", went_in_words(on))
             self._clean_label_days(number, on)
 
     def _clean_label_days(self, number: int, on: dt.date) -> None:
         first, last = self.application.valid_from, self.application.valid_to
         if first is not None and on < first:
-            self.add_error(
-                f"on_{number}", f"This label holds from {day(first)}. Choose the earlier one for this day."
-            )
+            words = say("This label holds from {day}. Choose the earlier one for this day.", day=day(first))
+            self.add_error(f"on_{number}", words)
         elif last is not None and on > last:
-            self.add_error(
-                f"on_{number}", f"This label held until {day(last)}. Choose the later one for this day."
-            )
+            words = say("This label held until {day}. Choose the later one for this day.", day=day(last))
+            self.add_error(f"on_{number}", words)
 
     def reason_above(self) -> str:
         return str(self.cleaned_data.get("note") or "")[:200]
