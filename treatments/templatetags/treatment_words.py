@@ -1,9 +1,9 @@
 """Words that stand in the data, in the reader's language.
 
-The reference data, and what was kept from them with a treatment, stay English in the database: names of ways of
-treating, units, reasons. Pages say them where they show them.
+What was kept from the reference data with a treatment stays English in the database: units, reasons of recounts.
+Pages say it where they show it.
 
-    {{ treatment.application.name|said }}    Oxalic acid, vapour
+    {{ dose.unit|said }}    strips
 """
 
 from django import template
