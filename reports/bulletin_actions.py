@@ -4,11 +4,14 @@ import datetime as dt
 import hashlib
 import logging
 
+from django.conf import settings
 from django.db import IntegrityError, transaction
 from django.db.models import Max
+from django.utils.translation import override
 
 from apiaries.history import action
 from apiaries.models import Club, Person
+from reports.bulletin_figures import MonthFigures
 from reports.bulletin_making import figures_of
 from reports.bulletin_words import paragraphs
 from reports.models import Bulletin, Publication, RegionMonth
@@ -52,7 +55,7 @@ def make_bulletin(*, club: Club, month: dt.date, at: dt.datetime, by: Person | N
     bulletin = Bulletin(
         club=club,
         month=month,
-        words=[[one.title, one.text] for one in paragraphs(figures)],
+        words=_words(figures),
         figures=figures.as_kept(),
         made_at=at,
         made_by=by,
@@ -65,6 +68,15 @@ def make_bulletin(*, club: Club, month: dt.date, at: dt.datetime, by: Person | N
             raise AlreadyThere("This month has a bulletin.") from error
         raise
     return bulletin
+
+
+def _words(figures: MonthFigures) -> dict[str, list[list[str]]]:
+    """The text in every language: who issues it and who reads it need not speak the same, and it never changes."""
+    told = {}
+    for language, _ in settings.LANGUAGES:
+        with override(language):
+            told[language] = [[one.title, one.text] for one in paragraphs(figures)]
+    return told
 
 
 def draft_due(*, at: dt.datetime) -> int:

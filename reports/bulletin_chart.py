@@ -1,16 +1,14 @@
 """The chart of a bulletin: one bar for each region that has a figure, from one definition for page and paper."""
 
-import hashlib
-import json
 from collections.abc import Sequence
 from typing import Any
 
 import altair as alt
-import vl_convert
-from django.core.cache import cache
 
+from apiaries.language import say
 from reports.bulletin_figures import Figure, KindFigures, RegionFigure
-from reports.charts import KEPT_FOR, THEMES, dressed
+from reports.charts import THEMES, dressed
+from reports.drawings import drawn
 
 VERSION = 1
 """Raised when the drawing changes, so that no old one is taken from the cache."""
@@ -24,27 +22,21 @@ def bulletin_svg(
 ) -> str:
     """The chart as SVG, in the order given; drawn once for what it shows, then taken from the cache."""
     rows = [_row(one, one.figure) for one in regions if one.figure is not None]
-    key = hashlib.sha256(json.dumps([VERSION, rows, unit, theme, size]).encode()).hexdigest()
-    kept: str | None = cache.get(f"bulletin-chart:{key}")
-    if kept is not None:
-        return kept
-    drawn: str = vl_convert.vegalite_to_svg(
-        _chart(rows, unit, theme, size).to_dict(),
-        vl_version=".".join(alt.SCHEMA_VERSION.lstrip("v").split(".")[:2]),
-    )
-    cache.set(f"bulletin-chart:{key}", drawn, KEPT_FOR)
-    return drawn
+    shows = [VERSION, rows, unit, theme, size]
+    return drawn("bulletin-chart", shows, lambda: _chart(rows, unit, theme, size).to_dict())
 
 
 def chart_words(kind: KindFigures) -> str:
     """What the chart shows, for those who do not see it."""
-    told = [
-        f"{one.name}: {'none found, up to' if figure.none_found else f'{figure.rate:.1f}, range'} "
-        f"{f'{figure.high:.1f}' if figure.none_found else figure.range}"
-        for one, figure in kind.shown[:8]
-    ]
-    more = ["The table has the others."] if len(kind.shown) > 8 else []
-    return " ".join([f"Mites {kind.unit}, a bar for each region.", *(f"{words}." for words in told), *more])
+    said = [say("Mites {unit}, a bar for each region.", unit=kind.unit)]
+    for one, figure in kind.shown[:8]:
+        if figure.none_found:
+            said.append(say("{region}: none found, up to {most}.", region=one.name, most=figure.most))
+        else:
+            said.append(
+                say("{region}: {rate}, range {range}.", region=one.name, rate=figure.told, range=figure.range)
+            )
+    return " ".join([*said, *([say("The table has the others.")] if len(kind.shown) > 8 else [])])
 
 
 def _row(region: RegionFigure, figure: Figure) -> dict[str, Any]:
@@ -72,7 +64,7 @@ def _chart(rows: Sequence[dict[str, Any]], unit: str, theme: str, size: str) -> 
     )
     scale = alt.Scale(zero=True, nice=True)
     base = alt.Chart().encode(y=names)
-    along = alt.X("low:Q", title=f"Mites {unit}", scale=scale, axis=alt.Axis(grid=True))
+    along = alt.X("low:Q", title=say("Mites {unit}", unit=unit), scale=scale, axis=alt.Axis(grid=True))
     then = base.transform_filter("isValid(datum.then)")
     layers = [
         base.mark_bar(height=11, color=colours["accent"], opacity=0.65).encode(x=along, x2="high:Q"),

@@ -11,6 +11,8 @@ from dataclasses import asdict, dataclass
 from enum import StrEnum
 from typing import Any, Self
 
+from apiaries.language import figure as written
+from apiaries.language import say
 from counts.samples import Kind
 from reports.kinds import UNITS
 
@@ -36,7 +38,17 @@ class Figure:
     @property
     def range(self) -> str:
         """1.4 to 3.1"""
-        return f"{self.low:.1f} to {self.high:.1f}"
+        return say("{low} to {high}", low=written(f"{self.low:.1f}"), high=self.most)
+
+    @property
+    def told(self) -> str:
+        """The rate alone."""
+        return written(f"{self.rate:.1f}")
+
+    @property
+    def most(self) -> str:
+        """The upper end of the range."""
+        return written(f"{self.high:.1f}")
 
     def is_above(self, other: Figure) -> bool:
         """Whether the whole range lies above the other's. Of two that do not overlap, one is clearly more."""
@@ -60,7 +72,7 @@ class Share:
 
     @property
     def range(self) -> str:
-        return f"{round(self.low * 100)} to {round(self.high * 100)} %"
+        return say("{low} to {high} %", low=round(self.low * 100), high=round(self.high * 100))
 
 
 @dataclass(frozen=True, slots=True)
@@ -70,12 +82,15 @@ class RegionFigure:
     name: str
     state: State
     why_hidden: str = ""
+    """In the words of the code: they are said to each reader."""
     figure: Figure | None = None
     median: float | None = None
     share: Share | None = None
     keepers: str = ""
     yards: str = ""
-    looked_at: str = ""
+    bees: int = 0
+    board_days: int = 0
+    """About how many stand behind the figure; of bees and board days at most one."""
     before: Figure | None = None
     """The same month a year before."""
     high_beside: int = 0
@@ -86,12 +101,16 @@ class RegionFigure:
     def none_found(self) -> bool:
         return self.figure is not None and self.figure.none_found
 
+    @property
+    def looked_at(self) -> str:
+        return looked_at_words(self.bees, self.board_days)
+
     @classmethod
     def from_kept(cls, kept: Mapping[str, Any]) -> Self:
         figure, before, share = (kept[name] for name in ("figure", "before", "share"))
         return cls(
             **{
-                **kept,
+                **_in_numbers(kept),
                 "state": State(kept["state"]),
                 "figure": Figure(**figure) if figure else None,
                 "before": Figure(**before) if before else None,
@@ -109,7 +128,7 @@ class KindFigures:
 
     @property
     def unit(self) -> str:
-        return UNITS[self.kind]
+        return say(UNITS[self.kind])
 
     def of(self, state: State) -> list[RegionFigure]:
         return [region for region in self.regions if region.state is state]
@@ -131,15 +150,16 @@ class MonthFigures:
     month: dt.date
     kinds: tuple[KindFigures, ...]
     warned: tuple[str, ...] = ()
-    """Ingredients that fell short in unusually many yards, in words."""
+    """Ingredients that fell short in unusually many yards."""
     count_asked: bool = False
     """The club asks for a count in every yard in the next month."""
-    week: tuple[str, str] | None = None
+    week: tuple[dt.date, dt.date] | None = None
     """First and last day of the count week to come."""
 
     def as_kept(self) -> dict[str, Any]:
         """Plain values, for a JSON column."""
-        return asdict(self) | {"month": self.month.isoformat()}
+        week = [day.isoformat() for day in self.week] if self.week else None
+        return asdict(self) | {"month": self.month.isoformat(), "week": week}
 
     @classmethod
     def from_kept(cls, kept: Mapping[str, Any]) -> Self:
@@ -151,8 +171,33 @@ class MonthFigures:
             ),
             warned=tuple(kept["warned"]),
             count_asked=kept["count_asked"],
-            week=tuple(kept["week"]) if kept["week"] else None,
+            week=(_day(kept["week"][0]), _day(kept["week"][1])) if kept["week"] else None,
         )
+
+
+def looked_at_words(bees: int, board_days: int) -> str:
+    """About how many bees or board days stand behind a figure; empty where neither is known."""
+    if bees:
+        return say("about {bees} bees", bees=written(f"{bees:,}"))
+    return say("about {days} board days", days=written(f"{board_days:,}")) if board_days else ""
+
+
+def _in_numbers(kept: Mapping[str, Any]) -> dict[str, Any]:
+    """What was kept, with numbers: the first bulletins kept words here, which only English readers understand."""
+    plain = dict(kept)
+    words = plain.pop("looked_at", "")
+    if words:
+        number = int("".join(filter(str.isdigit, words)))
+        plain["board_days" if "board" in words else "bees"] = number
+    return plain
+
+
+def _day(kept: str) -> dt.date:
+    """A day as it was kept; the first bulletins kept it in words (4 May 2027)."""
+    try:
+        return dt.date.fromisoformat(kept)
+    except ValueError:
+        return dt.datetime.strptime(kept, "%d %b %Y").date()  # noqa: DTZ007  (a calendar day has no zone)
 
 
 def in_order(kinds: Sequence[KindFigures]) -> tuple[KindFigures, ...]:

@@ -5,9 +5,11 @@ from collections.abc import Sequence
 from typing import Any, ClassVar
 
 from django import forms
+from django.utils.translation import gettext_lazy as _
 
 from apiaries.fields import OneLine
 from apiaries.forms.base import PageForm
+from apiaries.language import figure, say
 from reports.bulletin_actions import (
     AlreadyIssued,
     AlreadyThere,
@@ -16,13 +18,13 @@ from reports.bulletin_actions import (
     NotIssued,
     NotPublished,
 )
-from reports.bulletin_words import month_words
+from reports.bulletin_pieces import month_words
 from reports.models import FOREWORD_MOST
 
-ISSUED_WORDS = "This bulletin was issued before. Nothing was changed."
+ISSUED_WORDS = _("This bulletin was issued before. Nothing was changed.")
 PARAGRAPHS_MOST = 20
 """A page has so many lines, and not more (our choice)."""
-CHANGED_WORDS = (
+CHANGED_WORDS = _(
     "Somebody else changed the foreword meanwhile. What you typed is kept here; read theirs first."
 )
 
@@ -31,16 +33,16 @@ class DraftForm(PageForm):
     """For which published month a draft is made."""
 
     month = forms.ChoiceField(
-        label="Month",
+        label=_("Month"),
         error_messages={
-            "required": "Choose a month.",
-            "invalid_choice": "This month is not published, or has a bulletin. Choose another.",
+            "required": _("Choose a month."),
+            "invalid_choice": _("This month is not published, or has a bulletin. Choose another."),
         },
     )
 
     refusals: ClassVar = {
-        NotPublished: ("month", "This month is not published."),
-        AlreadyThere: ("month", "This month has a bulletin. Choose another, or withdraw that one first."),
+        NotPublished: ("month", _("This month is not published.")),
+        AlreadyThere: ("month", _("This month has a bulletin. Choose another, or withdraw that one first.")),
     }
 
     def __init__(self, *args: Any, months: Sequence[dt.date], **kwargs: Any) -> None:
@@ -65,16 +67,14 @@ class ForewordForm(PageForm):
     """The club's own words. `seen` tells which foreword was looked at."""
 
     foreword = Paragraphs(
-        label="Foreword",
+        label=_("Foreword"),
         required=False,
         max_length=FOREWORD_MOST,
         widget=forms.Textarea(attrs={"rows": 12}),
-        help_text=(
-            f"At most {FOREWORD_MOST:,} letters; a new line begins a new paragraph. Do not name a keeper or a product: "
-            "all members read it, and it cannot be changed once it is issued."
-        ),
         error_messages={
-            "max_length": "This has %(show_value)d letters. Shorten it to %(limit_value)d: all is to fit one page."
+            "max_length": _(
+                "This has %(show_value)d letters. Shorten it to %(limit_value)d: all is to fit one page."
+            )
         },
     )
     seen = forms.CharField(widget=forms.HiddenInput, required=False)
@@ -84,13 +84,25 @@ class ForewordForm(PageForm):
         ChangedMeanwhile: (None, CHANGED_WORDS),
     }
 
+    def __init__(self, *args: Any, **kwargs: Any) -> None:
+        super().__init__(*args, **kwargs)
+        self.fields["foreword"].help_text = say(
+            "At most {most} letters; a new line begins a new paragraph. Do not name a keeper or a product: all members "
+            "read it, and it cannot be changed once it is issued.",
+            most=figure(f"{FOREWORD_MOST:,}"),
+        )
+
     def clean_foreword(self) -> str:
         words: str = self.cleaned_data["foreword"]
         number = len([line for line in words.splitlines() if line.strip()])
         if number > PARAGRAPHS_MOST:
             raise forms.ValidationError(
-                f"This has {number} paragraphs. Join some, so that there are at most {PARAGRAPHS_MOST}: all is to fit "
-                "one page."
+                say(
+                    "This has {number} paragraphs. Join some, so that there are at most {most}: all is to fit one "
+                    "page.",
+                    number=number,
+                    most=PARAGRAPHS_MOST,
+                )
             )
         return words
 
@@ -104,7 +116,9 @@ class IssueForm(PageForm):
         AlreadyIssued: (None, ISSUED_WORDS),
         ChangedMeanwhile: (
             None,
-            "Somebody changed the foreword after you opened this page. Read it again below, then issue it.",
+            _(
+                "Somebody changed the foreword after you opened this page. Read it again below, then issue it."
+            ),
         ),
     }
 
@@ -113,13 +127,15 @@ class WithdrawForm(PageForm):
     """Why it holds no more."""
 
     why = OneLine(
-        label="Why?",
+        label=_("Why?"),
         max_length=200,
-        help_text="All members can read it. For example: the figures of one region were typed up wrongly.",
-        error_messages={"required": "Say why, for example: the figures of one region were typed up wrongly."},
+        help_text=_("All members can read it. For example: the figures of one region were typed up wrongly."),
+        error_messages={
+            "required": _("Say why, for example: the figures of one region were typed up wrongly.")
+        },
     )
 
     refusals: ClassVar = {
-        NotIssued: (None, "A draft cannot be withdrawn: nobody has read it."),
-        AlreadyWithdrawn: (None, "This bulletin was withdrawn before. Nothing was changed."),
+        NotIssued: (None, _("A draft cannot be withdrawn: nobody has read it.")),
+        AlreadyWithdrawn: (None, _("This bulletin was withdrawn before. Nothing was changed.")),
     }

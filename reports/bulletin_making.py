@@ -5,7 +5,6 @@ import datetime as dt
 from collections.abc import Mapping, Sequence
 
 from apiaries.models import Club, Region
-from apiaries.templatetags.recount_words import day
 from apiaries.zones import zone_of
 from counts.action_levels import Level
 from counts.models import ActionLevel, CountWeek
@@ -13,12 +12,12 @@ from counts.samples import Kind
 from reports.bulletin_figures import Figure, KindFigures, MonthFigures, RegionFigure, Share, State, in_order
 from reports.early_warning import early_warnings
 from reports.heat import is_uncertain
+from reports.kinds import HIDDEN_WORDS
 from reports.models import RegionMonth
 from reports.parts import Part
 from reports.pressure import count_band, unusual
 from reports.published_page import PublishedCell
 from reports.treated_facts import known_of
-from treatments.ways import INGREDIENT_WORDS
 
 WEEK_AHEAD = dt.timedelta(days=60)
 """A count week that is further ahead is no news yet (our choice)."""
@@ -47,7 +46,7 @@ def figures_of(club: Club, month: dt.date, *, at: dt.datetime) -> MonthFigures:
         kinds=in_order(kinds),
         warned=_warned(club, month, on=on, at=at),
         count_asked=month.month % 12 + 1 in club.count_months,
-        week=(day(week.first_on), day(week.last_on)) if week else None,
+        week=(week.first_on, week.last_on) if week else None,
     )
 
 
@@ -72,7 +71,8 @@ def _region(
     if row is None:
         return RegionFigure(region.name, State.NOT_COUNTED)
     if figure is None or row.rate is None or row.low is None or row.high is None:
-        return RegionFigure(region.name, State.HIDDEN, why_hidden=cell.hidden)
+        why = HIDDEN_WORDS[cell.reason] if cell.reason else ""
+        return RegionFigure(region.name, State.HIDDEN, why_hidden=why)
     before = rows.get((region.pk, kind.value, month.year - 1))
     past = [
         older.rate
@@ -88,7 +88,8 @@ def _region(
         share=_share(row, level, cell),
         keepers=str(count_band(row.keepers)),
         yards=str(count_band(row.yards)),
-        looked_at=cell.looked_at,
+        bees=cell.about_bees,
+        board_days=cell.about_board_days,
         before=_figure(PublishedCell(region, before, None)),
         high_beside=len(past) if odd and odd.is_unusual else 0,
         # That fewer than ten yards stand behind it, the band tells as well.
@@ -116,7 +117,4 @@ def _told(rate: float | None) -> float | None:
 def _warned(club: Club, month: dt.date, *, on: dt.date, at: dt.datetime) -> tuple[str, ...]:
     """Ingredients with an early warning over all regions together. No number: members see no treatment results."""
     looks = early_warnings(known_of(club, on=on, at=at).facts, month.year)
-    names = [
-        INGREDIENT_WORDS[look.ingredient].lower() for look in looks if look.region is None and look.warns
-    ]
-    return tuple(dict.fromkeys(names))
+    return tuple(dict.fromkeys(look.ingredient for look in looks if look.region is None and look.warns))

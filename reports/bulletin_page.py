@@ -4,11 +4,17 @@ import datetime as dt
 from collections.abc import Sequence
 from dataclasses import dataclass
 
+from django.conf import settings
+from django.utils.translation import get_language
+
+from apiaries.language import figure as written
+from apiaries.language import say
 from apiaries.templatetags.recount_words import day
 from apiaries.zones import zone_of
 from reports.bulletin_chart import chart_words
 from reports.bulletin_figures import KindFigures, MonthFigures, RegionFigure, State
-from reports.bulletin_words import Paragraph, month_words
+from reports.bulletin_pieces import month_words
+from reports.bulletin_words import Paragraph
 from reports.kinds import KIND_WORDS
 from reports.models import Bulletin
 
@@ -23,22 +29,24 @@ class Line:
     def nothing(self) -> str:
         """Why there is no figure; empty where there is one."""
         if self.region.state is State.NOT_COUNTED:
-            return "– no samples"
-        return self.region.why_hidden if self.region.state is State.HIDDEN else ""
+            return say("– no samples")
+        return say(self.region.why_hidden) if self.region.state is State.HIDDEN else ""
 
     @property
     def rate(self) -> str:
         figure = self.region.figure
-        return "" if figure is None else "None found" if figure.none_found else f"{figure.rate:.1f}"
+        return "" if figure is None else say("None found") if figure.none_found else figure.told
 
     @property
     def range(self) -> str:
         figure = self.region.figure
-        return "" if figure is None else f"up to {figure.high:.1f}" if figure.none_found else figure.range
+        if figure is None:
+            return ""
+        return say("up to {most}", most=figure.most) if figure.none_found else figure.range
 
     @property
     def median(self) -> str:
-        return "" if self.region.median is None else f"{self.region.median:.1f}"
+        return "" if self.region.median is None else written(f"{self.region.median:.1f}")
 
     @property
     def share(self) -> str:
@@ -50,24 +58,23 @@ class Line:
         before = self.region.before
         if before is None:
             return "–"
-        return (
-            f"none found (up to {before.high:.1f})"
-            if before.none_found
-            else f"{before.rate:.1f} ({before.range})"
-        )
+        if before.none_found:
+            return say("none found (up to {most})", most=before.most)
+        return f"{before.told} ({before.range})"
 
     @property
     def counted(self) -> str:
         """Keepers and yards as bands, and about how many bees."""
-        told = [f"{self.region.keepers} keepers", f"{self.region.yards} yards", self.region.looked_at]
-        return ", ".join(filter(None, told))
+        one = self.region
+        told = say("{keepers} keepers, {yards} yards", keepers=one.keepers, yards=one.yards)
+        return ", ".join(filter(None, [told, one.looked_at]))
 
     @property
     def marks(self) -> str:
         """What is to be known of the figure."""
-        told = ["unusually high"] * bool(self.region.high_beside)
+        told = [say("unusually high")] if self.region.high_beside else []
         doubtful = self.region.uncertain and not self.region.none_found
-        return ", ".join([*told, *(["uncertain"] if doubtful else [])])
+        return ", ".join([*told, *([say("uncertain")] if doubtful else [])])
 
 
 @dataclass(frozen=True)
@@ -78,7 +85,7 @@ class KindTable:
 
     @property
     def title(self) -> str:
-        return f"{KIND_WORDS[self.kind.kind]}, mites {self.kind.unit}"
+        return say("{kind}, mites {unit}", kind=say(KIND_WORDS[self.kind.kind]), unit=self.kind.unit)
 
     @property
     def alt(self) -> str:
@@ -92,7 +99,7 @@ class KindTable:
     @property
     def level(self) -> str:
         """The action level that shares are about."""
-        return next((f"{one.share.level:g}" for one in self.kind.regions if one.share), "")
+        return next((written(f"{one.share.level:g}") for one in self.kind.regions if one.share), "")
 
     @property
     def has_before(self) -> bool:
@@ -114,7 +121,11 @@ class BulletinPage:
 
     @property
     def title(self) -> str:
-        return f"Bulletin for {month_words(self.bulletin.month)}"
+        return say("Bulletin for {month}", month=self.month)
+
+    @property
+    def month(self) -> str:
+        return month_words(self.bulletin.month)
 
     @property
     def foreword(self) -> list[str]:
@@ -123,7 +134,15 @@ class BulletinPage:
 
     @property
     def paragraphs(self) -> list[Paragraph]:
-        return [Paragraph(title, text) for title, text in self.bulletin.words]
+        kept = self.bulletin.words
+        found = kept if isinstance(kept, list) else kept[self.language]
+        return [Paragraph(title, text) for title, text in found]
+
+    @property
+    def language(self) -> str:
+        """The language of its paragraphs: the reader's, where it was written in that."""
+        kept, asked = self.bulletin.words, get_language() or settings.LANGUAGE_CODE
+        return asked if not isinstance(kept, list) and asked in kept else settings.LANGUAGE_CODE
 
     @property
     def tables(self) -> Sequence[KindTable]:
@@ -138,12 +157,26 @@ class BulletinPage:
         """Draft, issued or withdrawn, by whom and when."""
         one = self.bulletin
         if one.issued_at is None or one.issued_by is None:
-            who = f"by {one.made_by.name}" if one.made_by else "by itself, as the month was published"
-            return f"Draft, made {who}, {self._day(one.made_at)}. Members do not see it."
-        issued = f"Issued by {one.issued_by.name}, {self._day(one.issued_at)}."
+            return self._drafted
+        issued = say("Issued by {name}, {day}.", name=one.issued_by.name, day=self._day(one.issued_at))
         if one.withdrawn_at is None or one.withdrawn_by is None:
             return issued
-        return f"{issued} Withdrawn by {one.withdrawn_by.name}, {self._day(one.withdrawn_at)}: {one.withdrawn_why}"
+        withdrawn = say(
+            "Withdrawn by {name}, {day}: {why}",
+            name=one.withdrawn_by.name,
+            day=self._day(one.withdrawn_at),
+            why=one.withdrawn_why,
+        )
+        return f"{issued} {withdrawn}"
+
+    @property
+    def _drafted(self) -> str:
+        made_by, on = self.bulletin.made_by, self._day(self.bulletin.made_at)
+        if made_by is None:
+            return say(
+                "Draft, made by itself, as the month was published, {day}. Members do not see it.", day=on
+            )
+        return say("Draft, made by {name}, {day}. Members do not see it.", name=made_by.name, day=on)
 
     def _day(self, moment: dt.datetime) -> str:
         return day(moment.astimezone(zone_of(self.bulletin.club.time_zone)))

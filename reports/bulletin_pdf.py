@@ -3,11 +3,12 @@
 from pathlib import Path
 from typing import Any
 
+from apiaries.language import say, say_many
 from apiaries.paper import Paper, set_pdf
 from reports.bulletin_chart import bulletin_svg
 from reports.bulletin_figures import State
 from reports.bulletin_page import BulletinPage, KindTable, Line
-from reports.bulletin_words import COUNTS_OF, listed
+from reports.bulletin_pieces import COUNTS_OF, listed
 
 TEMPLATE = Path(__file__).resolve().parent / "sheets" / "bulletin.typ"
 DRAWN_MOST = 8
@@ -42,7 +43,7 @@ def sheet_data(page: BulletinPage, *, address: str) -> dict[str, Any]:
         "chart_alt": table.alt if table else "",
         "chart_words": _chart_words(table, page.last_year) if table else "",
         "left": [_left(rows, len(lines), page, address) for rows in range(len(lines) + 1)],
-        "foot": f"{club.name}, {page.title[0].lower()}{page.title[1:]}. {_who(page)}",
+        "foot": say("{club}, bulletin for {month}. {who}", club=club.name, month=page.month, who=_who(page)),
     }
 
 
@@ -60,8 +61,17 @@ def _chart(table: KindTable) -> str:
 
 
 def _columns(table: KindTable, last_year: int) -> list[str]:
-    level = f"Above {table.level}" if table.level else "Above the action level"
-    return ["Region", "Mean of yards", "Range", "Median yard", f"{level} (range)", "Yards", f"In {last_year}"]
+    return [
+        say("Region"),
+        say("Mean of yards"),
+        say("Range"),
+        say("Median yard"),
+        say("Above {level} (range)", level=table.level)
+        if table.level
+        else say("Above the action level (range)"),
+        say("Yards"),
+        say("In {year}", year=last_year),
+    ]
 
 
 def _row(line: Line, table: KindTable) -> list[str]:
@@ -70,28 +80,49 @@ def _row(line: Line, table: KindTable) -> list[str]:
 
 
 def _chart_words(table: KindTable, last_year: int) -> str:
-    first = f" of the first {DRAWN_MOST} regions" if len(table.kind.shown) > DRAWN_MOST else ""
-    level = "; the stroke is the action level" if table.level else ""
-    before = f"; the thin line with a square is {last_year}" if table.has_before else ""
-    return f"Bars are ranges{first}, rings the means, in mites {table.kind.unit}{level}{before}."
+    unit = table.kind.unit
+    told = (
+        say(
+            "Bars are ranges of the first {n} regions, rings the means, in mites {unit}",
+            n=DRAWN_MOST,
+            unit=unit,
+        )
+        if len(table.kind.shown) > DRAWN_MOST
+        else say("Bars are ranges, rings the means, in mites {unit}", unit=unit)
+    )
+    level = [say("the stroke is the action level")] if table.level else []
+    before = [say("the thin line with a square is {year}", year=last_year)] if table.has_before else []
+    return "; ".join([told, *level, *before]) + "."
 
 
 def _left(rows: int, number: int, page: BulletinPage, address: str) -> str:
     """What a table of so many rows leaves out, and where it stands."""
     said = []
     if rows < number:
-        regions = "region" if number - rows == 1 else "regions"
-        said.append(f"Left out for room: {number - rows} {regions} with figures.")
+        said.append(
+            say_many(
+                "Left out for room: {n} region with figures.",
+                "Left out for room: {n} regions with figures.",
+                number - rows,
+            )
+        )
     main = next((one.kind for one in page.tables if one.kind.shown), None)
     hidden = [len(main.of(state)) for state in (State.HIDDEN, State.NOT_COUNTED)] if main else [0, 0]
-    said += [f"Without a figure: {hidden[0]} hidden, {hidden[1]} without counts."] if any(hidden) else []
-    others = [COUNTS_OF[one.kind.kind] for one in page.tables if main and one.kind is not main]
-    said += [f"Told apart from {listed(others)}."] if others else []
-    return " ".join([*said, f"All figures: {address}"])
+    if any(hidden):
+        said.append(
+            say(
+                "Without a figure: {hidden} hidden, {uncounted} without counts.",
+                hidden=hidden[0],
+                uncounted=hidden[1],
+            )
+        )
+    others = [say(COUNTS_OF[one.kind.kind]) for one in page.tables if main and one.kind is not main]
+    said += [say("Told apart from {counts}.", counts=listed(others))] if others else []
+    return " ".join([*said, say("All figures: {address}", address=address)])
 
 
 def _who(page: BulletinPage) -> str:
     if page.bulletin.is_draft:
-        return "A draft, not for members."
-    invented = " An invented club." if page.bulletin.club.is_invented else ""
-    return f"For members of the club; the same figures for everybody.{invented}"
+        return say("A draft, not for members.")
+    said = [say("For members of the club; the same figures for everybody.")]
+    return " ".join([*said, *([say("An invented club.")] if page.bulletin.club.is_invented else [])])

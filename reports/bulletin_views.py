@@ -11,6 +11,7 @@ from django.views.decorators.http import require_safe
 
 from apiaries.access import club_for
 from apiaries.forms.base import posted
+from apiaries.language import say
 from apiaries.permissions import Permission
 from apiaries.views.asking import person_of
 from apiaries.views.files import paper_asked, pdf_answer
@@ -98,7 +99,7 @@ def bulletin_draft(request: HttpRequest) -> HttpResponse:
                 make_bulletin(club=club, month=form.month_asked, at=timezone.now(), by=person)
             )
         ):
-            messages.success(request, "Draft written. Members do not see it before it is issued.")
+            messages.success(request, say("Draft written. Members do not see it before it is issued."))
             return redirect("reports:bulletin-detail", pk=made[0].pk)
     context = {"form": form, "months": months, "published_on": PUBLISHED_ON}
     return render(request, "reports/bulletin_draft.html", context)
@@ -114,7 +115,7 @@ def bulletin_foreword(request: HttpRequest, pk: int) -> HttpResponse:
     if form.is_valid() and form.saves(
         lambda: set_foreword(bulletin=bulletin, at=timezone.now(), by=person, **form.cleaned_data)
     ):
-        messages.success(request, "Foreword saved.")
+        messages.success(request, say("Foreword saved."))
         return redirect("reports:bulletin-detail", pk=pk)
     return render(request, "reports/bulletin_foreword.html", _read_again(form, bulletin))
 
@@ -129,7 +130,7 @@ def bulletin_issue(request: HttpRequest, pk: int) -> HttpResponse:
     if form.is_valid() and form.saves(
         lambda: issue_bulletin(bulletin=bulletin, at=timezone.now(), by=person, **form.cleaned_data)
     ):
-        messages.success(request, "Bulletin issued. Every member can read it from now on.")
+        messages.success(request, say("Bulletin issued. Every member can read it from now on."))
         return redirect("reports:bulletin-detail", pk=pk)
     return render(request, "reports/bulletin_issue.html", _read_again(form, bulletin))
 
@@ -140,7 +141,7 @@ def bulletin_withdraw(request: HttpRequest, pk: int) -> HttpResponse:
     bulletin = bulletin_to_write_for(person, pk)
     if bulletin.is_draft or bulletin.is_withdrawn:
         messages.warning(
-            request, "Only an issued bulletin can be withdrawn, and only once. Nothing was changed."
+            request, say("Only an issued bulletin can be withdrawn, and only once. Nothing was changed.")
         )
         return redirect("reports:bulletin-detail", pk=pk)
     form = WithdrawForm(posted(request))
@@ -149,14 +150,14 @@ def bulletin_withdraw(request: HttpRequest, pk: int) -> HttpResponse:
             bulletin=bulletin, why=form.cleaned_data["why"], at=timezone.now(), by=person
         )
     ):
-        messages.success(request, "Bulletin withdrawn. It stays in the archive, struck through.")
+        messages.success(request, say("Bulletin withdrawn. It stays in the archive, struck through."))
         return redirect("reports:bulletin-detail", pk=pk)
     context = {"form": form, "page": bulletin_page(bulletin), "bulletin": bulletin}
     return render(request, "reports/bulletin_withdraw.html", context)
 
 
 def _issued_before(request: HttpRequest, bulletin: Bulletin) -> HttpResponse:
-    messages.warning(request, "This bulletin was issued. It stays as it is.")
+    messages.warning(request, say("This bulletin was issued. It stays as it is."))
     return redirect("reports:bulletin-detail", pk=bulletin.pk)
 
 

@@ -9,13 +9,14 @@ from urllib.parse import urlencode
 
 from django.db.models import Max, Min
 
-from apiaries.language import month_short
+from apiaries.language import month_short, say, say_as
 from apiaries.models import Club, Region
 from apiaries.templatetags.recount_words import month_year
 from apiaries.zones import zone_of
 from counts.action_levels import Level
 from counts.models import ActionLevel
 from counts.samples import Kind
+from reports.bulletin_figures import looked_at_words
 from reports.charts import Mark, chart_alt, mark_of
 from reports.constants import DEFAULTS
 from reports.kinds import HIDDEN_WORDS, KIND_WORDS, PER, UNITS
@@ -37,16 +38,22 @@ class PublishedCell:
     """Fewer are hidden, beyond what was hidden when it was published."""
 
     @property
-    def hidden(self) -> str:
+    def reason(self) -> SuppressReason | None:
+        """Why the figures are not shown; None where they are, or where there is nothing."""
         if self.row is None:
-            return ""
-        few = SuppressReason.TOO_FEW_KEEPERS if self.row.keepers < self.least_keepers else ""
-        reason = self.row.reason or few
-        return HIDDEN_WORDS[SuppressReason(reason)] if reason else ""
+            return None
+        if self.row.reason:
+            return SuppressReason(self.row.reason)
+        return SuppressReason.TOO_FEW_KEEPERS if self.row.keepers < self.least_keepers else None
+
+    @property
+    def hidden(self) -> str:
+        """The same in words."""
+        return say(HIDDEN_WORDS[self.reason]) if self.reason else ""
 
     @property
     def shown(self) -> bool:
-        return self.row is not None and not self.hidden and self.row.rate is not None
+        return self.row is not None and self.reason is None and self.row.rate is not None
 
     @property
     def none_found(self) -> bool:
@@ -82,41 +89,43 @@ class PublishedCell:
 
     @property
     def share_range(self) -> str:
-        return (
-            ""
-            if self._share is None
-            else " to ".join(f"{round(end * 100)}" for end in self._share[1:]) + " %"
-        )
+        if self._share is None:
+            return ""
+        low, high = (round(end * 100) for end in self._share[1:])
+        return say("{low} to {high} %", low=low, high=high)
 
     @property
-    def keepers(self) -> CountBand:
-        return count_band(self.row.keepers if self.row else 0)
+    def keepers(self) -> str:
+        return _band(self.row.keepers if self.row else 0)
 
     @property
-    def yards(self) -> CountBand:
-        return count_band(self.row.yards if self.row else 0)
+    def yards(self) -> str:
+        return _band(self.row.yards if self.row else 0)
 
     @property
-    def colonies(self) -> CountBand:
-        return count_band(self.row.colonies if self.row else 0)
+    def colonies(self) -> str:
+        return _band(self.row.colonies if self.row else 0)
 
     @property
-    def counts(self) -> CountBand:
-        return count_band(self.row.samples if self.row else 0)
+    def counts(self) -> str:
+        return _band(self.row.samples if self.row else 0)
 
     @property
     def looked_at(self) -> str:
         """About how many bees or board days stand behind the figure, to one digit."""
-        row = self.row
-        if row is None or not self.shown:
-            return ""
-        if row.bees is not None:
-            return f"about {_one_digit(row.bees):,} bees"
-        return f"about {_one_digit(row.board_days):,} board days" if row.board_days else ""
+        return looked_at_words(self.about_bees, self.about_board_days)
 
     @property
-    def without_mites(self) -> CountBand:
-        return count_band(self.row.zeros if self.row else 0)
+    def about_bees(self) -> int:
+        return _one_digit(self.row.bees) if self.row and self.shown and self.row.bees else 0
+
+    @property
+    def about_board_days(self) -> int:
+        return _one_digit(self.row.board_days) if self.row and self.shown and self.row.board_days else 0
+
+    @property
+    def without_mites(self) -> str:
+        return _band(self.row.zeros if self.row else 0)
 
     @property
     def _share(self) -> Sequence[float] | None:
@@ -153,7 +162,7 @@ class PublishedTable:
 
     @property
     def unit(self) -> str:
-        return UNITS[self.kind]
+        return say(UNITS[self.kind])
 
     @property
     def query(self) -> str:
@@ -186,7 +195,8 @@ class PublishedTable:
     @property
     def alt(self) -> str:
         """What the chart says, for those who do not see it."""
-        head = f"{KIND_WORDS[self.kind]} published of {self.year}, mites {self.unit}."
+        kind = say(KIND_WORDS[self.kind])
+        head = say("{kind} published of {year}, mites {unit}.", kind=kind, year=self.year, unit=self.unit)
         return chart_alt(self.marks, head)
 
     @property
@@ -239,19 +249,17 @@ def published_table(
 
 def publishing_rule() -> str:
     """When a month is published, in words."""
-    return f"on the {PUBLISHED_ON}th of the next month"
-
-
-def outside_rule() -> str:
-    """When figures are hidden from people outside the club, in words."""
-    few, yards = int(DEFAULTS.keepers_outside_min.value), int(DEFAULTS.yards_min.value)
-    share = round(DEFAULTS.largest_share_max.value * 100)
-    return f"fewer than {few} keepers or {yards} yards were counted, or one keeper has more than {share} % of them"
+    return say("on the {day}th of the next month", day=PUBLISHED_ON)
 
 
 def _cell(region: Region, row: RegionMonth | None, levels: dict[str, Level], least: int) -> PublishedCell:
     found = [levels[key] for key in (row.shares if row else ()) if key in levels]
     return PublishedCell(region, row, found[0] if found else None, least)
+
+
+def _band(number: int) -> str:
+    band = count_band(number)
+    return say_as("how many", "none") if band is CountBand.NONE else band.value
 
 
 def _one_digit(number: float) -> int:
@@ -260,9 +268,11 @@ def _one_digit(number: float) -> int:
 
 def _nothing(line: PublishedLine) -> str:
     if line.published_at is None:
-        return "not published"
-    return "no samples" if line.is_empty else ""
+        return say("not published")
+    return say("no samples") if line.is_empty else ""
 
 
 def _span(first: dt.date, last: dt.date) -> str:
-    return month_year(first) if first == last else f"{month_short(first.month)} to {month_year(last)}"
+    if first == last:
+        return month_year(first)
+    return say("{first} to {last}", first=month_short(first.month), last=month_year(last))

@@ -35,6 +35,7 @@ class Bulletin(models.Model):
     club = models.ForeignKey(Club, on_delete=models.PROTECT, related_name="bulletins")
     month = models.DateField(help_text="Its first day.")
     foreword = models.CharField(max_length=FOREWORD_MOST, blank=True)
+    # By language; the first ones have English paragraphs alone, as a list.
     words = models.JSONField(help_text="Paragraphs as they were written: pairs of a heading and a text.")
     figures = models.JSONField(help_text="What they were written from; see reports.bulletin_figures.")
     made_at = models.DateTimeField()

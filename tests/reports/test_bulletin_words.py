@@ -10,7 +10,8 @@ import pytest
 
 from counts.samples import Kind
 from reports.bulletin_figures import Figure, KindFigures, MonthFigures, RegionFigure, Share, State, in_order
-from reports.bulletin_words import LABEL, listed, paragraphs
+from reports.bulletin_pieces import listed
+from reports.bulletin_words import LABEL, paragraphs
 
 GOLDEN = Path(__file__).parents[1] / "golden" / "bulletins.txt"
 OCTOBER, JULY, DECEMBER = dt.date(2026, 10, 1), dt.date(2026, 7, 1), dt.date(2026, 12, 1)
@@ -28,7 +29,7 @@ def shown(name, rate, low, high, *, before=None, share=None, years=0, doubt=Fals
         share=Share(*share) if share else None,
         keepers="5–9",
         yards="5–9" if doubt else "10–19",
-        looked_at="about 9,000 bees",
+        bees=9000,
         before=Figure(*before) if before else None,
         high_beside=years,
         uncertain=doubt or none,
@@ -68,7 +69,7 @@ MONTHS = {
             ),
         ),
         count_asked=False,
-        week=("4 May 2027", "10 May 2027"),
+        week=(dt.date(2027, 5, 4), dt.date(2027, 5, 10)),
     ),
     "none found, and one on few counts": MonthFigures(
         DECEMBER,

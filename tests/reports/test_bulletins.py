@@ -317,7 +317,7 @@ WIDE = MonthFigures(
     ),
     warned=("oxalic acid", "thymol", "formic acid"),
     count_asked=True,
-    week=("4 Aug 2026", "17 Aug 2026"),
+    week=(dt.date(2026, 8, 4), dt.date(2026, 8, 17)),
 )
 
 
