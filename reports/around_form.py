@@ -5,9 +5,11 @@ from collections.abc import Mapping
 from django import forms
 from django.core.exceptions import ValidationError
 from django.db.models import Q, QuerySet
+from django.utils.translation import gettext_lazy as _
 
 from apiaries.distance import Place
 from apiaries.fields import OneLine, TypedKm
+from apiaries.language import mark, say
 from apiaries.models import Yard
 from apiaries.typed import NotRead, read_place
 from reports.yards_around import KNOWN, ORDERS, centre_of
@@ -17,6 +19,8 @@ QUICK_KM = ("1", "3", "5", "10")
 MOST_KM = 50
 """An inspector's day, not a country (our choice)."""
 MOST_NAMED = 20
+SOME_FIT = mark("{number} yards fit this name. Choose one below, or add the keeper’s name.")
+MORE_FIT = mark("More than {number} yards fit this name. Choose one below, or add the keeper’s name.")
 
 
 class DistanceForm(forms.Form):
@@ -24,17 +28,18 @@ class DistanceForm(forms.Form):
 
     km = TypedKm(
         most=MOST_KM,
-        label="Distance in km",
-        help_text=f"For example 3 or 2.5, at most {MOST_KM}.",
-        error_messages={"required": "Enter a distance in kilometres, for example 3."},
+        label=_("Distance in km"),
+        error_messages={"required": _("Enter a distance in kilometres, for example 3.")},
     )
     order = forms.ChoiceField(
-        choices=list(ORDERS.items()), error_messages={"invalid_choice": "Choose an order of the list."}
+        choices=[(key, _(words)) for key, words in ORDERS.items()],
+        error_messages={"invalid_choice": _("Choose an order of the list.")},
     )
 
     def __init__(self, asked: Mapping[str, str]) -> None:
         usual = {"km": USUAL_KM, "order": KNOWN}
         super().__init__({name: asked.get(name, usual.get(name, "")) for name in self.base_fields})
+        self.fields["km"].help_text = say("For example 3 or 2.5, at most {most}.", most=MOST_KM)
 
 
 class AroundForm(DistanceForm):
@@ -45,10 +50,12 @@ class AroundForm(DistanceForm):
 
     place = OneLine(
         max_length=120,
-        label="Place",
-        help_text="Latitude and longitude such as 52.52000, 13.40500, or a yard of your regions by its name, "
-        "its keeper’s, or both.",
-        error_messages={"required": "Enter a place: latitude and longitude, or the name of a yard."},
+        label=_("Place"),
+        help_text=_(
+            "Latitude and longitude such as 52.52000, 13.40500, or a yard of your regions by its name, its keeper’s, "
+            "or both."
+        ),
+        error_messages={"required": _("Enter a place: latitude and longitude, or the name of a yard.")},
         widget=forms.TextInput(attrs={"autocomplete": "off", "spellcheck": "false"}),
     )
 
@@ -72,7 +79,10 @@ class AroundForm(DistanceForm):
             self.centre = centre_of(self.around)
             if self.centre is None:
                 raise ValidationError(
-                    f"{self.around.name} has no place: its keeper gave none. Enter latitude and longitude."
+                    say(
+                        "{yard} has no place: its keeper gave none. Enter latitude and longitude.",
+                        yard=self.around.name,
+                    )
                 ) from None
         else:
             self.centre = float(latitude), float(longitude)
@@ -90,13 +100,14 @@ class AroundForm(DistanceForm):
             return found[0]
         if found:
             self.named = found[:MOST_NAMED]
-            more = "More than " if len(found) > MOST_NAMED else ""
-            raise ValidationError(
-                f"{more}{len(self.named)} yards fit this name. Choose one below, or add the keeper’s name."
-            )
+            many = len(found) > MOST_NAMED
+            raise ValidationError(say(MORE_FIT if many else SOME_FIT, number=len(self.named)))
         if letters > 2:
             raise ValidationError(
-                f"No yard in your regions fits “{text}”. Check the name, or enter latitude and longitude "
-                "such as 52.52000, 13.40500."
+                say(
+                    "No yard in your regions fits “{text}”. Check the name, or enter latitude and longitude such as "
+                    "52.52000, 13.40500.",
+                    text=text,
+                )
             )
         raise ValidationError(str(error))

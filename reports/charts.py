@@ -6,24 +6,20 @@ keepers; the table beside the chart says which.
 """
 
 import datetime as dt
-import hashlib
-import json
 from collections.abc import Sequence
 from dataclasses import asdict, dataclass
 from typing import Any, Protocol
 
 import altair as alt
-import vl_convert
-from django.core.cache import cache
 
+from apiaries.language import month_short, say
 from apiaries.models import Region
 from apiaries.templatetags.recount_words import one_decimal
+from reports.drawings import drawn
 from reports.region_cells import Past
 
 VERSION = 3
 """Raised when the drawing changes, so that no old one is taken from the cache."""
-KEPT_FOR = 60 * 60 * 24
-MONTHS = ("Jan", "Feb", "Mar", "Apr", "May", "Jun", "Jul", "Aug", "Sep", "Oct", "Nov", "Dec")
 
 # The pages' own tokens (config/static/recount.css; a test holds them together).
 THEMES = {
@@ -101,7 +97,7 @@ def mark_of(cell: MonthCell, month: dt.date, other: Past | None = None) -> Mark 
     if not cell.shown or rate is None or low is None or high is None:
         return None
     beside = (other.rate, other.low, other.high) if other else (None, None, None)
-    return Mark(cell.region.name, MONTHS[month.month - 1], rate, low, high, cell.level_rate, *beside)
+    return Mark(cell.region.name, month_short(month.month), rate, low, high, cell.level_rate, *beside)
 
 
 def regions_of(marks: Sequence[Mark]) -> list[str]:
@@ -115,27 +111,38 @@ def chart_alt(marks: Sequence[Mark], head: str) -> str:
     for name in regions_of(marks):
         own = [mark for mark in marks if mark.region == name]
         top, last = max(own, key=lambda mark: mark.rate), own[-1]
-        said.append(f"{name}: highest in {_told(top)}{'' if top is last else f', last in {_told(last)}'}.")
-    return " ".join([*said, "The table has every figure."])
+        if top is last:
+            said.append(say("{region}: highest in {month}.", region=name, month=_told(top)))
+        else:
+            said.append(
+                say(
+                    "{region}: highest in {month}, last in {last}.",
+                    region=name,
+                    month=_told(top),
+                    last=_told(last),
+                )
+            )
+    return " ".join([*said, say("The table has every figure.")])
 
 
 def _told(mark: Mark) -> str:
-    return f"{mark.month} with {one_decimal(mark.rate)} ({one_decimal(mark.low)} to {one_decimal(mark.high)})"
+    return say(
+        "{month} with {rate} ({low} to {high})",
+        month=mark.month,
+        rate=one_decimal(mark.rate),
+        low=one_decimal(mark.low),
+        high=one_decimal(mark.high),
+    )
 
 
 def chart_svg(marks: Sequence[Mark], *, regions: Sequence[str], unit: str, theme: str, size: str) -> str:
     """The chart as SVG; drawn once for what it shows, then taken from the cache."""
     shown = [VERSION, [asdict(mark) for mark in marks], list(regions), unit, theme, size]
-    key = "region-chart:" + hashlib.sha256(json.dumps(shown).encode()).hexdigest()
-    kept: str | None = cache.get(key)
-    if kept is not None:
-        return kept
-    spec = region_chart(marks, regions=regions, unit=unit, theme=theme, size=size).to_dict()
-    drawn: str = vl_convert.vegalite_to_svg(
-        spec, vl_version=".".join(alt.SCHEMA_VERSION.lstrip("v").split(".")[:2])
+    return drawn(
+        "region-chart",
+        shown,
+        lambda: region_chart(marks, regions=regions, unit=unit, theme=theme, size=size).to_dict(),
     )
-    cache.set(key, drawn, KEPT_FOR)
-    return drawn
 
 
 def region_chart(
@@ -161,14 +168,14 @@ def _layers(unit: str, colours: dict[str, str], *, narrow: bool, compared: bool)
     month = alt.X(
         "month:O",
         title=None,
-        scale=alt.Scale(domain=list(MONTHS)),
+        scale=alt.Scale(domain=[month_short(number) for number in range(1, 13)]),
         axis=alt.Axis(labelAngle=0, labelExpr=labels, ticks=False),
     )
     scale = alt.Scale(zero=True, nice=True)
     base = alt.Chart().encode(x=month)
     own = [
         base.mark_bar(width=11, color=colours["accent"], opacity=0.65).encode(
-            y=alt.Y("low:Q", title=f"Mites {unit}", scale=scale), y2="high:Q"
+            y=alt.Y("low:Q", title=say("Mites {unit}", unit=unit), scale=scale), y2="high:Q"
         ),
         base.mark_tick(thickness=2.6, color=colours["above"], width=21).encode(
             y=alt.Y("level:Q", scale=scale)

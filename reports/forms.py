@@ -5,8 +5,10 @@ from collections.abc import Mapping
 from typing import Any
 
 from django import forms
+from django.utils.translation import gettext_lazy as _
+from django.utils.translation import pgettext_lazy
 
-from apiaries.language import month_short
+from apiaries.language import month_short, say
 from apiaries.models import Club, Region
 from apiaries.templatetags.recount_words import plain
 from counts.action_levels import Level
@@ -27,17 +29,17 @@ class RegionMonthForm(forms.Form):
     """Kind of count, year, region and what else the page may be asked for; what is left out takes the usual."""
 
     kind = forms.ChoiceField(
-        label="Kind of count", choices=[(kind.value, words) for kind, words in KIND_WORDS.items()]
+        label=_("Kind of count"), choices=[(kind.value, _(words)) for kind, words in KIND_WORDS.items()]
     )
-    year = forms.TypedChoiceField(label="Year", coerce=int)
-    compare = forms.TypedChoiceField(label="Compare with", coerce=int, empty_value=None, required=False)
-    region = forms.ChoiceField(label="Region")
+    year = forms.TypedChoiceField(label=_("Year"), coerce=int)
+    compare = forms.TypedChoiceField(label=_("Compare with"), coerce=int, empty_value=None, required=False)
+    region = forms.ChoiceField(label=_("Region"))
     part = forms.ChoiceField(
-        label="Yards", choices=[(part.value, words) for part, words in PART_WORDS.items()]
+        label=_("Yards"), choices=[(part.value, _(words)) for part, words in PART_WORDS.items()]
     )
-    level = forms.ChoiceField(label="Action level", required=False)
+    level = forms.ChoiceField(label=_("Action level"), required=False)
     order = forms.ChoiceField(
-        label="Order", choices=[(BY_NAME, "By name"), (HIGHEST_FIRST, "Highest last month first")]
+        label=_("Order"), choices=[(BY_NAME, _("By name")), (HIGHEST_FIRST, _("Highest last month first"))]
     )
 
     def __init__(self, data: Mapping[str, str], *, club: Club, today: dt.date) -> None:
@@ -61,12 +63,12 @@ class RegionMonthForm(forms.Form):
         years: Any = self.fields["year"]
         years.choices = [(str(year), str(year)) for year in years_of(club, today)]
         others: Any = self.fields["compare"]
-        others.choices = [("", "No other year"), *years.choices]
+        others.choices = [("", say("No other year")), *years.choices]
         regions: Any = self.fields["region"]
-        regions.choices = [(ALL, "All regions"), *((pk, one.name) for pk, one in self.regions.items())]
+        regions.choices = [(ALL, say("All regions")), *((pk, one.name) for pk, one in self.regions.items())]
         levels: Any = self.fields["level"]
         levels.choices = [
-            ("", "The club's issuer"),
+            ("", say("The club's issuer")),
             *((key, _level_words(level)) for key, level in self.levels.items()),
         ]
 
@@ -91,17 +93,24 @@ def _level_words(level: Level) -> str:
     when = ""
     if level.months:
         first, last = (month_short(number) for number in level.months)
-        when = f", {first}" if first == last else f", {first} to {last}"
-    unit = LEVEL_UNITS[level.unit]
+        span = first if first == last else say("{first} to {last}", first=first, last=last)
+        when = f", {span}"
+    unit = say(LEVEL_UNITS[level.unit])
     return f"{plain(level.act_at)} {unit}: {level.issuer}{when}"
 
 
 class TreatmentResultsForm(forms.Form):
     """Season, region and ingredient; what is left out takes the usual."""
 
-    season = forms.TypedChoiceField(label="Season", coerce=int)
-    region = forms.ChoiceField(label="Region")
-    ingredient = forms.ChoiceField(label="Ingredient", choices=[(ALL, "All"), *INGREDIENT_WORDS.items()])
+    season = forms.TypedChoiceField(label=_("Season"), coerce=int)
+    region = forms.ChoiceField(label=_("Region"))
+    ingredient = forms.ChoiceField(
+        label=_("Ingredient"),
+        choices=[
+            (ALL, pgettext_lazy("ingredients", "All")),
+            *((key, _(words)) for key, words in INGREDIENT_WORDS.items()),
+        ],
+    )
 
     def __init__(self, data: Mapping[str, str], *, club: Club, today: dt.date) -> None:
         usual = {"season": str(today.year), "region": ALL, "ingredient": ALL}
@@ -111,7 +120,7 @@ class TreatmentResultsForm(forms.Form):
         seasons: Any = self.fields["season"]
         seasons.choices = [(str(year), str(year)) for year in self.seasons]
         regions: Any = self.fields["region"]
-        regions.choices = [(ALL, "All regions"), *((pk, one.name) for pk, one in self.by_key.items())]
+        regions.choices = [(ALL, say("All regions")), *((pk, one.name) for pk, one in self.by_key.items())]
 
     @property
     def season_asked(self) -> int:

@@ -10,6 +10,7 @@ import math
 from bisect import bisect_right
 from collections.abc import Sequence
 
+from apiaries.language import figure, mark, say
 from counts.samples import Kind
 from reports.constants import DEFAULTS, Constants
 from reports.pressure import unusual
@@ -19,6 +20,17 @@ JAR_ENDS, BOARD_ENDS = (0.005, 0.01, 0.02, 0.04), (1.0, 2.0, 4.0, 8.0)
 """Where a class ends and the next begins, per bee or per day."""
 
 CLASSES = len(JAR_ENDS) + 1
+RISING = (
+    mark("The months are rising over {years} years."),
+    mark("The months are rising over {years} years, by about {slope} % a year."),
+    mark("The months are rising over {years} years; the evidence is weak."),
+)
+FALLING = (
+    mark("The months are falling over {years} years."),
+    mark("The months are falling over {years} years, by about {slope} % a year."),
+    mark("The months are falling over {years} years; the evidence is weak."),
+)
+"""Alone, with how much a year, and where little speaks for it."""
 
 
 def class_ends(kind: Kind) -> tuple[float, ...]:
@@ -49,15 +61,15 @@ def share_words(
         told = f"<{max(math.ceil(high * 100), 1) if few else 1} %"
     elif whole > 99:
         told = f">{min(math.floor(low * 100), 99) if few else 99} %"
-    return told, f"{math.floor(low * 100)} to {math.ceil(high * 100)} %"
+    return told, say("{low} to {high} %", low=math.floor(low * 100), high=math.ceil(high * 100))
 
 
 def unusual_words(past: Sequence[float], now: float, month: str) -> str:
     """That a month is unusually high beside the same month of earlier years; else nothing."""
     found = unusual(past, now) if past else None
-    return (
-        f"unusually high for {month} beside {len(past)} earlier years" if found and found.is_unusual else ""
-    )
+    if not (found and found.is_unusual):
+        return ""
+    return say("unusually high for {month} beside {years} earlier years", month=month, years=len(past))
 
 
 def trend_words(trend: Trend | NoTrend, constants: Constants = DEFAULTS) -> str:
@@ -66,13 +78,15 @@ def trend_words(trend: Trend | NoTrend, constants: Constants = DEFAULTS) -> str:
         return ""
     if not isinstance(trend, Trend):
         least = int(constants.trend_years_min.value)
-        return f"Fewer than {least} years have figures: too few to say whether they rise or fall."
+        return say(
+            "Fewer than {years} years have figures: too few to say whether they rise or fall.", years=least
+        )
     if not (trend.rising or trend.falling):
-        return f"No rise or fall can be told from {trend.years} years."
-    way = "rising" if trend.rising else "falling"
+        return say("No rise or fall can be told from {years} years.", years=trend.years)
+    plain, sloping, weak = RISING if trend.rising else FALLING
     if trend.weak:
-        return f"The months are {way} over {trend.years} years; the evidence is weak."
-    slope = ""
-    if trend.per_year is not None:
-        slope = f", by about {abs(trend.per_year) * 100:.0f} % a year"
-    return f"The months are {way} over {trend.years} years{slope}."
+        return say(weak, years=trend.years)
+    if trend.per_year is None:
+        return say(plain, years=trend.years)
+    slope = figure(f"{abs(trend.per_year) * 100:.0f}")
+    return say(sloping, years=trend.years, slope=slope)

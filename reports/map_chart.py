@@ -3,18 +3,16 @@
 Each area has its class as background and as so many dots, its figure, and its number in the table beside it.
 """
 
-import hashlib
-import json
 from collections.abc import Sequence
 from math import dist
 from typing import Any
 
 import altair as alt
-import vl_convert
-from django.core.cache import cache
 
+from apiaries.language import say_as
 from apiaries.templatetags.recount_words import one_decimal
-from reports.charts import KEPT_FOR, THEMES, dressed
+from reports.charts import THEMES, dressed
+from reports.drawings import drawn
 from reports.heat import CLASSES
 from reports.map_shapes import WIDE, Point
 from reports.region_map import Area, RegionMap
@@ -37,14 +35,7 @@ ROOM = {"wide": 46, "narrow": 34}
 def map_svg(shown: RegionMap, *, theme: str, size: str) -> str:
     """The map as SVG; drawn once for what it shows, then taken from the cache."""
     spec = map_chart(shown, theme=theme, size=size).to_dict()
-    key = "region-map:" + hashlib.sha256(json.dumps([VERSION, spec], sort_keys=True).encode()).hexdigest()
-    kept: str | None = cache.get(key)
-    if kept is not None:
-        return kept
-    version = ".".join(alt.SCHEMA_VERSION.lstrip("v").split(".")[:2])
-    drawn: str = vl_convert.vegalite_to_svg(spec, vl_version=version)
-    cache.set(key, drawn, KEPT_FOR)
-    return drawn
+    return drawn("region-map", [VERSION, spec], lambda: spec)
 
 
 def map_chart(shown: RegionMap, *, theme: str, size: str) -> alt.TopLevelMixin:
@@ -118,7 +109,7 @@ def _labels(areas: Sequence[Area], scale: float, room: float) -> list[dict[str, 
     for area, middle in placed:
         near = min((dist(middle, other) for one, other in placed if one is not area), default=WIDE)
         full = near * scale >= room
-        rate = "none" if area.none_found else one_decimal(area.rate)
+        rate = say_as("mites on the map", "none") if area.none_found else one_decimal(area.rate)
         said.append(
             {
                 "x": middle[0] * scale,

@@ -8,11 +8,10 @@ from functools import cached_property
 import numpy as np
 from django.db.models import Max, Min, OuterRef, Subquery
 
-from apiaries.language import month_name
+from apiaries.language import month_name, say
 from apiaries.models import Club, Region
 from counts.action_levels import Level
 from reports.charts import Mark, chart_alt, mark_of
-from reports.constants import DEFAULTS
 from reports.heat import heat_class, trend_words, unusual_words
 from reports.kinds import KIND_WORDS, PER, UNITS
 from reports.models import RegionMonth
@@ -73,7 +72,7 @@ class RegionTable:
     @property
     def nothing(self) -> str:
         """What is said where there is no row: of a part it need not mean that nobody counted."""
-        return "no samples" if self.choice.part is Part.ALL else "none of these, or hidden"
+        return say("no samples") if self.choice.part is Part.ALL else say("none of these, or hidden")
 
     @property
     def has_counts(self) -> bool:
@@ -88,8 +87,14 @@ class RegionTable:
     @property
     def alt(self) -> str:
         """What the chart says, for those who do not see it."""
-        part = "" if self.choice.part is Part.ALL else f", {self.choice.part_words.lower()}"
-        head = f"{KIND_WORDS[self.choice.kind]} in {self.choice.year}{part}, mites {self.unit}."
+        choice, kind = self.choice, say(KIND_WORDS[self.choice.kind])
+        if choice.part is Part.ALL:
+            head = say("{kind} in {year}, mites {unit}.", kind=kind, year=choice.year, unit=self.unit)
+            return chart_alt(self.marks, head)
+        part = choice.part_words[0].lower() + choice.part_words[1:]
+        head = say(
+            "{kind} in {year}, {part}, mites {unit}.", kind=kind, year=choice.year, part=part, unit=self.unit
+        )
         return chart_alt(self.marks, head)
 
 
@@ -126,7 +131,7 @@ def region_table(
         regions=regions,
         rows=rows,
         months=months,
-        unit=UNITS[choice.kind],
+        unit=say(UNITS[choice.kind]),
         levels=list(used.values()),
         trend=_trend(past) if choice.region else "",
     )
@@ -154,7 +159,7 @@ def _cell(
         row,
         level,
         per,
-        UNITS[choice.kind],
+        say(UNITS[choice.kind]),
         ends=share_of(row, levels, level),
         heat=None if rate is None else heat_class(rate, choice.kind),
         drawn=None if rate is None else rate * per,
@@ -202,22 +207,6 @@ def years_of(club: Club, today: dt.date) -> list[int]:
     first = found["first"].year if found["first"] else today.year
     last = max(found["last"].year if found["last"] else today.year, today.year)
     return list(range(last, first - 1, -1))
-
-
-def uncertain_rule() -> str:
-    """When a figure is marked uncertain, in words, from the constants that decide it."""
-    width, yards = round(DEFAULTS.uncertain_width.value * 100), int(DEFAULTS.uncertain_yards.value)
-    return (
-        f"its range is wider than {width} % of the figure, or it rests on fewer than {yards} yards, where several "
-        "of one keeper count for less"
-    )
-
-
-def hiding_rule() -> str:
-    """When figures are hidden, in words, from the constants that decide it."""
-    few, yards = int(DEFAULTS.keepers_min.value), int(DEFAULTS.yards_min.value)
-    share = round(DEFAULTS.largest_share_max.value * 100)
-    return f"fewer than {few} keepers or {yards} yards were counted, or one keeper has more than {share} % of them"
 
 
 def _months(

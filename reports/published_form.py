@@ -4,6 +4,7 @@ from collections.abc import Mapping, Sequence
 from typing import Any
 
 from django import forms
+from django.utils.translation import gettext_lazy as _
 
 from counts.samples import Kind
 from reports.kinds import KIND_WORDS
@@ -13,9 +14,9 @@ class PublishedForm(forms.Form):
     """Kind of count and year, and nothing finer; what is left out takes the usual."""
 
     kind = forms.ChoiceField(
-        label="Kind of count", choices=[(kind.value, words) for kind, words in KIND_WORDS.items()]
+        label=_("Kind of count"), choices=[(kind.value, _(words)) for kind, words in KIND_WORDS.items()]
     )
-    year = forms.TypedChoiceField(label="Year", coerce=int)
+    year = forms.TypedChoiceField(label=_("Year"), coerce=int)
 
     def __init__(self, data: Mapping[str, str], *, years: Sequence[int]) -> None:
         usual = {"kind": Kind.WASH.value, "year": str(years[0])}

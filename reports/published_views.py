@@ -10,6 +10,7 @@ from django.utils import timezone
 from django.views.decorators.http import require_POST, require_safe
 
 from apiaries.access import club_for
+from apiaries.language import say
 from apiaries.models import Club
 from apiaries.permissions import Permission
 from apiaries.views.asking import person_of
@@ -18,10 +19,10 @@ from reports.actions import close_public_page, open_public_page
 from reports.chart_asking import drawing_asked, svg
 from reports.charts import SIZES, chart_svg, regions_of
 from reports.due_days import local_day
+from reports.hiding import hiding_rule, outside_rule
 from reports.models import PublicPage
-from reports.presenters import hiding_rule
 from reports.published_form import PublishedForm
-from reports.published_page import outside_rule, published_table, published_years, publishing_rule
+from reports.published_page import published_table, published_years, publishing_rule
 from reports.standing_alone import ALONE, closed
 
 
@@ -56,7 +57,7 @@ def outside_open(request: HttpRequest) -> HttpResponse:
     """Show the published months to whoever has an address."""
     person = person_of(request)
     open_public_page(club=club_for(person, Permission.CLUB_EDIT), at=timezone.now(), by=person)
-    messages.success(request, "The published months are shown outside the club, at the address below.")
+    messages.success(request, say("The published months are shown outside the club, at the address below."))
     return redirect("reports:region-published")
 
 
@@ -65,7 +66,7 @@ def outside_close(request: HttpRequest) -> HttpResponse:
     """Show them outside no more."""
     person = person_of(request)
     close_public_page(club=club_for(person, Permission.CLUB_EDIT), at=timezone.now(), by=person)
-    messages.success(request, "Nobody outside the club sees the published months any more.")
+    messages.success(request, say("Nobody outside the club sees the published months any more."))
     return redirect("reports:region-published")
 
 

@@ -3,7 +3,9 @@
 import datetime as dt
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import Protocol
 
+from apiaries.language import figure, mark, say
 from apiaries.models import Region
 from apiaries.templatetags.recount_words import month_year, one_decimal, plain, rate_range
 from counts.action_levels import Level, LevelUnit
@@ -14,20 +16,20 @@ from reports.parts import Part
 from reports.pressure import SuppressReason
 
 PART_WORDS = {
-    Part.ALL: "All yards",
-    Part.WITH_BROOD: "With brood",
-    Part.WITHOUT_BROOD: "Without brood",
-    Part.TREATED_LATELY: "Treated within 6 weeks",
-    Part.TREATED_BEFORE: "Treated 6 weeks to 6 months ago",
-    Part.NOT_TREATED: "Not treated for 6 months, or none noted",
+    Part.ALL: mark("All yards"),
+    Part.WITH_BROOD: mark("With brood"),
+    Part.WITHOUT_BROOD: mark("Without brood"),
+    Part.TREATED_LATELY: mark("Treated within 6 weeks"),
+    Part.TREATED_BEFORE: mark("Treated 6 weeks to 6 months ago"),
+    Part.NOT_TREATED: mark("Not treated for 6 months, or none noted"),
 }
 LEVEL_UNITS = {
-    LevelUnit.PER_100_BEES: "per 100 bees",
-    LevelUnit.PER_10_G: "per 10 g of bees",
-    LevelUnit.PER_50_G: "per 50 g of bees",
-    LevelUnit.PER_DAY: "per day",
-    LevelUnit.PER_2_DAYS: "per 2 days",
-    LevelUnit.PERCENT_CELLS: "% of cells",
+    LevelUnit.PER_100_BEES: mark("per 100 bees"),
+    LevelUnit.PER_10_G: mark("per 10 g of bees"),
+    LevelUnit.PER_50_G: mark("per 50 g of bees"),
+    LevelUnit.PER_DAY: mark("per day"),
+    LevelUnit.PER_2_DAYS: mark("per 2 days"),
+    LevelUnit.PERCENT_CELLS: mark("% of cells"),
 }
 PAST_TOLD = 3
 """So many of the past years are told in a cell; the page of one region has them all."""
@@ -53,8 +55,13 @@ class Past:
 
     @property
     def told(self) -> str:
-        said = "none found" if self.rate == 0 else one_decimal(self.rate)
-        return f"{self.year}: {said} ({rate_range(self.low, self.high)}), {self.amount}"
+        return say(
+            "{year}: {rate} ({range}), {amount}",
+            year=self.year,
+            rate=say("none found") if self.rate == 0 else one_decimal(self.rate),
+            range=rate_range(self.low, self.high),
+            amount=self.amount,
+        )
 
 
 @dataclass(frozen=True)
@@ -83,7 +90,7 @@ class Cell:
     @property
     def hidden(self) -> str:
         """Why the figures are not shown; empty where they are, or where there is nothing."""
-        return HIDDEN_WORDS[SuppressReason(self.row.reason)] if self.row and self.row.reason else ""
+        return say(HIDDEN_WORDS[SuppressReason(self.row.reason)]) if self.row and self.row.reason else ""
 
     @property
     def shown(self) -> bool:
@@ -154,23 +161,35 @@ class Cell:
         """All that the cell has to say, a line each: shown on hover and focus, and read out."""
         row = self.row
         if row is None or not self.shown:
-            return f"{self.where}\n{f'Hidden: {self.hidden}' if self.hidden else 'No samples'}"
-        counts = f"{row.samples} counts, {row.zeros} with no mite"
-        found = "none found" if self.none_found else f"{one_decimal(self.rate)} {self.unit}"
+            why = say("Hidden: {why}", why=self.hidden) if self.hidden else say("No samples")
+            return f"{self.where}\n{why}"
         lines = [
             self.where,
-            f"Mean of the yards: {found} ({rate_range(self.low, self.high)})",
-            f"{self.amount} in {counts}",
-            f"{row.keepers} keepers, {row.yards} yards, {row.colonies} colonies",
+            mean_words(self),
+            counts_words(self.amount, row.samples, row.zeros),
+            say(
+                "{keepers} keepers, {yards} yards, {colonies} colonies",
+                keepers=row.keepers,
+                yards=row.yards,
+                colonies=row.colonies,
+            ),
         ]
         if self.share:
-            lines.append(f"{self.share} of yards above {plain(self.level_rate)} ({self.share_range})")
+            lines.append(
+                say(
+                    "{share} of yards above {level} ({range})",
+                    share=self.share,
+                    level=plain(self.level_rate),
+                    range=self.share_range,
+                )
+            )
         if self.uncertain:
-            lines.append("Uncertain: wide range or few yards")
+            lines.append(say("Uncertain: wide range or few yards"))
         if self.unusual:
             lines.append(self.unusual[0].upper() + self.unusual[1:])
         if self.drawn is not None:
-            lines.append(f"For colour and order {one_decimal(self.drawn)}, drawn towards the other regions")
+            drawn = one_decimal(self.drawn)
+            lines.append(say("For colour and order {rate}, drawn towards the other regions", rate=drawn))
         told = [self.other] if self.other else []
         told += [one for one in self.past[:PAST_TOLD] if one != self.other]
         return "\n".join([*lines, *(one.told for one in told)])
@@ -189,5 +208,35 @@ class Cell:
 def amount_words(bees: int | None, board_days: float | None) -> str:
     """On how many bees or board days something rests."""
     if bees is not None:
-        return f"{bees:,} bees"
-    return f"{board_days:,.0f} board days" if board_days is not None else "number of days not kept"
+        return say("{bees} bees", bees=figure(f"{bees:,}"))
+    if board_days is not None:
+        return say("{days} board days", days=figure(f"{board_days:,.0f}"))
+    return say("number of days not kept")
+
+
+class Told(Protocol):
+    """A region's month, or a piece of it on the map."""
+
+    @property
+    def none_found(self) -> bool: ...
+    @property
+    def rate(self) -> float | None: ...
+    @property
+    def low(self) -> float | None: ...
+    @property
+    def high(self) -> float | None: ...
+    @property
+    def unit(self) -> str: ...
+
+
+def mean_words(one: Told) -> str:
+    """The mean of its yards with its range."""
+    found = say("none found") if one.none_found else f"{one_decimal(one.rate)} {one.unit}"
+    return say("Mean of the yards: {mean} ({range})", mean=found, range=rate_range(one.low, one.high))
+
+
+def counts_words(amount: str, samples: int, zeros: int) -> str:
+    """On how many counts it rests."""
+    return say(
+        "{amount} in {counts} counts, {zeros} with no mite", amount=amount, counts=samples, zeros=zeros
+    )

@@ -3,6 +3,7 @@
 from dataclasses import dataclass
 from urllib.parse import urlencode
 
+from apiaries.language import figure, say
 from apiaries.models import Region
 from counts.action_levels import Level
 from counts.samples import Kind
@@ -51,7 +52,7 @@ class Choice:
 
     @property
     def part_words(self) -> str:
-        return PART_WORDS[self.part]
+        return say(PART_WORDS[self.part])
 
 
 @dataclass(frozen=True)
@@ -64,7 +65,9 @@ class HeatClass:
 
 def heat_classes(kind: Kind) -> list[HeatClass]:
     """The classes of the table and the map, with their ends in the page's unit."""
-    ends = [f"{end * PER[kind]:g}" for end in class_ends(kind)]
-    between = [f"{one} to {other}" for one, other in zip(ends[:-1], ends[1:], strict=True)]
-    told = [f"below {ends[0]}", *between, f"{ends[-1]} and more"]
+    ends = [figure(f"{end * PER[kind]:g}") for end in class_ends(kind)]
+    between = [
+        say("{low} to {high}", low=one, high=other) for one, other in zip(ends[:-1], ends[1:], strict=True)
+    ]
+    told = [say("below {rate}", rate=ends[0]), *between, say("{rate} and more", rate=ends[-1])]
     return [HeatClass(place + 1, words) for place, words in enumerate(told)]

@@ -7,6 +7,7 @@ from collections.abc import Collection
 from dataclasses import dataclass
 
 from django.db.models import Min
+from django.utils.translation import get_language
 
 from apiaries.models import Club, Region
 from apiaries.zones import zone_of
@@ -30,7 +31,8 @@ class Standing:
     def of_page(self, choice: Choice, *, today: dt.date, map_asked: str = "", drawing: str = "") -> str:
         """What a page, or a drawing on it, is kept under."""
         # The table ends with the present month, and the map goes back some years from it.
-        return _digest([self.name, choice.query, f"{today:%Y-%m}", map_asked, drawing])
+        # Its words are kept with the figures, so each language has a page of its own.
+        return _digest([self.name, choice.query, f"{today:%Y-%m}", map_asked, drawing, get_language()])
 
 
 def standing_of(club: Club, regions: Collection[Region], time_zone: str) -> Standing:

@@ -4,8 +4,9 @@ import datetime as dt
 from collections.abc import Collection, Sequence
 from dataclasses import dataclass
 
+from apiaries.language import say
 from apiaries.models import Region
-from apiaries.templatetags.recount_words import month_year, one_decimal, rate_range
+from apiaries.templatetags.recount_words import month_year, one_decimal
 from counts.samples import Kind
 from reports.constants import DEFAULTS
 from reports.heat import heat_class, is_uncertain
@@ -15,7 +16,7 @@ from reports.models import AreaMonth
 from reports.parts import Part
 from reports.presenters import RegionTable
 from reports.pressure import drawn_together
-from reports.region_cells import amount_words
+from reports.region_cells import amount_words, counts_words, mean_words
 
 PIECES_UP_TO = 8
 """With more regions than these side by side, each is one area; its pieces are on its own page (our choice)."""
@@ -38,7 +39,7 @@ class Area:
 
     @property
     def name(self) -> str:
-        return f"{self.region.name}, a part" if self.row.piece else self.region.name
+        return say("{region}, a part", region=self.region.name) if self.row.piece else self.region.name
 
     @property
     def rate(self) -> float:
@@ -78,16 +79,16 @@ class Area:
     @property
     def told(self) -> str:
         """All of it, a line each."""
-        found = "none found" if self.none_found else f"{one_decimal(self.rate)} {self.unit}"
         lines = [
             f"{self.number}: {self.name}, {month_year(self.row.month)}",
-            f"Mean of the yards: {found} ({rate_range(self.low, self.high)})",
-            f"{self.amount} in {self.row.samples} counts, {self.row.zeros} with no mite",
-            f"{self.row.keepers} keepers, {self.row.yards} yards",
+            mean_words(self),
+            counts_words(self.amount, self.row.samples, self.row.zeros),
+            say("{keepers} keepers, {yards} yards", keepers=self.row.keepers, yards=self.row.yards),
         ]
         if self.uncertain:
-            lines.append("Uncertain: wide range or few yards")
-        lines.append(f"For colour {one_decimal(self.drawn)}, drawn towards the other areas")
+            lines.append(say("Uncertain: wide range or few yards"))
+        drawn = one_decimal(self.drawn)
+        lines.append(say("For colour {rate}, drawn towards the other areas", rate=drawn))
         return "\n".join(lines)
 
 
@@ -123,7 +124,11 @@ class RegionMap:
     def alt(self) -> str:
         """What the map says, for those who do not see it."""
         said = [f"{area.number}, {area.name}: {one_decimal(area.rate)}" for area in self.drawn]
-        return f"Map of {month_year(self.month)}. {'; '.join(said)}. The table beside it has every figure."
+        return say(
+            "Map of {month}. {areas}. The table beside it has every figure.",
+            month=month_year(self.month),
+            areas="; ".join(said),
+        )
 
 
 def region_map(table: RegionTable, asked: str, *, today: dt.date) -> RegionMap | None:
@@ -168,7 +173,7 @@ def _areas(rows: Collection[AreaMonth], regions: Sequence[Region], kind: Kind) -
             rate * PER[kind],
             [sheet.shapes[cell] for cell in own],
             PER[kind],
-            UNITS[kind],
+            say(UNITS[kind]),
         )
         for number, (row, rate, own) in enumerate(zip(order, rates, cells, strict=True), start=1)
     ]

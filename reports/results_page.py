@@ -2,8 +2,9 @@
 
 import datetime as dt
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
+from apiaries.language import mark, say
 from apiaries.models import Club, Region
 from apiaries.zones import zone_of
 from reports.early_warning import Look, early_warnings
@@ -14,32 +15,55 @@ from reports.treated_facts import known_of
 from reports.treatment_results import PooledDrop, ResultRow, result_rows
 from treatments.ingredients import Ingredient, target_drop
 from treatments.outcome import Drop, Verdict
-from treatments.sentences import VERDICT_WORDS, per_cent, range_words
+from treatments.sentences import per_cent, range_words
 from treatments.ways import INGREDIENT_WORDS
 
-GUARDS_WORDS = "hidden so that another region cannot be worked out from it"
+GUARDS_WORDS = mark("hidden so that another region cannot be worked out from it")
 
 ALWAYS = (Verdict.WORKED, Verdict.FELL_SHORT, Verdict.DID_NOT_WORK, Verdict.CANNOT_TELL)
 SOMETIMES = (Verdict.TOO_EARLY, Verdict.NO_BEFORE_COUNT)
+VERDICTS_INSIDE = {
+    Verdict.WORKED: mark("worked"),
+    Verdict.FELL_SHORT: mark("fell short"),
+    Verdict.DID_NOT_WORK: mark("did not work"),
+    Verdict.CANNOT_TELL: mark("can't tell yet"),
+    Verdict.TOO_EARLY: mark("too early"),
+    Verdict.NO_BEFORE_COUNT: mark("no before-count"),
+}
+"""Behind a number of treatments."""
 
 CONFOUNDERS = (
-    "Brood and timing: mites under cappings are out of reach of most treatments, and come out later.",
-    "Dose and temperature: too little, too cold or too hot, strips out too early, rounds too far apart.",
-    "Mites from elsewhere: colonies near by that were not treated, or later, send mites over.",
-    "Counts: made too early, too late, or in small samples.",
-    "Counts that are missing: who lost colonies, or was content, counts again less often.",
-    "Colonies chosen for their high counts: such counts fall by themselves, whatever is done.",
-    "One keeper's yards are alike: the same day, the same hand, the same pack.",
-    "The ingredient: mites can bear it better where it was used year after year.",
+    mark("Brood and timing: mites under cappings are out of reach of most treatments, and come out later."),
+    mark(
+        "Dose and temperature: too little, too cold or too hot, strips out too early, rounds too far apart."
+    ),
+    mark("Mites from elsewhere: colonies near by that were not treated, or later, send mites over."),
+    mark("Counts: made too early, too late, or in small samples."),
+    mark("Counts that are missing: who lost colonies, or was content, counts again less often."),
+    mark("Colonies chosen for their high counts: such counts fall by themselves, whatever is done."),
+    mark("One keeper's yards are alike: the same day, the same hand, the same pack."),
+    mark("The ingredient: mites can bear it better where it was used year after year."),
 )
 """What else moves these figures (common practice, no source)."""
 
 NEXT_STEPS = (
-    "Count the same colonies again, a wash of about 300 bees each, if the days of the recount allow it.",
-    "Look at the label once more: dose, days, temperature, brood, supers.",
-    "Give nothing more, and nothing stronger, than the label allows.",
-    "Ask your inspector, a veterinarian or another licensed adviser before you treat with it again, and tell them "
-    "these counts. They know where to send mites or bees to have it looked into.",
+    mark(
+        "Count the same colonies again, a wash of about 300 bees each, if the days of the recount allow it."
+    ),
+    mark("Look at the label once more: dose, days, temperature, brood, supers."),
+    mark("Give nothing more, and nothing stronger, than the label allows."),
+    mark(
+        "Ask your inspector, a veterinarian or another licensed adviser before you treat with it again, and tell them "
+        "these counts. They know where to send mites or bees to have it looked into."
+    ),
+)
+
+ALL_TOLD = mark(
+    "{where}: {short} of the {yards} yards that gave a clear answer, of {keepers} keepers. In earlier seasons: {usual}."
+)
+ONE_TOLD = mark(
+    "{where}: {short} of the {yards} yards that gave a clear answer, of {keepers} keepers. In earlier seasons and "
+    "other regions: {usual}."
 )
 
 
@@ -63,14 +87,14 @@ class Line:
     def hidden(self) -> str:
         """Why nothing is shown; empty where something is."""
         if self.row.reason is not None:
-            return HIDDEN_WORDS[self.row.reason]
-        return GUARDS_WORDS if self.row.guards_others else ""
+            return say(HIDDEN_WORDS[self.row.reason])
+        return say(GUARDS_WORDS) if self.row.guards_others else ""
 
     @property
     def untold(self) -> str:
         """Why no words and no drop are shown of a row that is."""
         reason = self.row.counted_reason
-        return "" if reason is None else HIDDEN_WORDS[reason]
+        return "" if reason is None else say(HIDDEN_WORDS[reason])
 
     @property
     def drop(self) -> str:
@@ -103,9 +127,9 @@ class Line:
         found = self.row.words
         judged = ALWAYS if sum(found.values()) > found.get(None, 0) else ()
         keys = [*judged, *(key for key in SOMETIMES if found.get(key))]
-        told = [Told(key.value, VERDICT_WORDS[key].lower(), found.get(key, 0)) for key in keys]
+        told = [Told(key.value, say(VERDICTS_INSIDE[key]), found.get(key, 0)) for key in keys]
         if found.get(None):
-            told.append(Told("none", "without a published target, so no word", found[None]))
+            told.append(Told("none", say("without a published target, so no word"), found[None]))
         return told
 
 
@@ -156,13 +180,13 @@ def results_page(
     place = region.pk if region else None
     picked = [row for row in rows if row.region == place and ingredient in ("", row.ingredient)]
     lines = [
-        Line(row, any(one.ingredient == row.ingredient for one in warning))
+        Line(replace(row, name=say(row.name)), any(one.ingredient == row.ingredient for one in warning))
         for row in sorted(picked, key=lambda row: (list(INGREDIENT_WORDS).index(row.ingredient), row.name))
     ]
     return Results(
         season=season,
         region=region,
-        ingredient=INGREDIENT_WORDS.get(ingredient, ""),
+        ingredient=say(INGREDIENT_WORDS.get(ingredient, "")),
         lines=lines,
         warnings=_warnings(warning, rows, names),
         looked=len(looks),
@@ -174,23 +198,35 @@ def _warnings(looks: Sequence[Look], rows: Sequence[ResultRow], names: Mapping[i
     found: dict[str, list[str]] = {}
     for look in looks:
         found.setdefault(look.ingredient, []).append(_told(look, rows, names))
-    return [Warned(INGREDIENT_WORDS[ingredient], lines) for ingredient, lines in found.items()]
+    return [Warned(say(INGREDIENT_WORDS[ingredient]), lines) for ingredient, lines in found.items()]
 
 
 def _told(look: Look, rows: Sequence[ResultRow], names: Mapping[int, str]) -> str:
     """The line of one place. Without a number where one could give a hidden row away."""
-    where = "All regions together" if look.region is None else names.get(look.region, "A region")
+    where = say("All regions together") if look.region is None else names.get(look.region) or say("A region")
     own = [row for row in rows if (row.ingredient, row.region) == (look.ingredient, look.region)]
     if not all(row.is_told for row in own):
-        return f"{where}: unusually many. Numbers are left out, so that no yard can be told from them."
-    others = "earlier seasons" if look.region is None else "earlier seasons and other regions"
-    return (
-        f"{where}: {look.short} of the {look.yards} yards that gave a clear answer, of {look.keepers} keepers. In "
-        f"{others}: {_usual(look)}."
+        return say(
+            "{where}: unusually many. Numbers are left out, so that no yard can be told from them.",
+            where=where,
+        )
+    return say(
+        ALL_TOLD if look.region is None else ONE_TOLD,
+        where=where,
+        short=look.short,
+        yards=look.yards,
+        keepers=look.keepers,
+        usual=_usual(look),
     )
 
 
 def _usual(look: Look) -> str:
     """The share to expect with its range; the yards behind it as a band, so that nothing can be taken off."""
     low, high = int(look.usual_low * 100), -int(-look.usual_high * 100 // 1)
-    return f"about {per_cent(look.usual)} of yards (range {low} to {high} %, from {count_band(look.compared)} yards)"
+    return say(
+        "about {share} of yards (range {low} to {high} %, from {yards} yards)",
+        share=per_cent(look.usual),
+        low=low,
+        high=high,
+        yards=count_band(look.compared),
+    )

@@ -6,11 +6,12 @@ from django.utils import timezone
 from django.views.decorators.http import require_safe
 
 from apiaries.access import club_for
+from apiaries.language import say
 from apiaries.permissions import Permission
 from apiaries.views.asking import person_of
 from reports.due_days import local_day
 from reports.forms import TreatmentResultsForm
-from reports.presenters import hiding_rule
+from reports.hiding import hiding_rule
 from reports.results_page import CONFOUNDERS, NEXT_STEPS, results_page
 
 
@@ -29,8 +30,8 @@ def treatment_results(request: HttpRequest) -> HttpResponse:
         "form": form,
         "club": club,
         "results": results_page(club, form, zone=person.time_zone, on=today, at=at),
-        "confounders": CONFOUNDERS,
-        "next_steps": NEXT_STEPS,
+        "confounders": [say(one) for one in CONFOUNDERS],
+        "next_steps": [say(one) for one in NEXT_STEPS],
         "hiding_rule": hiding_rule(),
     }
     return render(request, "reports/treatment_results.html", context)

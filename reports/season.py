@@ -9,6 +9,7 @@ from collections.abc import Iterable
 
 from django.db.models import Prefetch, Q, QuerySet
 
+from apiaries.language import say
 from apiaries.models import Brood, Colony, Person, Yard
 from counts.models import MiteSample
 from counts.samples import Method
@@ -34,7 +35,8 @@ def season_of_colony(person: Person, colony: Colony, on: dt.date) -> Season:
     since = on - dt.timedelta(days=SEASON_DAYS)
     points = [point_of(sample) for sample in _samples(person, since, on).filter(colony=colony)]
     bands = _bands(person, Dose.objects.filter(colony=colony), since, on)
-    return Season(f"colony {colony.name}", since, on, points, bands, _levels(colony.yard, since, on))
+    of = say("colony {name}", name=colony.name)
+    return Season(of, since, on, points, bands, _levels(colony.yard, since, on))
 
 
 def season_of_yard(person: Person, yard: Yard, on: dt.date) -> Season:
@@ -78,8 +80,8 @@ def _band(treatment: Treatment, on: dt.date) -> Band:
     return Band(
         min(one.given_on for one in rounds if one.given_on),
         min(last, on),
-        INGREDIENT_WORDS.get(treatment.application.ingredient, treatment.application.name),
-        treatment.application.name,
+        say(INGREDIENT_WORDS.get(treatment.application.ingredient, treatment.application.name)),
+        say(treatment.application.name),
         treatment.pk,
         still_in,
     )

@@ -6,17 +6,15 @@ level, and treatments are bands through all with their ingredient in words above
 """
 
 import datetime as dt
-import hashlib
-import json
 from collections.abc import Sequence
 from typing import Any
 
 import altair as alt
-import vl_convert
-from django.core.cache import cache
 
+from apiaries.language import mark, say
 from counts.samples import Kind
-from reports.charts import KEPT_FOR, THEMES, dressed
+from reports.charts import THEMES, dressed
+from reports.drawings import drawn
 from reports.season_beside import ROOMY, placed
 from reports.season_marks import FALL_WORDS, KIND_WORDS, Place, Point, Season
 
@@ -24,9 +22,9 @@ VERSION = 2
 """Raised when the drawing changes, so that no old one is taken from the cache."""
 WIDTHS = {"wide": 640, "narrow": 262}
 TITLES = {
-    Place.JARS: "Mites per 100 bees",
-    Place.BOARDS: "Mites per day (boards)",
-    Place.FALL: "Mites per day under a treatment",
+    Place.JARS: mark("Mites per 100 bees"),
+    Place.BOARDS: mark("Mites per day (boards)"),
+    Place.FALL: mark("Mites per day under a treatment"),
 }
 HEIGHTS = {Place.JARS: 200, Place.BOARDS: 150, Place.FALL: 90}
 SHAPES = {
@@ -51,15 +49,7 @@ TICKS = {"wide": ((9, 1), (18, 2)), "narrow": ((6, 2), (9, 3))}
 def season_svg(season: Season, *, theme: str, size: str) -> str:
     """The chart as SVG; drawn once for what it shows, then taken from the cache."""
     spec = season_chart(season, theme=theme, size=size).to_dict()
-    shown = json.dumps([VERSION, spec], sort_keys=True)
-    key = "season-chart:" + hashlib.sha256(shown.encode()).hexdigest()
-    kept: str | None = cache.get(key)
-    if kept is not None:
-        return kept
-    version = ".".join(alt.SCHEMA_VERSION.lstrip("v").split(".")[:2])
-    drawn: str = vl_convert.vegalite_to_svg(spec, vl_version=version)
-    cache.set(key, drawn, KEPT_FOR)
-    return drawn
+    return drawn("season-chart", [VERSION, spec], lambda: spec)
 
 
 def season_chart(season: Season, *, theme: str, size: str) -> alt.TopLevelMixin:
@@ -114,7 +104,12 @@ def _panel(season: Season, colours: dict[str, str], place: Place, size: str) -> 
         bands = shade.mark_rect(fill=colours["muted"], fillOpacity=0.22, opacity=1, **edge)
         layers.insert(0, bands.encode(x=_time(season, "first", axis), x2="last:T"))
     title = alt.TitleParams(
-        TITLES[place], anchor="start", frame="group", fontSize=13, fontWeight="normal", color=colours["muted"]
+        say(TITLES[place]),
+        anchor="start",
+        frame="group",
+        fontSize=13,
+        fontWeight="normal",
+        color=colours["muted"],
     )
     return alt.layer(*layers).properties(width=width, height=HEIGHTS[place], title=title)
 
@@ -142,7 +137,8 @@ def _level(season: Season, colours: dict[str, str], place: Place) -> Any:
 
 def _shapes(points: Sequence[Point], colours: dict[str, str]) -> Any:
     """A shape for each kind of count that is there, named above the axis."""
-    there = [kind for kind in SHAPES if kind in {point.method for point in points}]
+    shapes = {say(words): shape for words, shape in SHAPES.items()}
+    there = [kind for kind in shapes if kind in {point.method for point in points}]
     legend = alt.Legend(
         orient="top",
         title=None,
@@ -152,7 +148,7 @@ def _shapes(points: Sequence[Point], colours: dict[str, str]) -> Any:
         labelLimit=WIDTHS["narrow"],
     )
     return alt.Shape(
-        "method:N", scale=alt.Scale(domain=there, range=[SHAPES[kind] for kind in there]), legend=legend
+        "method:N", scale=alt.Scale(domain=there, range=[shapes[kind] for kind in there]), legend=legend
     )
 
 

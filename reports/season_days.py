@@ -7,6 +7,7 @@ import datetime as dt
 from collections import Counter, defaultdict
 from collections.abc import Callable, Iterable, Sequence
 
+from apiaries.language import figure, mark, say
 from apiaries.templatetags.recount_words import plain
 from counts.constants import DEFAULTS, Constants
 from counts.estimate import Refusal, YardEstimate, yard_mean
@@ -17,6 +18,7 @@ from counts.standing import SHORT_REFUSALS, exposure_of
 from counts.yards import mean_of
 from reports.season_marks import Point
 
+NO_ESTIMATE = mark("no estimate")
 ROUGH_COLONIES = 2
 """A mean of so few of a larger yard is told as very rough."""
 
@@ -80,9 +82,14 @@ def _day(samples: Sequence[MiteSample], living: int, constants: Constants) -> Po
     counted = len({sample.colony_id for sample in known})
     colonies = max(living, counted)
     alone = counted == 1 < colonies
-    notes = [_speaks_for(known[0], counted, colonies), f"left out: {left_out}" if left_out else ""]
+    notes = [
+        _speaks_for(known[0], counted, colonies),
+        say("left out: {colonies}", colonies=left_out) if left_out else "",
+    ]
     says = _says(known, 1 if alone else colonies, constants)
-    raw = f"{_raw(known)} from {counted} of {colonies} colonies"
+    raw = say(
+        "{raw} from {counted} of {colonies} colonies", raw=_raw(known), counted=counted, colonies=colonies
+    )
     return _mark(known, says, raw=raw, note="; ".join(filter(None, notes)), alone=alone)
 
 
@@ -97,8 +104,10 @@ def _says(known: Sequence[MiteSample], colonies: int, constants: Constants) -> M
 
 def _speaks_for(sample: MiteSample, counted: int, colonies: int) -> str:
     if counted == 1 < colonies:
-        return f"colony {sample.colony.name} only, which cannot speak for the yard"
-    return f"{counted} colonies only, very rough" if counted == ROUGH_COLONIES < colonies else ""
+        return say("colony {name} only, which cannot speak for the yard", name=sample.colony.name)
+    if counted == ROUGH_COLONIES < colonies:
+        return say("{counted} colonies only, very rough", counted=counted)
+    return ""
 
 
 def _mark(
@@ -134,20 +143,28 @@ def _raw(known: Sequence[MiteSample]) -> str:
         return raw_words(known[0])
     mites = sum(sample.mites for sample in known)
     if known[0].kind is not Kind.BOARD:
-        return f"{mites:,} in about {sum(sample.bees or 0 for sample in known):,} bees"
-    part = ", in part" if any(sample.cells_total for sample in known) else ""
-    days = plain(sum(sample.board_days or 0 for sample in known))
-    return f"{mites:,} on {len(known)} boards{part}, {days} days in all,"
+        bees = sum(sample.bees or 0 for sample in known)
+        return say("{mites} in about {bees} bees", mites=figure(f"{mites:,}"), bees=figure(f"{bees:,}"))
+    told = {
+        "mites": figure(f"{mites:,}"),
+        "boards": len(known),
+        "days": plain(sum(sample.board_days or 0 for sample in known)),
+    }
+    if any(sample.cells_total for sample in known):
+        return say("{mites} on {boards} boards, in part, {days} days in all,", **told)
+    return say("{mites} on {boards} boards, {days} days in all,", **told)
 
 
 def _left_out(samples: Iterable[MiteSample]) -> str:
     refused = [sample for sample in samples if sample.rate is None]
-    return ", ".join(f"colony {sample.colony.name} ({_why(sample)})" for sample in refused)
+    return ", ".join(
+        say("colony {name} ({why})", name=sample.colony.name, why=_why(sample)) for sample in refused
+    )
 
 
 def _why(sample: MiteSample) -> str:
     why = SHORT_REFUSALS.get(Refusal(sample.refusal)) if sample.refusal else None
-    return why or "no estimate"
+    return say(why or NO_ESTIMATE)
 
 
 def _under_treatment(sample: MiteSample) -> bool:

@@ -5,22 +5,30 @@ from collections.abc import Sequence
 from dataclasses import dataclass, replace
 from enum import StrEnum
 
+from apiaries.language import mark, say
 from apiaries.templatetags.recount_words import day, one_decimal, plain, rate_range
 from counts.presenters import UNITS
 from counts.samples import Kind
 
 MONTHS_SHOWN_MIN = 6
 """A chart never shows fewer months, so that its time can be read like that of others (our choice)."""
-KIND_WORDS = {Kind.WASH: "Wash", Kind.ROLL: "Roll", Kind.BOARD: "Board"}
-FALL_WORDS = "Board under a treatment"
+KIND_WORDS = {Kind.WASH: mark("Wash"), Kind.ROLL: mark("Roll"), Kind.BOARD: mark("Board")}
+FALL_WORDS = mark("Board under a treatment")
 
 
 class Place(StrEnum):
     """The part of the chart a count stands in; counts of two places are never on one axis."""
 
-    JARS = "Washes and rolls"
-    BOARDS = "Boards"
-    FALL = "Boards under a treatment"
+    JARS = "jars"
+    BOARDS = "boards"
+    FALL = "fall"
+
+
+PLACE_SENTENCES = {
+    Place.JARS: mark("Washes and rolls: {shown} shown. Last: {last}."),
+    Place.BOARDS: mark("Boards: {shown} shown. Last: {last}."),
+    Place.FALL: mark("Boards under a treatment: {shown} shown. Last: {last}."),
+}
 
 
 @dataclass(frozen=True, slots=True)
@@ -47,21 +55,21 @@ class Point:
 
     @property
     def method(self) -> str:
-        return FALL_WORDS if self.place is Place.FALL else KIND_WORDS[self.kind]
+        return say(FALL_WORDS if self.place is Place.FALL else KIND_WORDS[self.kind])
 
     @property
     def unit(self) -> str:
-        return UNITS[self.kind]
+        return say(UNITS[self.kind])
 
     @property
     def told(self) -> str:
         """Estimate with its range, what was counted, and when."""
-        note = f", {self.note}" if self.note else ""
         if self.none_found:
-            figures = f"none found, up to {one_decimal(self.high)} {self.unit}"
+            figures = say("none found, up to {most} {unit}", most=one_decimal(self.high), unit=self.unit)
         else:
             figures = f"{one_decimal(self.rate)} {self.unit} ({rate_range(self.low, self.high)})"
-        return f"{figures}, {self.raw}{note}, on {day(self.on)}"
+        facts = f"{figures}, {self.raw}" + (f", {self.note}" if self.note else "")
+        return say("{facts}, on {day}", facts=facts, day=day(self.on))
 
 
 @dataclass(frozen=True, slots=True)
@@ -87,8 +95,9 @@ class LevelSpan:
 
     @property
     def told(self) -> str:
-        unit = UNITS[Kind.WASH if self.place is Place.JARS else Kind.BOARD]
-        return f"{plain(round(self.level, 6))} {unit} from {day(self.first)} to {day(self.last)}"
+        unit = say(UNITS[Kind.WASH if self.place is Place.JARS else Kind.BOARD])
+        level = f"{plain(round(self.level, 6))} {unit}"
+        return _over_days(level, self.first, self.last)
 
 
 @dataclass(frozen=True, slots=True)
@@ -142,13 +151,25 @@ class Season:
     @property
     def alt(self) -> str:
         """What the chart shows, for those who do not see it."""
-        said = [f"Counts of {self.of} from {day(self.begins)} to {day(self.until)}."]
+        said = [
+            say(
+                "Counts of {what} from {first} to {last}.",
+                what=self.of,
+                first=day(self.begins),
+                last=day(self.until),
+            )
+        ]
         for place in Place:
             if mine := self.drawn_in(place):
-                said.append(f"{place}: {len(mine)} shown. Last: {mine[-1].told}.")
+                said.append(say(PLACE_SENTENCES[place], shown=len(mine), last=mine[-1].told))
         if self.bands:
-            given = [f"{band.ingredient} from {day(band.first)} to {day(band.last)}" for band in self.bands]
-            said.append(f"Treatments: {'; '.join(given)}.")
+            given = [_over_days(band.ingredient, band.first, band.last) for band in self.bands]
+            said.append(say("Treatments: {given}.", given="; ".join(given)))
         if self.shown_levels:
-            said.append(f"Action level: {'; '.join(span.told for span in self.shown_levels)}.")
-        return " ".join([*said, "The table has every figure."])
+            levels = "; ".join(span.told for span in self.shown_levels)
+            said.append(say("Action level: {levels}.", levels=levels))
+        return " ".join([*said, say("The table has every figure.")])
+
+
+def _over_days(what: str, first: dt.date, last: dt.date) -> str:
+    return say("{what} from {first} to {last}", what=what, first=day(first), last=day(last))

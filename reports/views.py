@@ -17,6 +17,7 @@ from django.views.decorators.csrf import csrf_exempt
 from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
 from apiaries.access import club_for
+from apiaries.language import say
 from apiaries.permissions import Permission
 from apiaries.views.asking import person_of
 from reports.actions import lift_suspension, stop_mails
@@ -25,9 +26,10 @@ from reports.charts import SIZES, chart_svg, regions_of
 from reports.due_days import local_day
 from reports.forms import RegionMonthForm
 from reports.health import oldest_due
+from reports.hiding import hiding_rule, uncertain_rule
 from reports.links import stop_of_token
 from reports.map_chart import WIDTHS, map_svg
-from reports.presenters import RegionTable, hiding_rule, region_table, uncertain_rule
+from reports.presenters import RegionTable, region_table
 from reports.region_choice import Choice
 from reports.region_kept import KEPT_FOR, Standing, standing_of
 from reports.region_map import RegionMap, region_map
@@ -111,7 +113,7 @@ def mail_again(request: HttpRequest) -> HttpResponse:
     """The reader's own address works again: mail is sent there from now on."""
     person = person_of(request)
     if lift_suspension(person=person, by=person):
-        messages.success(request, f"Mail goes to {person.email} again.")
+        messages.success(request, say("Mail goes to {email} again.", email=person.email))
     return redirect("apiaries:me")
 
 

@@ -14,6 +14,7 @@ from typing import Any
 from django.db.models import Count, Q, QuerySet
 
 from apiaries.distance import Box, Place, box_around, km_between, middle_of, reach_of_cell
+from apiaries.language import figure, mark, say
 from apiaries.models import Person, Region, Yard
 from counts.models import MiteSample
 from counts.presenters import CountRow, rows_of, with_all
@@ -26,8 +27,8 @@ MOST_YARDS = 200
 FINE = Decimal("0.00001")
 KNOWN, NEAREST = "known", "nearest"
 ORDERS = {
-    KNOWN: "Above the action level first, then not counted for longest",
-    NEAREST: "Nearest first",
+    KNOWN: mark("Above the action level first, then not counted for longest"),
+    NEAREST: mark("Nearest first"),
 }
 
 
@@ -46,7 +47,7 @@ class Found:
         if not self.in_cell:
             return _km_words(self.near)
         near, far = floor(self.near), ceil(self.far)
-        return f"{near} to {far} km" if near else f"up to {far} km"
+        return say("{near} to {far} km", near=near, far=far) if near else say("up to {far} km", far=far)
 
 
 @dataclass(frozen=True, slots=True)
@@ -74,11 +75,11 @@ class YardRow:
         if self.says is None:
             return self.newest.said.note if self.newest else ""
         if not self.says.estimate.comparable:
-            return "too few colonies"
+            return say("too few colonies")
         acting = [one for one in self.says.compared if one.level.act_rate is not None]
         if not acting:
-            return NO_LEVEL if self.yard.club.action_level_issuer else NO_ISSUER
-        return SEVERAL if len({one.standing for one in acting}) > 1 else ""
+            return say(NO_LEVEL if self.yard.club.action_level_issuer else NO_ISSUER)
+        return say(SEVERAL) if len({one.standing for one in acting}) > 1 else ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -214,7 +215,9 @@ def _near(row: YardRow) -> tuple[bool, float, float, int]:
 
 
 def _km_words(km: float) -> str:
-    return "less than 0.1 km" if km < 0.1 else f"{km:.1f} km" if km < 9.95 else f"{km:.0f} km"
+    if km < 0.1:
+        return say("less than {km} km", km=figure("0.1"))
+    return f"{figure(f'{km:.1f}' if km < 9.95 else f'{km:.0f}')} km"
 
 
 def _down(degrees: float) -> Decimal:

@@ -6,9 +6,11 @@ from xml.etree import ElementTree
 
 import pytest
 
-from reports import charts
-from reports.charts import MONTHS, SIZES, THEMES, Mark, chart_svg
+from apiaries.language import month_short
+from reports import drawings
+from reports.charts import SIZES, THEMES, Mark, chart_svg
 
+MONTHS = [month_short(number) for number in range(1, 13)]
 SVG = "{http://www.w3.org/2000/svg}"
 ROOT = Path(__file__).parents[2]
 SEASON = [
@@ -21,7 +23,7 @@ SEASON = [
 @pytest.fixture(autouse=True)
 def own_cache(settings):
     settings.CACHES = {"default": {"BACKEND": "django.core.cache.backends.locmem.LocMemCache"}}
-    charts.cache.clear()
+    drawings.cache.clear()
 
 
 def _drawn(marks=SEASON, **changes):
@@ -62,14 +64,14 @@ def test_chart_has_a_bar_a_ring_and_a_level_for_each_month():
 
 def test_chart_is_the_same_every_time_it_is_drawn():
     first = _drawn()
-    charts.cache.clear()
+    drawings.cache.clear()
 
     assert _drawn() == first
 
 
 def test_chart_is_drawn_once_for_what_it_shows(monkeypatch):
     first = _drawn()
-    monkeypatch.setattr(charts.vl_convert, "vegalite_to_svg", lambda *_, **__: "drawn anew")
+    monkeypatch.setattr(drawings.vl_convert, "vegalite_to_svg", lambda *_, **__: "drawn anew")
 
     assert _drawn() == first
     assert _drawn(theme="dark") == "drawn anew"

@@ -17,7 +17,7 @@ from counts.constants import DEFAULTS
 from counts.models import MiteSample
 from counts.samples import Kind, Method
 from counts.standing import Published
-from reports import season_chart
+from reports import drawings, season_chart
 from reports.season import season_of_colony, season_of_yard
 from reports.season_chart import SHAPES, WIDTHS, season_svg
 from reports.season_marks import Place
@@ -35,7 +35,7 @@ RATE = 3.157895
 @pytest.fixture(autouse=True)
 def _own_cache(settings, time_machine):
     settings.CACHES = {"default": {"BACKEND": "django.core.cache.backends.locmem.LocMemCache"}}
-    season_chart.cache.clear()
+    drawings.cache.clear()
     time_machine.move_to(dt.datetime(2026, 9, 30, 10, tzinfo=dt.UTC), tick=False)
 
 
@@ -62,7 +62,7 @@ def test_chart_is_well_formed_has_nothing_active_and_names_the_ingredient(cast, 
 def test_chart_is_the_same_every_time_it_is_drawn(cast, colony):
     season = season_of_colony(cast.alice, colony, ON)
     first = season_svg(season, theme="light", size="wide")
-    season_chart.cache.clear()
+    drawings.cache.clear()
 
     assert season_svg(season, theme="light", size="wide") == first
 
