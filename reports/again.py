@@ -4,12 +4,17 @@ import datetime as dt
 from enum import StrEnum
 
 from apiaries.history import action
+from apiaries.language import mark
 from apiaries.models import Person
 from reports.digests import leaving_for
 from reports.models import Digest, DigestAttempt, DigestState, Suspension
 
 AGAIN = "again"
 """The outcome of an entry among the tries that is no try: somebody asked for one more."""
+
+ASKED_FOR_BY = "asked for by "
+CONSOLE = mark("the server's console")
+"""Who asked is kept behind these words, which the page says in the reader's language."""
 
 
 class Again(StrEnum):
@@ -41,9 +46,9 @@ def send_again(*, digest: Digest, at: dt.datetime, by: Person | None) -> Again:
         return Again.NO_USE
     locked.state, locked.next_at = DigestState.PENDING, leaves
     locked.save(update_fields=["state", "next_at"])
-    asked_by = by.email if by is not None else "the server's console"
+    asked_by = by.email if by is not None else CONSOLE
     DigestAttempt.objects.create(
-        digest=locked, started_at=at, outcome=AGAIN, detail=f"asked for by {asked_by}"
+        digest=locked, started_at=at, outcome=AGAIN, detail=f"{ASKED_FOR_BY}{asked_by}"
     )
     lifted, _ = Suspension.objects.filter(person=locked.person).delete()
     return Again.LIFTED if lifted else Again.WAITS

@@ -8,6 +8,7 @@ from urllib.parse import urlsplit
 from django.conf import settings
 from django.urls import reverse
 
+from apiaries.language import mark, say
 from apiaries.templatetags.recount_words import day as day_words
 from reports.access import yards_of_feed
 from reports.calendar_changes import Changes, changes_of, treated_colonies
@@ -19,9 +20,8 @@ from treatments.results import recount_statuses
 
 ENDED_KEPT = dt.timedelta(days=30)  # our choice: calendar programs that ask rarely still hear of it
 OPEN_KEPT = dt.timedelta(days=365)  # our choice: what nobody closed is not shown for ever
-OTHERS_YARD = (
-    "a yard you help in"  # its name is its keeper's, and a feed may be read by anybody with the address
-)
+OTHERS_YARD = mark("a yard you help in")
+"""Its name is its keeper's, and a feed may be read by anybody with the address."""
 
 
 @dataclass(frozen=True, kw_only=True, slots=True)
@@ -31,6 +31,8 @@ class Thing:
     key: str
     on: dt.date
     what: str
+    inside: str
+    """The same inside a sentence: German keeps capitals there."""
     words: str
     ended: str = ""
     ended_on: dt.date | None = None
@@ -62,13 +64,13 @@ def feed_events(feed: CalendarFeed, *, today: dt.date) -> list[FeedEvent]:
 
 
 def _event(thing: Thing, treatment: Treatment, changes: Changes, feed: CalendarFeed) -> FeedEvent:
-    yard = treatment.yard.name if treatment.yard.keeper_id == feed.person_id else OTHERS_YARD
-    what = f"{thing.ended}: {thing.what.lower()}" if thing.ended else thing.what
+    yard = treatment.yard.name if treatment.yard.keeper_id == feed.person_id else say(OTHERS_YARD)
+    what = f"{thing.ended}: {thing.inside}" if thing.ended else thing.what
     return FeedEvent(
         uid=f"{thing.key}-{treatment.entry_key}@{urlsplit(settings.SITE_URL).hostname}",
         on=thing.on,
         summary=f"{what}, {yard}",
-        description=f"{thing.words} Treatment: {treatment.application.name}.",
+        description=say("{words} Treatment: {way}.", words=thing.words, way=say(treatment.application.name)),
         url=settings.SITE_URL + reverse("treatments:treatment-detail", args=[treatment.pk]),
         ended=bool(thing.ended),
         sequence=changes.number,
@@ -84,11 +86,11 @@ def _things(treatment: Treatment, status: RecountStatus, all_gone: bool) -> Iter
     things += _clear_date(treatment)
     if treatment.cancelled_at is not None:
         yield from (
-            _ended(one, "Cancelled", treatment.yard.local_date(treatment.cancelled_at)) for one in things
+            _ended(one, say("Cancelled"), treatment.yard.local_date(treatment.cancelled_at)) for one in things
         )
     elif treatment.yard.closed_on is not None:
         closed_on = treatment.yard.closed_on
-        yield from (_ended(one, "Yard closed", closed_on) for one in things)
+        yield from (_ended(one, say("Yard closed"), closed_on) for one in things)
     else:
         yield from things
 
@@ -107,16 +109,22 @@ def _recount(
     thing = Thing(
         key="recount",
         on=recount.ideal_on,
-        what="Recount",
-        words=f"Count from {day_words(recount.earliest_on)} to {day_words(recount.latest_on)}, "
-        f"best on {day_words(recount.ideal_on)}. {recount.reason}",
+        what=say("Recount"),
+        inside=say("recount"),
+        words=say(
+            "Count from {first} to {last}, best on {ideal}. {why}",
+            first=day_words(recount.earliest_on),
+            last=day_words(recount.latest_on),
+            ideal=day_words(recount.ideal_on),
+            why=say(recount.reason),
+        ),
     )
     if recount.skipped_at is not None:
-        yield _ended(thing, "Skipped", treatment.yard.local_date(recount.skipped_at))
+        yield _ended(thing, say("Skipped"), treatment.yard.local_date(recount.skipped_at))
     elif status is RecountStatus.DONE:
-        yield _ended(thing, "Done", recount.latest_on)
+        yield _ended(thing, say("Done"), recount.latest_on)
     elif all_gone:
-        yield _ended(thing, "No treated colony left", recount.latest_on)
+        yield _ended(thing, say("No treated colony left"), recount.latest_on)
     else:
         yield thing
 
@@ -127,23 +135,25 @@ def _of_round(one: Round, treatment: Treatment, recorded_on: dt.date) -> Iterato
     give = Thing(
         key=f"round-{number}",
         on=one.planned_on,
-        what=f"Give round {number}",
-        words="Read the label and the cautions first. The label decides.",
+        what=say("Give round {number}", number=number),
+        inside=say("give round {number}", number=number),
+        words=say("Read the label and the cautions first. The label decides."),
     )
     if one.given_on is None:
         yield give
         return
     if max(one.given_on, one.planned_on) > recorded_on:
-        yield _ended(give, "Done", one.given_on)
+        yield _ended(give, say("Done"), one.given_on)
     if way.stays_in_days or one.out_by:
         due_on = one.out_by or one.given_on + dt.timedelta(days=way.stays_in_days)
         take = Thing(
             key=f"out-{number}",
             on=due_on,
-            what=f"Take out round {number}",
-            words="Take out what is in the hives, on the day the label says.",
+            what=say("Take out round {number}", number=number),
+            inside=say("take out round {number}", number=number),
+            words=say("Take out what is in the hives, on the day the label says."),
         )
-        yield take if one.out_on is None else _ended(take, "Done", one.out_on)
+        yield take if one.out_on is None else _ended(take, say("Done"), one.out_on)
 
 
 def _clear_date(treatment: Treatment) -> Iterator[Thing]:
@@ -153,6 +163,9 @@ def _clear_date(treatment: Treatment) -> Iterator[Thing]:
         yield Thing(
             key="clear",
             on=clear_on,
-            what="Clear date",
-            words="The end of the withdrawal period, from the days entered. The label and local rules decide.",
+            what=say("Clear date"),
+            inside=say("clear date"),
+            words=say(
+                "The end of the withdrawal period, from the days entered. The label and local rules decide."
+            ),
         )

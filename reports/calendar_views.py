@@ -11,9 +11,11 @@ from django.shortcuts import redirect, render
 from django.urls import reverse
 from django.utils import timezone
 from django.utils.http import parse_etags
+from django.utils.translation import override
 from django.views.decorators.http import require_POST, require_safe
 
 from apiaries.access import recordable_yard_for
+from apiaries.language import say
 from apiaries.models import Yard
 from apiaries.views.asking import person_of, today_in
 from reports.access import feed_for, feed_with, feeds_of
@@ -51,7 +53,7 @@ def calendar_revoke(request: HttpRequest, pk: int) -> HttpResponse:
     """The address stops working."""
     person = person_of(request)
     revoke_calendar_feed(feed=feed_for(person, pk), at=timezone.now(), by=person)
-    messages.success(request, "The address no longer works.")
+    messages.success(request, say("The address no longer works."))
     return redirect("reports:calendar")
 
 
@@ -63,7 +65,8 @@ def calendar_feed(request: HttpRequest, token: str) -> HttpResponse:
     if refused is not None:
         return refused
     feed = feed_with(token)
-    events = feed_events(feed, today=today_in(feed.person))
+    with override(feed.person.language):  # a calendar program speaks none
+        events = feed_events(feed, today=today_in(feed.person))
     body = calendar_text(events, name="Recount")
     etag = f'"{sha256(body).hexdigest()}"'
     response = (

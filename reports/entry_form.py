@@ -3,6 +3,7 @@
 import datetime as dt
 from typing import Any
 
+from apiaries.language import mark, say
 from apiaries.models import Colony
 from apiaries.templatetags.recount_words import day
 from counts.actions import NewCount, yards_on
@@ -13,9 +14,11 @@ from counts.measuring import HALF_CUP
 from counts.samples import kind_of
 from reports.entry_access import Entry
 
-ELSEWHERE = "On that day it did not stand in this yard. Leave its row empty, and sign in to add this count."
-ANOTHER = "There is a count of this colony, method and day already. Is this one more count?"
-ODD = "This is far from what other counts of this yard say. Is it right?"
+ELSEWHERE = mark(
+    "On that day it did not stand in this yard. Leave its row empty, and sign in to add this count."
+)
+ANOTHER = mark("There is a count of this colony, method and day already. Is this one more count?")
+ODD = mark("This is far from what other counts of this yard say. Is it right?")
 
 
 class EntryForm(YardCountForm):
@@ -38,24 +41,25 @@ class EntryForm(YardCountForm):
         )
         when: Any = self.fields["sampled_on"]
         when.earliest = entry.recount.earliest_on
-        when.earliest_words = f"This recount counts from {day(entry.recount.earliest_on)} on."
+        first = day(entry.recount.earliest_on)
+        when.earliest_words = say("This recount counts from {day} on.", day=first)
 
     @property
     def method_words(self) -> list[str]:
         """The methods that suit the recount."""
-        return [METHOD_LABELS[method.value] for method in self.methods]
+        return [say(METHOD_LABELS[method.value]) for method in self.methods]
 
     def away(self, colonies: list[Colony], on: dt.date) -> dict[int, str]:
         places = yards_on([(colony, on) for colony in colonies])
         pairs = zip(colonies, places, strict=True)
-        return {colony.pk: ELSEWHERE for colony, place in pairs if place.pk != self.yard.pk}
+        return {colony.pk: say(ELSEWHERE) for colony, place in pairs if place.pk != self.yard.pk}
 
     def asked_of(self, counts: list[NewCount]) -> dict[int, list[str]]:
         """The same questions, without the other counts' numbers: who has the mail need not be the keeper."""
         same_day, beside = same_day_counts(counts), asks_beside(counts)
         return {
             count.colony.pk: asks_about(count, [])
-            + ([ANOTHER] if same_day.get(count.colony.pk) else [])
-            + ([ODD] if beside.get(count.colony.pk) else [])
+            + ([say(ANOTHER)] if same_day.get(count.colony.pk) else [])
+            + ([say(ODD)] if beside.get(count.colony.pk) else [])
             for count in counts
         }

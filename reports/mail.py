@@ -8,8 +8,8 @@ from django.core.mail import EmailMultiAlternatives
 from django.template.loader import render_to_string
 from django.urls import reverse
 
-from apiaries.language import day_month_words, say_as, weekday_short
-from reports.bulletin_words import month_words
+from apiaries.language import day_month_words, mark, say, say_as, say_many, weekday_short
+from reports.bulletin_pieces import month_words
 from reports.due_days import Stage, local_day
 from reports.links import MailKind, stop_token
 from reports.mail_lines import colonies, line_of
@@ -25,7 +25,10 @@ def digest_mail(
     at: dt.datetime,
     bulletins: Sequence[Bulletin] = (),
 ) -> EmailMultiAlternatives:
-    """The mail with these notices, each with what it is about, and a line for each bulletin."""
+    """The mail with these notices, each with what it is about, and a line for each bulletin.
+
+    In the language that is spoken as it is written: the sender speaks the person's.
+    """
     person = digest.person
     lines = [line_of(owed, at=at) for _, owed in told]
     stops = _stops(digest, [owed for _, owed in told], bulletins)
@@ -59,9 +62,9 @@ def digest_mail(
 
 
 STOP_WORDS = {
-    MailKind.REMINDERS: "Stop mails about recounts and treatments",
-    MailKind.CALLS: "Stop calls for counts",
-    MailKind.BULLETINS: "Stop lines about bulletins",
+    MailKind.REMINDERS: mark("Stop mails about recounts and treatments"),
+    MailKind.CALLS: mark("Stop calls for counts"),
+    MailKind.BULLETINS: mark("Stop lines about bulletins"),
 }
 
 
@@ -72,7 +75,7 @@ def _stops(digest: Digest, told: Sequence[Owed], bulletins: Sequence[Bulletin]) 
     kinds += [MailKind.BULLETINS] * bool(bulletins)
     return [
         (
-            STOP_WORDS[kind],
+            say(STOP_WORDS[kind]),
             settings.SITE_URL + reverse("reports:mail-stop", args=[stop_token(digest.person, kind)]),
         )
         for kind in kinds
@@ -80,11 +83,11 @@ def _stops(digest: Digest, told: Sequence[Owed], bulletins: Sequence[Bulletin]) 
 
 
 def _headline_of_bulletin(bulletin: Bulletin) -> str:
-    return f"The club’s bulletin for {month_words(bulletin.month)}"
+    return say("The club’s bulletin for {month}", month=month_words(bulletin.month))
 
 
 def _news_of(bulletin: Bulletin) -> str:
-    return f"The club’s bulletin for {month_words(bulletin.month)} is there"
+    return say("The club’s bulletin for {month} is there", month=month_words(bulletin.month))
 
 
 def _url_of(bulletin: Bulletin) -> str:
@@ -99,8 +102,8 @@ def headline(told: Sequence[Owed]) -> str:
     to_do = [owed for owed in told if owed.matter.kind is not MatterKind.CLEAR]
     if not to_do:
         return _headline_of_one(told[0])
-    cleared = "; clear date reached" * (len(to_do) < len(told))
-    return (_headline_of_one(to_do[0]) if len(to_do) == 1 else _headline_of_many(to_do)) + cleared
+    words = _headline_of_one(to_do[0]) if len(to_do) == 1 else _headline_of_many(to_do)
+    return say("{headline}; clear date reached", headline=words) if len(to_do) < len(told) else words
 
 
 def _headline_of_many(told: Sequence[Owed]) -> str:
@@ -108,34 +111,39 @@ def _headline_of_many(told: Sequence[Owed]) -> str:
     by = short_day(first.matter.last_on or first.due.on)
     kinds = {owed.matter.kind for owed in told}
     if len(kinds) == 1 and first.matter.kind.is_call and len({owed.due.stage for owed in told}) == 1:
-        words = _HEADLINES[first.matter.kind, first.due.stage]
-        return words.format(by=by, colonies=f"{len(told)} yards")
-    what = f"{len(told)} recounts" if kinds == {MatterKind.RECOUNT} else f"{len(told)} things to do"
-    late = first.due.stage is Stage.LATE and first.matter.kind is not MatterKind.WEEK
-    return f"{what}, the first {'late since' if late else 'by'} {by}"
+        yards = say_many("{n} yard", "{n} yards", len(told))
+        return say(_HEADLINES[first.matter.kind, first.due.stage], by=by, colonies=yards)
+    what = (
+        say_many("{n} recount", "{n} recounts", len(told))
+        if kinds == {MatterKind.RECOUNT}
+        else say_many("{n} thing to do", "{n} things to do", len(told))
+    )
+    if first.due.stage is Stage.LATE and first.matter.kind is not MatterKind.WEEK:
+        return say("{what}, the first late since {day}", what=what, day=by)
+    return say("{what}, the first by {day}", what=what, day=by)
 
 
 _HEADLINES = {
-    (MatterKind.RECOUNT, Stage.SOON): "Recount coming up: by {by} ({colonies})",
-    (MatterKind.RECOUNT, Stage.DUE): "Recount due: by {by} ({colonies})",
-    (MatterKind.RECOUNT, Stage.LATE): "Recount late since {by} ({colonies})",
-    (MatterKind.ROUND, Stage.SOON): "Round coming up: {by} ({colonies})",
-    (MatterKind.ROUND, Stage.DUE): "Round due: {by} ({colonies})",
-    (MatterKind.ROUND, Stage.LATE): "Round late: it was for {by} ({colonies})",
-    (MatterKind.OUT, Stage.SOON): "To take out soon: {by} ({colonies})",
-    (MatterKind.OUT, Stage.DUE): "To take out: {by} ({colonies})",
-    (MatterKind.OUT, Stage.LATE): "To take out: late since {by} ({colonies})",
-    (MatterKind.CLEAR, Stage.DUE): "Clear date reached: {by} ({colonies})",
-    (MatterKind.COUNT, Stage.DUE): "Count asked for: by {by} ({colonies})",
-    (MatterKind.COUNT, Stage.LATE): "Count not made yet: it was for {by} ({colonies})",
-    (MatterKind.WEEK, Stage.DUE): "Count week: by {by} ({colonies})",
-    (MatterKind.WEEK, Stage.LATE): "Count week ends: by {by} ({colonies})",
+    (MatterKind.RECOUNT, Stage.SOON): mark("Recount coming up: by {by} ({colonies})"),
+    (MatterKind.RECOUNT, Stage.DUE): mark("Recount due: by {by} ({colonies})"),
+    (MatterKind.RECOUNT, Stage.LATE): mark("Recount late since {by} ({colonies})"),
+    (MatterKind.ROUND, Stage.SOON): mark("Round coming up: {by} ({colonies})"),
+    (MatterKind.ROUND, Stage.DUE): mark("Round due: {by} ({colonies})"),
+    (MatterKind.ROUND, Stage.LATE): mark("Round late: it was for {by} ({colonies})"),
+    (MatterKind.OUT, Stage.SOON): mark("To take out soon: {by} ({colonies})"),
+    (MatterKind.OUT, Stage.DUE): mark("To take out: {by} ({colonies})"),
+    (MatterKind.OUT, Stage.LATE): mark("To take out: late since {by} ({colonies})"),
+    (MatterKind.CLEAR, Stage.DUE): mark("Clear date reached: {by} ({colonies})"),
+    (MatterKind.COUNT, Stage.DUE): mark("Count asked for: by {by} ({colonies})"),
+    (MatterKind.COUNT, Stage.LATE): mark("Count not made yet: it was for {by} ({colonies})"),
+    (MatterKind.WEEK, Stage.DUE): mark("Count week: by {by} ({colonies})"),
+    (MatterKind.WEEK, Stage.LATE): mark("Count week ends: by {by} ({colonies})"),
 }
 
 
 def _headline_of_one(owed: Owed) -> str:
     by = short_day(owed.matter.last_on or owed.due.on)
-    return _HEADLINES[owed.matter.kind, owed.due.stage].format(by=by, colonies=colonies(owed))
+    return say(_HEADLINES[owed.matter.kind, owed.due.stage], by=by, colonies=colonies(owed))
 
 
 def short_day(on: dt.date) -> str:

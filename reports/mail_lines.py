@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from django.conf import settings
 from django.urls import reverse
 
+from apiaries.language import mark, say, say_many
 from apiaries.templatetags.recount_words import weekday_day
 from reports.due_days import Stage, local_day
 from reports.links import entry_url, later_url
@@ -16,9 +17,13 @@ from treatments.count_calls import CountCall
 from treatments.due import DueItem
 from treatments.status import TreatmentStatus
 
-UNFINISHED = (
+UNFINISHED = mark(
     "This treatment is not noted as finished. If a round was left out or something is still in the hives, "
     "say so first: the day moves with it."
+)
+
+PASSED = mark(
+    "The last of these days has passed; a count soon still says something, each week later says less."
 )
 
 
@@ -45,26 +50,31 @@ def _recount(owed: Owed, at: dt.datetime) -> Line:
     item = _item(owed)
     recount = item.treatment.recount
     by = weekday_day(recount.latest_on)
-    late = owed.due.stage is Stage.LATE
-    heading = {Stage.SOON: "Recount coming up", Stage.DUE: "Recount due", Stage.LATE: "Recount late"}
-    when = (
-        f"best on {weekday_day(recount.ideal_on)}, from {weekday_day(recount.earliest_on)} to {by}."
-        + " The last of these days has passed; a count soon still says something, each week later says less."
-        * late
+    heading = {
+        Stage.SOON: mark("Recount coming up, by {day}"),
+        Stage.DUE: mark("Recount due, by {day}"),
+        Stage.LATE: mark("Recount late since {day}"),
+    }
+    when = say(
+        "best on {ideal}, from {first} to {last}.",
+        ideal=weekday_day(recount.ideal_on),
+        first=weekday_day(recount.earliest_on),
+        last=by,
+    )
+    if owed.due.stage is Stage.LATE:
+        when = f"{when} {say(PASSED)}"
+    what = say(
+        "count mites again in {colonies} ({way}).",
+        colonies=treated_colonies(owed),
+        way=say(item.treatment.application.name),
     )
     unfinished = item.treatment.status(local_day(at, owed.person.time_zone)) is not TreatmentStatus.FINISHED
     return Line(
         owed=owed,
-        heading=f"{heading[owed.due.stage]}, by {by}"
-        if not late
-        else f"{heading[owed.due.stage]} since {by}",
-        facts=(
-            ("What", f"count mites again in {treated_colonies(owed)} ({item.treatment.application.name})."),
-            ("When", when),
-            ("Why", recount.reason),
-        ),
-        note=UNFINISHED if unfinished else "",
-        action="Count the yard",
+        heading=say(heading[owed.due.stage], day=by),
+        facts=_facts(what, when, say(recount.reason)),
+        note=say(UNFINISHED) if unfinished else "",
+        action=say("Count the yard"),
         url=entry_url(recount, owed.person, at=at),
         later_url=_later_url(owed, at),
         signed=True,
@@ -73,51 +83,64 @@ def _recount(owed: Owed, at: dt.datetime) -> Line:
 
 def _round(owed: Owed, at: dt.datetime) -> Line:
     item = _item(owed)
-    number = item.round.number if item.round else 1
-    late = owed.due.stage is Stage.LATE
-    heading = {Stage.SOON: "Round coming up", Stage.DUE: "Round due", Stage.LATE: "Round late"}
+    heading = {
+        Stage.SOON: mark("Round coming up"),
+        Stage.DUE: mark("Round due"),
+        Stage.LATE: mark("Round late, it was for {day}"),
+    }
     return _of_item(
         owed,
         at,
-        heading=f"{heading[owed.due.stage]}{', it was for ' * late}{weekday_day(item.on) * late}",
-        what=f"give round {number} ({item.treatment.application.name}, {colonies(owed)}).",
-        when=f"planned for {weekday_day(item.on)}.",
-        why="The rounds of a treatment belong together, and the day of the recount moves with them."
+        heading=say(heading[owed.due.stage], day=weekday_day(item.on)),
+        what=say("give round {number} ({way}, {colonies}).", **_of_round(owed)),
+        when=say("planned for {day}.", day=weekday_day(item.on)),
+        why=say("The rounds of a treatment belong together, and the day of the recount moves with them.")
         if len(item.treatment.round_dates()) > 1
-        else "The day of the recount moves with it.",
-        note="Read the label and the cautions first; the label and the weather decide. "
-        "Given already? Then note on which day.",
+        else say("The day of the recount moves with it."),
+        note=say(
+            "Read the label and the cautions first; the label and the weather decide. Given already? Then note on "
+            "which day."
+        ),
     )
 
 
 def _out(owed: Owed, at: dt.datetime) -> Line:
     item = _item(owed)
-    number = item.round.number if item.round else 1
-    late = owed.due.stage is Stage.LATE
-    heading = {Stage.SOON: "To take out soon", Stage.DUE: "To take out", Stage.LATE: "To take out: late"}
+    heading = {
+        Stage.SOON: mark("To take out soon"),
+        Stage.DUE: mark("To take out"),
+        Stage.LATE: mark("To take out: late since {day}"),
+    }
     return _of_item(
         owed,
         at,
-        heading=f"{heading[owed.due.stage]}{' since ' * late}{weekday_day(item.on) * late}",
-        what=f"take out what was given in round {number} ({item.treatment.application.name}, {colonies(owed)}).",
-        when=f"on {weekday_day(item.on)}; the label decides.",
-        why="Left in for longer than the label says, it can leave residues and help mites to become resistant.",
-        note="Taken out already? Then note on which day.",
+        heading=say(heading[owed.due.stage], day=weekday_day(item.on)),
+        what=say("take out what was given in round {number} ({way}, {colonies}).", **_of_round(owed)),
+        when=say("on {day}; the label decides.", day=weekday_day(item.on)),
+        why=say(
+            "Left in for longer than the label says, it can leave residues and help mites to become resistant."
+        ),
+        note=say("Taken out already? Then note on which day."),
     )
 
 
 def _clear(owed: Owed, at: dt.datetime) -> Line:
     item = _item(owed)
-    days = item.treatment.withdrawal_days
+    days = item.treatment.withdrawal_days or 0
     return _of_item(
         owed,
         at,
-        heading="Clear date reached",
-        what=f"the withdrawal period of {days} day{'s' * (days != 1)} ({item.treatment.application.name}), "
-        "as entered, ended.",
-        when=f"on {weekday_day(item.on)}.",
-        why="From then on nothing stands in the way of honey as far as these days go. "
-        "The label and local rules decide.",
+        heading=say("Clear date reached"),
+        what=say_many(
+            "the withdrawal period of {n} day ({way}), as entered, ended.",
+            "the withdrawal period of {n} days ({way}), as entered, ended.",
+            days,
+            way=say(item.treatment.application.name),
+        ),
+        when=say("on {day}.", day=weekday_day(item.on)),
+        why=say(
+            "From then on nothing stands in the way of honey as far as these days go. The label and local rules decide."
+        ),
         note="",
     )
 
@@ -126,24 +149,22 @@ def _call(owed: Owed, at: dt.datetime) -> Line:
     call = _called(owed)
     late = owed.due.stage is Stage.LATE
     is_week = owed.matter.kind is MatterKind.WEEK
-    named = {
-        (True, False): "Count week",
-        (True, True): "Count week ends soon",
-        (False, False): "Count asked for",
-        (False, True): "Count not made yet",
+    heading = {
+        (True, False): mark("Count week, by {day}"),
+        (True, True): mark("Count week ends soon, by {day}"),
+        (False, False): mark("Count asked for, by {day}"),
+        (False, True): mark("Count not made yet, it was for {day}"),
     }
     return Line(
         owed=owed,
-        heading=f"{named[is_week, late]}, by {weekday_day(call.last_on)}"
-        if is_week or not late
-        else f"{named[is_week, late]}, it was for {weekday_day(call.last_on)}",
-        facts=(
-            ("What", f"count mites in this yard ({colonies(owed)})."),
-            ("When", f"from {weekday_day(call.first_on)} to {weekday_day(call.last_on)}."),
-            ("Why", call.reason),
+        heading=say(heading[is_week, late], day=weekday_day(call.last_on)),
+        facts=_facts(
+            say("count mites in this yard ({colonies}).", colonies=colonies(owed)),
+            say("from {first} to {last}.", first=weekday_day(call.first_on), last=weekday_day(call.last_on)),
+            call.reason,
         ),
         note="",
-        action="Count the yard",
+        action=say("Count the yard"),
         url=settings.SITE_URL + reverse("counts:yard-count", args=[call.yard.pk]),
         later_url=_later_url(owed, at),
     )
@@ -154,12 +175,26 @@ def _of_item(owed: Owed, at: dt.datetime, *, heading: str, what: str, when: str,
     return Line(
         owed=owed,
         heading=heading,
-        facts=(("What", what), ("When", when), ("Why", why)),
+        facts=_facts(what, when, why),
         note=note,
         action=item.action,
         url=settings.SITE_URL + item.url,
         later_url="" if owed.matter.kind is MatterKind.CLEAR else _later_url(owed, at),
     )
+
+
+def _facts(what: str, when: str, why: str) -> tuple[tuple[str, str], ...]:
+    return (say("What"), what), (say("When"), when), (say("Why"), why)
+
+
+def _of_round(owed: Owed) -> dict[str, object]:
+    """Which round, given how, of how many colonies."""
+    item = _item(owed)
+    return {
+        "number": item.round.number if item.round else 1,
+        "way": say(item.treatment.application.name),
+        "colonies": colonies(owed),
+    }
 
 
 _LINES: dict[MatterKind, Callable[[Owed, dt.datetime], Line]] = {
@@ -180,14 +215,12 @@ def _later_url(owed: Owed, at: dt.datetime) -> str:
 
 def colonies(owed: Owed) -> str:
     """Of how many colonies it is."""
-    number = owed.matter.colonies
-    return "1 colony" if number == 1 else f"{number} colonies"
+    return say_many("{n} colony", "{n} colonies", owed.matter.colonies)
 
 
 def treated_colonies(owed: Owed) -> str:
     """The same for those that got a dose."""
-    number = owed.matter.colonies
-    return "1 treated colony" if number == 1 else f"{number} treated colonies"
+    return say_many("{n} treated colony", "{n} treated colonies", owed.matter.colonies)
 
 
 def _item(owed: Owed) -> DueItem:

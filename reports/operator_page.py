@@ -7,7 +7,9 @@ from zoneinfo import ZoneInfo
 
 from django.db.models import QuerySet
 
+from apiaries.language import mark, say
 from apiaries.zones import zone_of
+from reports.again import AGAIN, ASKED_FOR_BY, CONSOLE
 from reports.circuit import open_outage
 from reports.digests import due_digests
 from reports.health import oldest_due
@@ -15,17 +17,17 @@ from reports.models import Digest, DigestAttempt, DigestState, MailOutage, Notic
 
 LISTED_DAYS = 90
 OUTCOME_WORDS = {
-    "": "broke off: the sender was ended in the middle of it",
-    "sent": "sent",
-    "empty": "nothing was left to say",
-    "expired": "of no use any more",
-    "refused": "refused for good",
-    "later": "put off by the mail server",
-    "outage": "the mail server was out of reach",
-    "failed": "could not be written",
-    "taken": "left to another sender",
-    "quiet": "waited for the person's hours",
-    "again": "to be sent again",
+    "": mark("broke off: the sender was ended in the middle of it"),
+    "sent": mark("sent"),
+    "empty": mark("nothing was left to say"),
+    "expired": mark("of no use any more"),
+    "refused": mark("refused for good"),
+    "later": mark("put off by the mail server"),
+    "outage": mark("the mail server was out of reach"),
+    "failed": mark("could not be written"),
+    "taken": mark("left to another sender"),
+    "quiet": mark("waited for the person's hours"),
+    "again": mark("to be sent again"),
 }
 
 
@@ -45,6 +47,7 @@ class Try:
     """One try to send a mail."""
 
     at: dt.datetime
+    outcome: str
     words: str
     detail: str
 
@@ -106,18 +109,21 @@ def given_up(digest: Digest, *, at: dt.datetime, zone: str) -> GivenUp:
 
 def _why(digest: Digest, tries: Sequence[Try]) -> str:
     if digest.state == DigestState.EXPIRED:
-        return "could not leave before what it tells was of no use"
-    last = next((one for one in reversed(tries) if one.words != OUTCOME_WORDS["again"]), None)
+        return say("could not leave before what it tells was of no use")
+    last = next((one for one in reversed(tries) if one.outcome != AGAIN), None)
     if last is None:
-        return "unknown: no try was written down"
+        return say("unknown: no try was written down")
     return f"{last.words}: {last.detail}" if last.detail else last.words
 
 
 def _try(attempt: DigestAttempt, clock: ZoneInfo) -> Try:
     """Of a mail that could not be written only the kind of mistake is told: the rest may quote what is in it."""
     detail = attempt.detail.partition("(")[0] if attempt.outcome == "failed" else attempt.detail
-    words = OUTCOME_WORDS.get(attempt.outcome, attempt.outcome)
-    return Try(attempt.started_at.astimezone(clock), words, detail)
+    if attempt.outcome == AGAIN and detail.startswith(ASKED_FOR_BY):
+        who = detail.removeprefix(ASKED_FOR_BY)
+        detail = say("asked for by {who}", who=say(CONSOLE) if who == CONSOLE else who)
+    words = say(OUTCOME_WORDS.get(attempt.outcome, attempt.outcome))
+    return Try(attempt.started_at.astimezone(clock), attempt.outcome, words, detail)
 
 
 def suspended_addresses() -> "QuerySet[Suspension]":

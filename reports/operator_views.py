@@ -7,6 +7,7 @@ from django.shortcuts import redirect, render
 from django.utils import timezone
 from django.views.decorators.http import require_POST, require_safe
 
+from apiaries.language import mark, say
 from apiaries.views.asking import person_of
 from apiaries.zones import zone_of
 from reports.access import given_up_mail_for, operator_of
@@ -15,11 +16,15 @@ from reports.operator_page import LISTED_DAYS, given_up, given_up_mails, numbers
 
 PER_PAGE = 25
 ANSWERS = {
-    Again.WAITS: "The mail to {email} waits again and leaves within their hours.",
-    Again.LIFTED: "The mail to {email} waits again and leaves within their hours."
-    " Their address had refused mail and was suspended: it is written to again.",
-    Again.NOT_DEAD: "The mail to {email} was not given up, or waits again already: nothing was changed.",
-    Again.NO_USE: "What the mail to {email} tells would come too late by now: it is not sent again.",
+    Again.WAITS: mark("The mail to {email} waits again and leaves within their hours."),
+    Again.LIFTED: mark(
+        "The mail to {email} waits again and leaves within their hours. Their address had refused mail and was "
+        "suspended: it is written to again."
+    ),
+    Again.NOT_DEAD: mark(
+        "The mail to {email} was not given up, or waits again already: nothing was changed."
+    ),
+    Again.NO_USE: mark("What the mail to {email} tells would come too late by now: it is not sent again."),
 }
 
 
@@ -49,5 +54,5 @@ def mail_again(request: HttpRequest, pk: int) -> HttpResponse:
     digest = given_up_mail_for(operator, pk)
     came_to = send_again(digest=digest, at=timezone.now(), by=operator)
     level = messages.SUCCESS if came_to in (Again.WAITS, Again.LIFTED) else messages.WARNING
-    messages.add_message(request, level, ANSWERS[came_to].format(email=digest.person.email))
+    messages.add_message(request, level, say(ANSWERS[came_to], email=digest.person.email))
     return redirect("reports:operator-mails")

@@ -13,6 +13,7 @@ from typing import Any
 
 from django.db.models import Count, Max, Q
 
+from apiaries.language import figure, mark, say, say_as, say_many
 from apiaries.models import Club, Person, Yard, YardHelper, anybody
 from apiaries.permissions import Permission, Role
 from apiaries.presenters import members_for_list
@@ -20,6 +21,19 @@ from counts.habits import members_panel
 from counts.models import CountWeek, MiteSample
 from reports.models import Suspension
 from treatments.models import MedicineDisposal, MedicinePurchase, Treatment
+
+TITLES = {
+    Role.MEMBER: mark("Every other member"),
+    Role.COORDINATOR: mark("Coordinators"),
+    Role.INSPECTOR: mark("Inspectors of other regions"),
+    Role.ADMINISTRATOR: mark("Administrators"),
+}
+ROLES_INSIDE = {
+    Role.MEMBER: mark("member"),
+    Role.COORDINATOR: mark("coordinator"),
+    Role.INSPECTOR: mark("inspector"),
+    Role.ADMINISTRATOR: mark("administrator"),
+}
 
 
 @dataclass(frozen=True, slots=True)
@@ -62,11 +76,11 @@ def seen_of(person: Person) -> list[Seen]:
     kept = Club.objects.filter(yards__keeper=person)
     clubs = list(Club.objects.filter(Q(pk__in=kept) | Q(pk=membership.club_id if membership else None)))
     seen = [one for club in clubs for one in (*_named(person, club), *_of_roles(person, club))]
-    outside = (
+    outside = say(
         "People of other clubs, and those who belong to none. Who is not signed in sees no page, but for published "
         "months, in which nobody can be told, where the club shows them."
     )
-    return [*seen, _seen(person, anybody(None), "Anybody outside the club", outside)]
+    return [*seen, _seen(person, anybody(None), say("Anybody outside the club"), outside)]
 
 
 def _named(person: Person, club: Club) -> Iterable[Seen]:
@@ -74,9 +88,9 @@ def _named(person: Person, club: Club) -> Iterable[Seen]:
     reasons: dict[int, list[str]] = defaultdict(list)
     helping = YardHelper.objects.filter(ended_at=None, yard__club=club).order_by("yard__name", "pk")
     for helper in helping.filter(yard__keeper=person).select_related("yard"):
-        reasons[helper.person_id].append(f"helps in {helper.yard.name}")
+        reasons[helper.person_id].append(say("helps in {yard}", yard=helper.yard.name))
     for helper in helping.filter(person=person).select_related("yard"):
-        reasons[helper.yard.keeper_id].append(f"keeps {helper.yard.name}, in which you help")
+        reasons[helper.yard.keeper_id].append(say("keeps {yard}, in which you help", yard=helper.yard.name))
     mine = {yard.region_id for yard in Yard.objects.filter(keeper=person, club=club)}
     members = (
         club.memberships.current().exclude(person=person).select_related("person").order_by("person__name")
@@ -84,7 +98,7 @@ def _named(person: Person, club: Club) -> Iterable[Seen]:
     inspecting = members.filter(role=Role.INSPECTOR, regions__in=mine).distinct()
     for one in inspecting.prefetch_related("regions"):
         names = [region.name for region in one.regions.all() if region.pk in mine]
-        reasons[one.person_id].append(f"inspector of {', '.join(names)}")
+        reasons[one.person_id].append(say("inspector of {regions}", regions=", ".join(names)))
     for one in members.filter(person__in=list(reasons)):
         about = "; ".join(reasons[one.person_id])
         yield _seen(person, one.person, one.person.name, f"{about[0].upper()}{about[1:]}.")
@@ -96,19 +110,14 @@ def _of_roles(person: Person, club: Club) -> Iterable[Seen]:
     members = club.memberships.current().exclude(person=person).select_related("person")
     for one in members.exclude(role=Role.MEMBER).order_by("person__name"):
         people[one.role].append(one.person.name)
-    titles = {
-        Role.MEMBER: "Every other member",
-        Role.COORDINATOR: "Coordinators",
-        Role.INSPECTOR: "Inspectors of other regions",
-        Role.ADMINISTRATOR: "Administrators",
-    }
-    for role, title in titles.items():
-        apart = "Those who are not named above."
-        now = {Role.MEMBER: apart, Role.INSPECTOR: apart}
-        names = (
-            f"At present {', '.join(people[role])}." if people[role] else "Nobody at present. They would see:"
-        )
-        yield _seen(person, anybody(club, role), title, now.get(role, names))
+    for role, title in TITLES.items():
+        if role in (Role.MEMBER, Role.INSPECTOR):
+            about = say("Those who are not named above.")
+        elif people[role]:
+            about = say("At present {names}.", names=", ".join(people[role]))
+        else:
+            about = say("Nobody at present. They would see:")
+        yield _seen(person, anybody(club, role), say(title), about)
 
 
 def _seen(person: Person, viewer: Person, title: str, about: str) -> Seen:
@@ -155,21 +164,27 @@ def _facts(person: Person, viewer: Person) -> Iterable[tuple[str, str]]:
         person=person, ended_at=None, yard__in=Yard.objects.editable_by(viewer).values("pk")
     )
     if helped.exists():
-        yield "You among the helpers of their yards", f"{person.name}, {person.email}"
+        yield say("You among the helpers of their yards"), f"{person.name}, {person.email}"
     made = (
         MiteSample.objects.visible_to(viewer).filter(recorded_by=person).exclude(yard__keeper=person).count()
     )
     if made:
-        yield "Your name on counts that you logged in other yards", _number(made, "count")
+        yield (
+            say("Your name on counts that you logged in other yards"),
+            say_many("{n} count", "{n} counts", made),
+        )
     bought = MedicinePurchase.objects.visible_to(viewer).standing().filter(keeper=person).count()
     if bought:
-        yield "Medicines you bought", _number(bought, "entry", "entries")
+        yield say("Medicines you bought"), say_many("{n} entry", "{n} entries", bought)
     disposed = MedicineDisposal.objects.visible_to(viewer).standing().filter(keeper=person).count()
     if disposed:
-        yield "Medicines you disposed of", _number(disposed, "entry", "entries")
+        yield say("Medicines you disposed of"), say_many("{n} entry", "{n} entries", disposed)
     weeks = CountWeek.objects.visible_to(viewer).filter(Q(set_by=person) | Q(cancelled_by=person)).count()
     if weeks:
-        yield "Your name on count weeks that you set or cancelled", _number(weeks, "week")
+        yield (
+            say("Your name on count weeks that you set or cancelled"),
+            say_many("{n} week", "{n} weeks", weeks),
+        )
 
 
 def _as_member(person: Person, viewer: Person) -> Iterable[tuple[str, str]]:
@@ -180,15 +195,13 @@ def _as_member(person: Person, viewer: Person) -> Iterable[tuple[str, str]]:
     listed: Any = members_for_list(membership.club).filter(person=person).first()
     if listed is None:
         return
-    yield "You in the list of members", f"{person.name}, {person.email}, {listed.role}"
-    yield "How many yards you keep", str(listed.yards or "none")
+    role = say(ROLES_INSIDE[Role(listed.role)])
+    yield say("You in the list of members"), f"{person.name}, {person.email}, {role}"
+    yards = figure(f"{listed.yards}") if listed.yards else say_as("number of yards", "none")
+    yield say("How many yards you keep"), yards
     if Suspension.objects.filter(person=person).exists():
-        yield "That no mail reaches you", "since when; not what your mail server said"
+        yield say("That no mail reaches you"), say("since when; not what your mail server said")
     hints = members_panel(viewer, membership.club)
     for habit in hints.context["habits"] if hints else ():
         if habit.person_id == person.pk:
-            yield "A hint about your washes", " ".join(habit.sentences)
-
-
-def _number(number: int, noun: str, nouns: str = "") -> str:
-    return f"{number:,} {noun if number == 1 else nouns or noun + 's'}"
+            yield say("A hint about your washes"), " ".join(habit.sentences)

@@ -16,6 +16,7 @@ from enum import StrEnum
 from django.core.mail import EmailMultiAlternatives
 from django.db import transaction
 from django.db.models import Q
+from django.utils.translation import override
 
 from apiaries.models import Person
 from reports.bulletin_notices import bulletins_to_tell
@@ -125,8 +126,8 @@ def _deliver(claim: Claim, line: Line, at: dt.datetime) -> Outcome:
         _move(digest, next_try(digest, end_of_day(today, zone)))
         return _note(claim.attempt, Outcome.QUIET)
     try:
-        with transaction.atomic():  # so that an error leaves this one usable
-            told = still_to_tell(digest, at=at)
+        with transaction.atomic(), override(digest.person.language):  # an error leaves this one usable
+            told = still_to_tell(digest, at=at)  # what is to be told is put into words here already
             bulletins = bulletins_to_tell(digest, at=at)
             anything = told or bulletins
             message = digest_mail(digest, told, at=at, bulletins=bulletins) if anything else None

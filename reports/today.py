@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from django.db.models import QuerySet
 from django.urls import reverse
 
+from apiaries.language import mark, say
 from apiaries.models import Person, Yard
 from reports.matters import Matter, MatterKind, call_matters, treatment_matters
 from reports.models import PutOff
@@ -36,12 +37,12 @@ class TodayItem:
     @property
     def name(self) -> str:
         """What is to be done, where nothing beside it says so."""
-        before = {
-            MatterKind.RECOUNT: "Recount after: ",
-            MatterKind.ROUND: "Round: ",
-            MatterKind.OUT: "To take out: ",
-        }
-        return before.get(self.matter.kind, "") + self.title
+        named = {
+            MatterKind.RECOUNT: mark("Recount after: {title}"),
+            MatterKind.ROUND: mark("Round: {title}"),
+            MatterKind.OUT: mark("To take out: {title}"),
+        }.get(self.matter.kind)
+        return say(named, title=self.title) if named else self.title
 
     @property
     def earlier_url(self) -> str:
@@ -113,7 +114,7 @@ def _item(matter: Matter, until: dt.date | None, on: dt.date) -> TodayItem:
     return TodayItem(
         matter=matter,
         urgency=about.urgency,
-        title=about.treatment.application.name,
+        title=say(about.treatment.application.name),
         words=about.words,
         action=about.action,
         url=about.url,
@@ -130,9 +131,9 @@ def _of_call(matter: Matter, call: CountCall, until: dt.date | None, on: dt.date
     return TodayItem(
         matter=matter,
         urgency=Urgency.DUE if on <= call.last_on else Urgency.LATE,
-        title="Count week" if matter.kind is MatterKind.WEEK else "Routine count",
+        title=say("Count week") if matter.kind is MatterKind.WEEK else say("Routine count"),
         words=call.reason,
-        action="Count the yard",
+        action=say("Count the yard"),
         url=reverse("counts:yard-count", args=[call.yard.pk]),
         title_url=reverse("counts:count-week-list")
         if matter.kind is MatterKind.WEEK

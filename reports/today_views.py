@@ -11,6 +11,7 @@ from django.utils.http import url_has_allowed_host_and_scheme
 from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
 from apiaries.access import recordable_yard_for
+from apiaries.language import say
 from apiaries.models import Colony, Person, Yard
 from apiaries.permissions import Permission
 from apiaries.templatetags.recount_words import weekday_day
@@ -50,7 +51,7 @@ def today_later(request: HttpRequest) -> HttpResponse:
     try:
         until = put_off(person=person, matter=item.matter, at=timezone.now(), by=person).until
     except NoTimeLeft:
-        messages.error(request, "It cannot wait for three days: there is no use in it by then.")
+        messages.error(request, say("It cannot wait for three days: there is no use in it by then."))
         return _back(request)
     messages.success(request, _told_again(item, until, today_in(person)))
     return _back(request)
@@ -62,7 +63,7 @@ def today_now(request: HttpRequest) -> HttpResponse:
     person = person_of(request)
     item = _item_or_404(request, person)
     if bring_back(person=person, subject=item.matter.subject, by=person):
-        messages.success(request, "Back on the list.")
+        messages.success(request, say("Back on the list."))
     return _back(request)
 
 
@@ -113,9 +114,10 @@ def _item_or_404(request: HttpRequest, person: Person) -> TodayItem:
 
 def _told_again(item: TodayItem, until: dt.date, today: dt.date) -> str:
     last = item.matter.last_on
-    words = f"Put off: it comes back on {weekday_day(until)}."
-    passes = last is not None and today <= last < until
-    return f"{words} Its last day is {weekday_day(last)}, before that." if passes else words
+    words = say("Put off: it comes back on {day}.", day=weekday_day(until))
+    if last is None or not today <= last < until:
+        return words
+    return " ".join([words, say("Its last day is {day}, before that.", day=weekday_day(last))])
 
 
 def _back(request: HttpRequest) -> HttpResponse:

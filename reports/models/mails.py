@@ -2,6 +2,7 @@
 
 from django.db import models
 from django.db.models import Q
+from django.utils.translation import gettext_lazy as _
 
 from apiaries.history import keeps_history
 from apiaries.models import Person
@@ -71,21 +72,21 @@ class DigestAttempt(models.Model):
 class NoticeKind(models.TextChoices):
     """Why somebody is written to."""
 
-    RECOUNT_SOON = "recount_soon", "a recount is coming up"
-    RECOUNT_DUE = "recount_due", "a recount is due"
-    RECOUNT_LATE = "recount_late", "a recount is late"
-    ROUND_SOON = "round_soon", "a round is coming up"
-    ROUND_DUE = "round_due", "a round is due"
-    ROUND_LATE = "round_late", "a round is late"
-    OUT_SOON = "out_soon", "something is to be taken out soon"
-    OUT_DUE = "out_due", "something is to be taken out"
-    OUT_LATE = "out_late", "something should have been taken out"
-    CLEAR_DUE = "clear_due", "a withdrawal period is over"
-    COUNT_DUE = "count_due", "a routine count is asked for"
-    COUNT_LATE = "count_late", "a routine count was not made"
-    WEEK_DUE = "week_due", "a count week has begun"
-    WEEK_LATE = "week_late", "a count week is ending"
-    BULLETIN = "bulletin", "a bulletin is issued"
+    RECOUNT_SOON = "recount_soon", _("a recount is coming up")
+    RECOUNT_DUE = "recount_due", _("a recount is due")
+    RECOUNT_LATE = "recount_late", _("a recount is late")
+    ROUND_SOON = "round_soon", _("a round is coming up")
+    ROUND_DUE = "round_due", _("a round is due")
+    ROUND_LATE = "round_late", _("a round is late")
+    OUT_SOON = "out_soon", _("something is to be taken out soon")
+    OUT_DUE = "out_due", _("something is to be taken out")
+    OUT_LATE = "out_late", _("something should have been taken out")
+    CLEAR_DUE = "clear_due", _("a withdrawal period is over")
+    COUNT_DUE = "count_due", _("a routine count is asked for")
+    COUNT_LATE = "count_late", _("a routine count was not made")
+    WEEK_DUE = "week_due", _("a count week has begun")
+    WEEK_LATE = "week_late", _("a count week is ending")
+    BULLETIN = "bulletin", _("a bulletin is issued")
 
 
 @keeps_history

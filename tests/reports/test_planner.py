@@ -28,8 +28,8 @@ def _day(text):
 
 
 def _person(person, **changes):
-    wishes = ("name", "time_zone", "mail_at", "wants_mail", "wants_calls", "wants_bulletins", "quiet_days")
-    fields = {name: getattr(person, name) for name in wishes}
+    wishes = ("name", "time_zone", "language", "mail_at", "wants_mail", "wants_calls", "wants_bulletins")
+    fields = {name: getattr(person, name) for name in (*wishes, "quiet_days")}
     return update_person(person=person, by=person, **(fields | changes))
 
 
