@@ -6,6 +6,7 @@ from dataclasses import dataclass, replace
 from apiaries.models import Brood, ChangeKind, Colony
 from counts.constants import Constant
 from counts.estimate import recovery_of
+from counts.models import MiteSample
 from counts.samples import Kind, Method
 from treatments.around import Around
 from treatments.choosing import (
@@ -114,16 +115,26 @@ def days_between(pairs: Sequence[ColonyResult]) -> float | None:
 
 
 def growing_days(around: Around, pairs: Sequence[ColonyResult], kind: Kind | None) -> float:
-    """Days between the counts in which mites could multiply; 0 for boards, and where no brood was there.
+    """Days between the counts in which mites could multiply; 0 for boards.
 
     The days of the treatment itself, from its first dose to its end, are left out: what mites did then is its own
-    doing, and a treatment must not be credited with growth that it ought to have prevented.
+    doing, and a treatment must not be credited with growth that it ought to have prevented. Nor do mites grow without
+    brood: where none was noted at the counts before, the days before the treatment are left out, and where none was
+    noted at those after, the days after it.
     """
-    between, first, last = days_between(pairs), around.first_dose_on(), around.treatment.finished_on()
-    noted = {s.brood for one in pairs for s in (*one.before, *one.after)} - {Brood.UNKNOWN.value}
-    if kind is Kind.BOARD or between is None or first is None or last is None or noted == {Brood.NONE.value}:
+    first, last = around.first_dose_on(), around.treatment.finished_on()
+    if kind is Kind.BOARD or not pairs or first is None or last is None:
         return 0.0
-    return max(between - max((last - first).days, 0), 0.0)
+    before = [sample for one in pairs for sample in one.before]
+    after = [sample for one in pairs for sample in one.after]
+    earlier = sum((first - one.before[0].sampled_on).days for one in pairs) / len(pairs)
+    later = sum((one.after[0].sampled_on - max(first, last)).days for one in pairs) / len(pairs)
+    return max(earlier * (not _broodless(before)) + later * (not _broodless(after)), 0.0)
+
+
+def _broodless(samples: Sequence[MiteSample]) -> bool:
+    """Whether no brood was noted, and nothing else."""
+    return {sample.brood for sample in samples} - {Brood.UNKNOWN.value} == {Brood.NONE.value}
 
 
 def picked_high(around: Around, pairs: Sequence[ColonyResult], kind: Kind | None) -> bool:

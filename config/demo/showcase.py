@@ -14,6 +14,9 @@ from apiaries.actions import (
     describe_colony,
     end_colony,
     move_colony,
+    requeen_colony,
+    split_colony,
+    unite_colonies,
 )
 from apiaries.models import Brood, Colony, Person, Region, Yard
 from config.demo.days import medicines, planned_day
@@ -264,3 +267,18 @@ def _odd_ends(show: Showcase, yard: Yard, colonies: list[Colony]) -> None:
     slope, slope_colonies = show.yard("South slope", 3)
     skipped = show.treat(slope, "oxalic_vapour_us", slope_colonies, [show.given(slope_colonies, 50)])
     skip_recount(recount=skipped.recount, why="sold the colonies", at=show.clock.now, by=show.keeper)
+    _colony_life(show, slope, slope_colonies)
+
+
+def _colony_life(show: Showcase, yard: Yard, colonies: list[Colony]) -> None:
+    """One colony was split, the new one united with it again before winter; another has a new queen."""
+    new = split_colony(
+        colony=colonies[0],
+        to_yard=yard,
+        name="1b",
+        split_on=show.ago(160),
+        note="five frames",
+        by=show.keeper,
+    )
+    requeen_colony(colony=colonies[1], requeened_on=show.ago(120), note="raised here", by=show.keeper)
+    unite_colonies(colony=new, into=colonies[0], united_on=show.ago(60), note="too weak", by=show.keeper)

@@ -28,7 +28,8 @@
 
   /* ---- The day ---- */
   // By the phone's clock, put right by what the server's said last; typed, it is what was typed.
-  let off = 0, byClock = true, setting = false;
+  // A form that came back keeps its day: the person has seen it, and answers about it.
+  let off = 0, byClock = !form.matches("[data-sent-before]"), setting = false;
   const parts = new Intl.DateTimeFormat("en-CA", { year: "numeric", month: "2-digit", day: "2-digit", timeZone: data.zone });
   const words = new Intl.DateTimeFormat("en-GB", { day: "numeric", month: "short", year: "numeric", timeZone: "UTC" });
   const dayAt = (moment) => parts.format(moment);

@@ -62,6 +62,27 @@ def test_days_of_the_treatment_itself_allow_no_growth(cast: Cast) -> None:
     assert result.outcome.verdict is Verdict.DID_NOT_WORK
 
 
+@pytest.mark.parametrize(
+    ("before", "after", "days"),
+    [
+        (Brood.SOME, Brood.NONE, 2),  # those before the treatment
+        (Brood.NONE, Brood.SOME, 15),  # those after it
+        (Brood.NONE, Brood.NONE, 0),
+        (Brood.UNKNOWN, Brood.NONE, 2),
+        (Brood.NONE, Brood.UNKNOWN, 15),  # not looked at is not seen to be absent
+    ],
+)
+def test_mites_are_taken_to_grow_only_where_brood_was_not_absent(
+    cast: Cast, before: Brood, after: Brood, days: int
+) -> None:
+    treatment = treat(cast.colonies[:5])
+    for colony in cast.colonies[:5]:
+        jar(colony, BEFORE, 20, brood=before)
+        jar(colony, AFTER, 1, brood=after)
+
+    assert result_of(treatment, TODAY).growing_days == days
+
+
 def test_rolls_that_find_unlike_shares_are_no_pair(cast: Cast) -> None:
     treatment = treat(cast.colonies[:1])
     jar(cast.colony, BEFORE, 60, method=Method.SUGAR_ROLL)
