@@ -18,6 +18,8 @@ from django.utils.translation import get_language, override
 
 from apiaries.actions import InvitationClosed, OtherAddress, sign_up
 from apiaries.invitations import forget_invitation, kept_invitation
+from apiaries.language import say
+from apiaries.mail import language_of
 from apiaries.models import Person
 from apiaries.permissions import Role
 
@@ -53,7 +55,8 @@ class ByInvitation(DefaultAccountAdapter):
                 redirect("apiaries:invitation-accept", token=invitation.token)
             ) from error
         forget_invitation(request)
-        messages.success(request, f"Welcome to {invitation.club.name}, {person.name}.")
+        welcome = say("Welcome to {club}, {name}.", club=invitation.club.name, name=person.name)
+        messages.success(request, welcome)
         return person
 
     def get_login_redirect_url(self, request: HttpRequest) -> str:
@@ -71,8 +74,7 @@ class ByInvitation(DefaultAccountAdapter):
         self, template_prefix: str, email: Any, context: dict[str, Any], headers: dict[str, str] | None = None
     ) -> EmailMessage:
         """In the language of who gets it. Every mail has an HTML part: its own template, or the text set as HTML."""
-        known = Person.objects.filter(email=str(email).lower()).values_list("language", flat=True).first()
-        with override(known or get_language()):
+        with override(language_of(str(email)) or get_language()):
             message = super().render_mail(template_prefix, email, context, headers)
             if isinstance(message, EmailMultiAlternatives) and not message.alternatives:
                 page = render_to_string(

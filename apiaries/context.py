@@ -6,6 +6,7 @@ from typing import Any
 from django.http import HttpRequest
 from django.urls import reverse
 
+from apiaries.language import mark_as, say_as
 from apiaries.models import Person
 from apiaries.permissions import Role
 
@@ -19,37 +20,37 @@ class Place:
     current: bool
 
 
-# Six at most for each role. Names of pages, so that this app need not know the others.
+# Six at most for each role; said when a page is made. Names of pages, so that this app need not know the others.
 PLACES: dict[Role, tuple[tuple[str, str], ...]] = {
     Role.MEMBER: (
-        ("Today", "reports:today"),
-        ("Yards", "apiaries:yard-list"),
-        ("Counts", "counts:sample-list"),
-        ("Treatments", "treatments:treatment-list"),
-        ("Records", "treatments:medicine-record"),
-        ("Region", "reports:region-month"),
+        (mark_as("page", "Today"), "reports:today"),
+        (mark_as("page", "Yards"), "apiaries:yard-list"),
+        (mark_as("page", "Counts"), "counts:sample-list"),
+        (mark_as("page", "Treatments"), "treatments:treatment-list"),
+        (mark_as("page", "Records"), "treatments:medicine-record"),
+        (mark_as("page", "Region"), "reports:region-month"),
     ),
     Role.COORDINATOR: (
-        ("Today", "reports:today"),
-        ("Yards", "apiaries:yard-list"),
-        ("Counts", "counts:sample-list"),
-        ("Region", "reports:region-month"),
-        ("Members", "apiaries:member-list"),
+        (mark_as("page", "Today"), "reports:today"),
+        (mark_as("page", "Yards"), "apiaries:yard-list"),
+        (mark_as("page", "Counts"), "counts:sample-list"),
+        (mark_as("page", "Region"), "reports:region-month"),
+        (mark_as("page", "Members"), "apiaries:member-list"),
     ),
     Role.INSPECTOR: (
-        ("Yards", "apiaries:yard-list"),
-        ("Around", "reports:yards-around"),
-        ("Counts", "counts:sample-list"),
-        ("Treatments", "treatments:treatment-list"),
-        ("Records", "treatments:medicine-record"),
-        ("Region", "reports:region-month"),
+        (mark_as("page", "Yards"), "apiaries:yard-list"),
+        (mark_as("page", "Around"), "reports:yards-around"),
+        (mark_as("page", "Counts"), "counts:sample-list"),
+        (mark_as("page", "Treatments"), "treatments:treatment-list"),
+        (mark_as("page", "Records"), "treatments:medicine-record"),
+        (mark_as("page", "Region"), "reports:region-month"),
     ),
     Role.ADMINISTRATOR: (
-        ("Today", "reports:today"),
-        ("Yards", "apiaries:yard-list"),
-        ("Region", "reports:region-month"),
-        ("Members", "apiaries:member-list"),
-        ("Club", "apiaries:club-edit"),
+        (mark_as("page", "Today"), "reports:today"),
+        (mark_as("page", "Yards"), "apiaries:yard-list"),
+        (mark_as("page", "Region"), "reports:region-month"),
+        (mark_as("page", "Members"), "apiaries:member-list"),
+        (mark_as("page", "Club"), "apiaries:club-edit"),
     ),
 }
 
@@ -83,4 +84,4 @@ def site(request: HttpRequest) -> dict[str, Any]:
 def _place(request: HttpRequest, label: str, name: str) -> Place:
     url = reverse(name)
     current = request.path == url or (url != "/" and request.path.startswith(url))
-    return Place(label, url, current)
+    return Place(say_as("page", label), url, current)

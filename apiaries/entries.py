@@ -13,6 +13,7 @@ from typing import Any
 
 from django.http import HttpRequest
 
+from apiaries.language import say
 from apiaries.models import Person
 
 KEY_LENGTH_MAX = 64
@@ -60,10 +61,10 @@ class Batch:
 def body_of(request: HttpRequest, *, bytes_max: int) -> bytes:
     """The JSON that was sent. Errors: NotEntries, with status 413 where it is longer than `bytes_max` bytes."""
     if request.content_type != "application/json":
-        raise NotEntries("This is no JSON.")
+        raise NotEntries(say("This is no JSON."))
     length = request.META.get("CONTENT_LENGTH") or "0"
     if not length.isdigit() or int(length) > bytes_max:
-        raise NotEntries(f"More than {bytes_max} bytes at once.", status=413)
+        raise NotEntries(say("More than {most} bytes at once.", most=bytes_max), status=413)
     return request.body
 
 
@@ -72,14 +73,14 @@ def batch_in(body: bytes, person: Person, *, most: int, too_many: int = 400) -> 
     try:
         told = json.loads(body)
     except (ValueError, RecursionError) as error:
-        raise NotEntries("This is no JSON.") from error
+        raise NotEntries(say("This is no JSON.")) from error
     entries = told.get("entries") if isinstance(told, dict) else None
     if not isinstance(entries, list):
-        raise NotEntries("A list named entries is missing.")
+        raise NotEntries(say("A list named entries is missing."))
     if told.get("person", person.pk) != person.pk:
-        raise NotEntries("Somebody else is signed in.", status=409)
+        raise NotEntries(say("Somebody else is signed in."), status=409)
     if len(entries) > most:
-        raise NotEntries(f"At most {most} entries at once.", status=too_many)
+        raise NotEntries(say("At most {most} entries at once.", most=most), status=too_many)
     return Batch(entries, told)
 
 
@@ -94,7 +95,7 @@ def key_in(told: Any) -> uuid.UUID:
     try:
         return uuid.UUID(told) if isinstance(told, str) else uuid.UUID("")
     except ValueError as error:
-        raise Refused("Its key is no UUID.") from error
+        raise Refused(say("Its key is no UUID.")) from error
 
 
 def moment_in(told: Any) -> dt.datetime | None:

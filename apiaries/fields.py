@@ -2,14 +2,19 @@
 
 import datetime as dt
 from decimal import Decimal
-from typing import Any
+from typing import TYPE_CHECKING, Any
 from zoneinfo import available_timezones
 
 from django import forms
 from django.core.exceptions import ValidationError
+from django.utils.translation import gettext_lazy as _
 
+from apiaries.language import say
 from apiaries.templatetags.recount_words import day
-from apiaries.typed import EXAMPLE, NotRead, read_day, read_km, read_names, read_place
+from apiaries.typed import NotRead, read_day, read_km, read_names, read_place
+
+if TYPE_CHECKING:
+    from django_stubs_ext import StrOrPromise
 
 
 class TypedDate(forms.Field):
@@ -22,14 +27,16 @@ class TypedDate(forms.Field):
     widget = forms.TextInput(attrs={"autocomplete": "off", "maxlength": "40", "size": "16"})
 
     def __init__(self, *, today: dt.date | None = None, future: bool = False, **kwargs: Any) -> None:
-        kwargs.setdefault("help_text", EXAMPLE[0].upper() + EXAMPLE[1:])
-        kwargs.setdefault("error_messages", {}).setdefault("required", f"Enter the date, {EXAMPLE}.")
+        kwargs.setdefault("help_text", _("For example 12 Aug 2026"))
+        kwargs.setdefault("error_messages", {}).setdefault(
+            "required", _("Enter the date, for example 12 Aug 2026.")
+        )
         super().__init__(**kwargs)
         self.today, self.future = today, future
         self.earliest: dt.date | None = None
-        self.earliest_words = "This date is too early."
+        self.earliest_words: StrOrPromise = _("This date is too early.")
         self.latest: dt.date | None = None
-        self.latest_words = "This date is too far ahead."
+        self.latest_words: StrOrPromise = _("This date is too far ahead.")
 
     def prepare_value(self, value: Any) -> Any:
         return day(value) if isinstance(value, dt.date) else value
@@ -51,12 +58,13 @@ class TypedDate(forms.Field):
             return
         if self.today is not None and not self.future and value > self.today:
             raise ValidationError(
-                f"This date is still to come: today is {day(self.today)} in the yard.", code="future"
+                say("This date is still to come: today is {day} in the yard.", day=day(self.today)),
+                code="future",
             )
         if self.earliest is not None and value < self.earliest:
             raise ValidationError(self.earliest_words, code="too_early")
         if not 1900 <= value.year < 2100:
-            raise ValidationError("Enter a year from 1900 to 2099.", code="not_read")
+            raise ValidationError(say("Enter a year from 1900 to 2099."), code="not_read")
         if self.latest is not None and value > self.latest:
             raise ValidationError(self.latest_words, code="too_late")
 
@@ -101,7 +109,7 @@ class TypedKm(forms.Field):
         except NotRead as error:
             raise ValidationError(str(error), code="not_read") from None
         if km is not None and km > self.most:
-            raise ValidationError(f"Enter at most {self.most} km.", code="too_far")
+            raise ValidationError(say("Enter at most {most} km.", most=self.most), code="too_far")
         return km
 
 
@@ -133,7 +141,7 @@ class TimeZone(forms.ChoiceField):
 
     def __init__(self, **kwargs: Any) -> None:
         kwargs.setdefault("error_messages", {}).setdefault(
-            "required", "Choose a time zone such as Europe/Berlin."
+            "required", _("Choose a time zone such as Europe/Berlin.")
         )
         super().__init__(choices=_zones, **kwargs)
 

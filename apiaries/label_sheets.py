@@ -6,6 +6,7 @@ from pathlib import Path
 from typing import Any
 
 from apiaries.codes import code_svg
+from apiaries.language import mark, say
 from apiaries.models import Colony
 from apiaries.paper import Paper, set_pdf
 from apiaries.templatetags.recount_words import plain
@@ -14,6 +15,16 @@ TEMPLATE = Path(__file__).resolve().parent / "sheets" / "labels.typ"
 TEST_TEMPLATE = TEMPLATE.with_name("labels_test.typ")
 ERROR = "q"
 """A quarter of the code may be hidden under propolis (level Q of ISO/IEC 18004)."""
+TRIAL_ADVICE = (
+    mark(
+        "Both rulers must be 150 mm long. If they are not, the printer scales: choose “actual size” or 100 % and print "
+        "again."
+    ),
+    mark(
+        "Hold this page and a sheet of labels against the light. Where the outlines lie beside the labels, measure by "
+        "how many millimetres, and enter that under “Move right” and “Move down”."
+    ),
+)
 INSET = 2.5
 """Millimetres of each label that stay free: sheets do not lie in printers to the hair (our choice)."""
 
@@ -41,8 +52,14 @@ class Grid:
     @property
     def words(self) -> str:
         """The grid as a choice names it."""
-        name = {Paper.A4: "A4", Paper.LETTER: "US Letter"}[self.paper]
-        return f"{name}, {self.columns} × {self.rows} labels of {plain(self.width)} × {plain(self.height)} mm"
+        return say(
+            "{paper}, {columns} × {rows} labels of {width} × {height} mm",
+            paper={Paper.A4: "A4", Paper.LETTER: "US Letter"}[self.paper],
+            columns=self.columns,
+            rows=self.rows,
+            width=plain(self.width),
+            height=plain(self.height),
+        )
 
     def place(self, position: int) -> tuple[float, float]:
         """Left and top edge of a label, counted from 0 along the rows."""
@@ -98,6 +115,7 @@ def labels_data(
                 "name": colony.name,
                 "code": spaced(colony.label_code),
                 "qr": code_svg(address_of(colony.label_code), error=ERROR),
+                "alt": say("Code of hive {name}", name=colony.name),
             }
         )
     last = sheet.start - 1 + len(colonies) - 1
@@ -109,8 +127,9 @@ def trial_page_pdf(sheet: Sheet) -> bytes:
     grid = sheet.grid
     places = [grid.place(position) for position in range(grid.number)]
     outlines = [{"left": left + sheet.right, "top": top + sheet.below} for left, top in places]
-    title = f"Test page for {grid.words}"
-    return set_pdf(TEST_TEMPLATE, _shared(sheet, title) | {"labels": outlines}, paper=grid.paper)
+    title = say("Test page for {sheet}", sheet=grid.words)
+    data = _shared(sheet, title) | {"labels": outlines, "advice": [say(words) for words in TRIAL_ADVICE]}
+    return set_pdf(TEST_TEMPLATE, data, paper=grid.paper)
 
 
 def _shared(sheet: Sheet, title: str) -> dict[str, Any]:

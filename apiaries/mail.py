@@ -6,8 +6,10 @@ from django.conf import settings
 from django.core.mail import EmailMultiAlternatives
 from django.template.loader import render_to_string
 from django.urls import reverse
+from django.utils.translation import override
 
-from apiaries.models import Invitation
+from apiaries.language import say
+from apiaries.models import Invitation, Person
 from apiaries.permissions import ROLE_WORDS, Role
 
 
@@ -17,16 +19,26 @@ def one_line(text: str) -> str:
 
 
 def invitation_mail(invitation: Invitation) -> EmailMultiAlternatives:
-    """The mail with the link to join; the caller sends it once the invitation is kept."""
-    return compose(
-        "apiaries/mail/invitation",
-        to=invitation.email,
-        context={
-            "invitation": invitation,
-            "role_words": ROLE_WORDS[Role(invitation.role)],
-            "link": settings.SITE_URL + reverse("apiaries:invitation-accept", args=[invitation.token]),
-        },
-    )
+    """The mail with the link to join; the caller sends it once the invitation is kept.
+
+    Whoever has no account yet is written to in the language of who invites.
+    """
+    with override(language_of(invitation.email) or invitation.invited_by.language):
+        return compose(
+            "apiaries/mail/invitation",
+            to=invitation.email,
+            context={
+                "invitation": invitation,
+                "role_words": say(ROLE_WORDS[Role(invitation.role)]),
+                "link": settings.SITE_URL + reverse("apiaries:invitation-accept", args=[invitation.token]),
+            },
+        )
+
+
+def language_of(address: str) -> str | None:
+    """The language of who signs in with this address; None for a stranger."""
+    found = Person.objects.filter(email=address.lower()).values_list("language", flat=True).first()
+    return str(found) if found else None
 
 
 def compose(prefix: str, *, to: str, context: dict[str, Any]) -> EmailMultiAlternatives:

@@ -8,6 +8,9 @@ from typing import Any
 
 import typst
 from django.conf import settings
+from django.utils.translation import get_language
+
+from apiaries.language import say
 
 
 class Paper(StrEnum):
@@ -25,8 +28,16 @@ def set_pdf(template: Path, data: Mapping[str, Any], *, paper: Paper) -> bytes:
 
     Only the fonts that come with the setter are used, no network, and no clock: what the sheet says of the time is
     in the data. The template reads `json(bytes(sys.inputs.data))`; strings from there are text, whatever they hold.
+    `page.typ` reads the reader's language, and in it the words of the page number.
     """
-    inputs = {"data": json.dumps(data, ensure_ascii=False), "paper": TYPST_PAPER[paper]}
+    language, _, region = (get_language() or settings.LANGUAGE_CODE).partition("-")
+    inputs = {
+        "data": json.dumps(data, ensure_ascii=False),
+        "paper": TYPST_PAPER[paper],
+        "language": language,
+        "region": region,
+        "pages": say("Page {page} of {pages}"),
+    }
     made: bytes = typst.compile(
         template,
         root=settings.BASE_DIR,

@@ -3,16 +3,52 @@
 import datetime as dt
 from collections.abc import Iterable
 from dataclasses import dataclass
+from enum import Enum, auto
 from typing import Any
 
 from django.db.models import Q
 
+from apiaries.language import mark, say
 from apiaries.lineage import became_of
 from apiaries.models import ChangeKind, Colony, ColonyChange, Person, Yard
+from apiaries.models.places import end_words
 from apiaries.templatetags.recount_words import day
 from apiaries.zones import zone_of
 
-ELSEWHERE = "a colony of another yard"
+
+class What(Enum):
+    """What happened to a colony, as it tells it."""
+
+    SPLIT_OFF = auto()
+    SPLIT_FROM = auto()
+    UNITED_INTO = auto()
+    TOOK_IN = auto()
+    REQUEENED = auto()
+    GONE = auto()
+
+
+WORDS = {
+    What.SPLIT_OFF: mark("Split off: colony {name}"),
+    What.SPLIT_FROM: mark("Split from colony {name}"),
+    What.UNITED_INTO: mark("United into colony {name}"),
+    What.TOOK_IN: mark("Took in the bees of colony {name}"),
+    What.REQUEENED: mark("Another queen"),
+    What.GONE: mark("Gone"),
+}
+ELSEWHERE = {
+    What.SPLIT_OFF: mark("Split off: a colony of another yard"),
+    What.SPLIT_FROM: mark("Split from a colony of another yard"),
+    What.UNITED_INTO: mark("United into a colony of another yard"),
+    What.TOOK_IN: mark("Took in the bees of a colony of another yard"),
+}
+"""The same where the reader may not see the other colony."""
+WITHIN = {
+    What.SPLIT_OFF: mark("split off: colony {name}"),
+    What.UNITED_INTO: mark("united into colony {name}"),
+    What.REQUEENED: mark("another queen"),
+    What.GONE: mark("gone"),
+}
+"""The same within a sentence, as the colony itself tells it that was split, united, requeened or ended."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -37,11 +73,11 @@ def past_of(colony: Colony, person: Person) -> list[PastLine]:
     zone = zone_of(person.time_zone)
     moves = list(colony.moves.select_related("from_yard", "to_yard", "recorded_by"))
     first = moves[0].from_yard if moves else colony.yard
-    lines = [PastLine(colony.started_on, f"Stands in {first.name}")]
+    lines = [PastLine(colony.started_on, say("Stands in {yard}", yard=first.name))]
     lines += [
         PastLine(
             move.moved_on,
-            f"Moved from {move.from_yard.name} to {move.to_yard.name}",
+            say("Moved from {yard} to {other}", yard=move.from_yard.name, other=move.to_yard.name),
             by=move.recorded_by.name,
             noted_at=move.recorded_at.astimezone(zone),
         )
@@ -51,16 +87,15 @@ def past_of(colony: Colony, person: Person) -> list[PastLine]:
     changes = list(rows.select_related("colony", "other", "recorded_by", "voided_by"))
     seen = _seen_by(person, changes)
     for change in changes:
-        words, other = _words(change, colony)
+        what, other = _what(change, colony)
         shown = other if other is not None and other.yard_id in seen else None
-        if other is not None:
-            words = f"{words} {f'colony {other.name}' if shown else ELSEWHERE}"
+        words = WORDS[what] if other is None or shown else ELSEWHERE[what]
         lines.append(
             PastLine(
                 change.happened_on,
-                words,
+                say(words, name=other.name if other else ""),
                 shown,
-                change.note,
+                end_words(change.note),
                 change.recorded_by.name,
                 change.recorded_at.astimezone(zone),
                 change,
@@ -79,16 +114,14 @@ def went_to(colony: Colony, person: Person) -> dict[str, Any]:
     return {"bees_in": last if may_see else None, "bees_gone": last.ended_on is not None}
 
 
-def _words(change: ColonyChange, colony: Colony) -> tuple[str, Colony | None]:
-    """What happened, seen from this colony, and the other colony that the words end with."""
+def _what(change: ColonyChange, colony: Colony) -> tuple[What, Colony | None]:
+    """What happened, seen from this colony, and the other colony it speaks of."""
+    own = change.colony_id == colony.pk
     if change.kind == ChangeKind.SPLIT:
-        return (
-            ("Split off:", change.other) if change.colony_id == colony.pk else ("Split from", change.colony)
-        )
+        return (What.SPLIT_OFF, change.other) if own else (What.SPLIT_FROM, change.colony)
     if change.kind == ChangeKind.UNITED:
-        mine = change.colony_id == colony.pk
-        return ("United into", change.other) if mine else ("Took in the bees of", change.colony)
-    return ("Another queen" if change.kind == ChangeKind.REQUEENED else "Gone"), None
+        return (What.UNITED_INTO, change.other) if own else (What.TOOK_IN, change.colony)
+    return (What.REQUEENED if change.kind == ChangeKind.REQUEENED else What.GONE), None
 
 
 def _seen_by(person: Person, changes: Iterable[ColonyChange]) -> set[int]:
@@ -102,9 +135,12 @@ def _seen_by(person: Person, changes: Iterable[ColonyChange]) -> set[int]:
 
 def change_words(change: ColonyChange) -> str:
     """One change in a sentence, as its own colony tells it; for whoever may undo it."""
-    words, other = _words(change, change.colony)
-    name = f" colony {other.name}" if other is not None else ""
-    note = f" ({change.note})" if change.note else ""
-    return (
-        f"Colony {change.colony.name}, {day(change.happened_on)}: {words[0].lower()}{words[1:]}{name}{note}"
-    )
+    what, other = _what(change, change.colony)
+    told = {
+        "colony": change.colony.name,
+        "day": day(change.happened_on),
+        "what": say(WITHIN[what], name=other.name if other else ""),
+    }
+    if change.note:
+        return say("Colony {colony}, {day}: {what} ({note})", **told, note=end_words(change.note))
+    return say("Colony {colony}, {day}: {what}", **told)

@@ -1,10 +1,12 @@
-"""What a role may do in its club, as plain lists. Pure.
+"""What a role may do in its club, as plain lists, and its words. Pure.
 
 Rights over single yards do not come from a role alone: the keeper and the helpers of a yard have theirs by being
 that (see `apiaries.access`). An ADR explains every change here.
 """
 
 from enum import StrEnum
+
+from apiaries.language import mark, mark_as, say_as
 
 
 class Role(StrEnum):
@@ -61,11 +63,38 @@ ROLE_PERMISSIONS: dict[Role, tuple[Permission, ...]] = {
 }
 
 ROLE_WORDS: dict[Role, str] = {
-    Role.MEMBER: "Keeps yards, logs counts and treatments, sees the months that are published.",
-    Role.COORDINATOR: "Also invites members, asks for counts, and sees those of members who said they may be seen.",
-    Role.INSPECTOR: "Sees every yard in the regions assigned to them; changes nothing in a keeper's yard.",
-    Role.ADMINISTRATOR: "Also invites members with any role and sets the club up.",
+    Role.MEMBER: mark("Keeps yards, logs counts and treatments, sees the months that are published."),
+    Role.COORDINATOR: mark(
+        "Also invites members, asks for counts, and sees those of members who said they may be seen."
+    ),
+    Role.INSPECTOR: mark(
+        "Sees every yard in the regions assigned to them; changes nothing in a keeper's yard."
+    ),
+    Role.ADMINISTRATOR: mark("Also invites members with any role and sets the club up."),
 }
+"""What each role is for; said where it is shown."""
+_NAMES: dict[Role, str] = {
+    Role.MEMBER: mark_as("role", "Member"),
+    Role.COORDINATOR: mark_as("role", "Coordinator"),
+    Role.INSPECTOR: mark_as("role", "Inspector"),
+    Role.ADMINISTRATOR: mark_as("role", "Administrator"),
+}
+_WORDS_WITHIN: dict[Role, str] = {
+    Role.MEMBER: mark_as("role, within a sentence", "member"),
+    Role.COORDINATOR: mark_as("role, within a sentence", "coordinator"),
+    Role.INSPECTOR: mark_as("role, within a sentence", "inspector"),
+    Role.ADMINISTRATOR: mark_as("role, within a sentence", "administrator"),
+}
+
+
+def role_name(role: str) -> str:
+    """Coordinator: the role as it stands in a table or begins a line."""
+    return say_as("role", _NAMES[Role(role)])
+
+
+def role_within(role: str) -> str:
+    """coordinator: the role as it stands within a sentence."""
+    return say_as("role, within a sentence", _WORDS_WITHIN[Role(role)])
 
 
 def has_permission(role: str | None, permission: Permission) -> bool:

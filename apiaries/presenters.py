@@ -7,13 +7,14 @@ from django.db.models.functions import Coalesce
 from django.http import HttpRequest
 from django.template.loader import render_to_string
 
+from apiaries.language import mark, say
 from apiaries.models import Club, Colony, Membership, Person, Yard
 from apiaries.panels import Panel, colony_first_panels, colony_panels, member_panels, yard_panels
 from apiaries.past import past_of, went_to
 from apiaries.who_sees import who_sees_yard
 
 OWN, HELPED, SEEN = 0, 1, 2
-PART_WORDS = {OWN: "Your yards", HELPED: "Yards you help in", SEEN: "Yards you may see"}
+PART_WORDS = {OWN: mark("Your yards"), HELPED: mark("Yards you help in"), SEEN: mark("Yards you may see")}
 
 
 def yards_for_list(person: Person) -> "QuerySet[Yard]":
@@ -93,17 +94,17 @@ def _rendered(request: HttpRequest, panels: Any, **subject: Any) -> list[str]:
 
 
 CAUTION_PLACES = {
-    "any": "Every treatment",
-    "vapour": "Vapour of oxalic acid",
-    "oxalic": "Oxalic acid",
-    "formic": "Formic acid",
-    "heat": "Heat",
-    "battery": "Batteries",
-    "stings": "Stings",
-    "lone_work": "Working alone",
-    "honey": "Honey",
-    "medicine": "Medicines and records",
-    "alcohol_wash": "Alcohol wash",
+    "any": mark("Every treatment"),
+    "vapour": mark("Vapour of oxalic acid"),
+    "oxalic": mark("Oxalic acid"),
+    "formic": mark("Formic acid"),
+    "heat": mark("Heat"),
+    "battery": mark("Batteries"),
+    "stings": mark("Stings"),
+    "lone_work": mark("Working alone"),
+    "honey": mark("Honey"),
+    "medicine": mark("Medicines and records"),
+    "alcohol_wash": mark("Alcohol wash"),
 }
 
 
@@ -111,7 +112,7 @@ def cautions_by_place(rows: list[dict[str, str]]) -> list[tuple[str, list[dict[s
     """Cautions under the heading of where they matter, in the order of the table, each with its sources apart."""
     groups: dict[str, list[dict[str, Any]]] = {}
     for row in rows:
-        heading = CAUTION_PLACES.get(row["where"], row["where"].replace("_", " ").capitalize())
+        heading = say(CAUTION_PLACES.get(row["where"], row["where"].replace("_", " ").capitalize()))
         sources = (
             [] if row["mark"] == row["source"] else [part.strip() for part in row["source"].split(" | ")]
         )

@@ -5,20 +5,25 @@ from functools import cache
 
 from django.conf import settings
 
+from apiaries.language import mark, say
+
 JURISDICTION_WORDS = {
-    "any": "None in particular",
-    "AT": "Austria",
-    "AU": "Australia",
-    "CA": "Canada",
-    "CH": "Switzerland",
-    "DE": "Germany",
-    "EU": "European Union",
-    "FR": "France",
-    "GB": "United Kingdom",
-    "IE": "Ireland",
-    "NZ": "New Zealand",
-    "US": "United States",
+    "any": mark("None in particular"),
+    "AT": mark("Austria"),
+    "AU": mark("Australia"),
+    "CA": mark("Canada"),
+    "CH": mark("Switzerland"),
+    "DE": mark("Germany"),
+    "EU": mark("European Union"),
+    "FR": mark("France"),
+    "GB": mark("United Kingdom"),
+    "IE": mark("Ireland"),
+    "NZ": mark("New Zealand"),
+    "US": mark("United States"),
 }
+
+CAUTION_WORDS = ("sentence", "mark", "source", "note")
+"""What people read of a caution. Of the sources only the word that there is none is ever translated."""
 
 
 @cache
@@ -37,7 +42,7 @@ def issuers() -> tuple[tuple[str, str], ...]:
 
 @cache
 def jurisdictions() -> tuple[tuple[str, str], ...]:
-    """(code, word) of every place whose labels are kept, "any" first."""
+    """(code, word) of every place whose labels are kept, "any" first; the words are marked, to be said where shown."""
     codes = {row["jurisdiction"] for row in _rows("applications.csv")} - {"any", ""}
     return (
         ("any", JURISDICTION_WORDS["any"]),
@@ -46,8 +51,8 @@ def jurisdictions() -> tuple[tuple[str, str], ...]:
 
 
 def cautions() -> list[dict[str, str]]:
-    """The rows of the table of cautions, in its order."""
-    return _rows("cautions.csv")
+    """The rows of the table of cautions, in its order; what people read of them in the reader's language."""
+    return [row | {name: say(row[name]) for name in CAUTION_WORDS} for row in _rows("cautions.csv")]
 
 
 def _rows(name: str) -> list[dict[str, str]]:

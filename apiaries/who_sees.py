@@ -3,22 +3,29 @@
 The tables are held against the querysets by tests/apiaries/test_access.py; the line is worked out for the yard.
 """
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
+from apiaries.language import listed, mark, say, say_as, say_many
 from apiaries.models import Membership, Person, Yard
-from apiaries.permissions import ROLE_PERMISSIONS, ROLE_WORDS, Permission, Role
+from apiaries.permissions import ROLE_PERMISSIONS, ROLE_WORDS, Permission, Role, role_name
 
 PERMISSION_WORDS: dict[Permission, str] = {
-    Permission.YARD_CREATE: "Set up yards of their own",
-    Permission.YARD_VIEW_IN_REGION: "See every yard in the regions assigned to them, with its counts and treatments",
-    Permission.SAMPLE_VIEW_SHARED: "See the yards and counts of members who said they may be seen",
-    Permission.REGION_VIEW: "See the club's region figures, each month as it was published",
-    Permission.REGION_VIEW_LIVE: "See the region figures as they are now, and treatment results over all yards",
-    Permission.MEMBER_VIEW: "See the list of members with names and e-mail addresses",
-    Permission.MEMBER_INVITE: "Invite people to the club",
-    Permission.CLUB_EDIT: "Change the club's settings, regions, roles and members",
-    Permission.COUNT_WEEK_SET: "Set count weeks and the months in which the club asks for counts",
-    Permission.BULLETIN_WRITE: "Write the foreword of the club's monthly bulletin, issue and withdraw it",
+    Permission.YARD_CREATE: mark("Set up yards of their own"),
+    Permission.YARD_VIEW_IN_REGION: mark(
+        "See every yard in the regions assigned to them, with its counts and treatments"
+    ),
+    Permission.SAMPLE_VIEW_SHARED: mark("See the yards and counts of members who said they may be seen"),
+    Permission.REGION_VIEW: mark("See the club's region figures, each month as it was published"),
+    Permission.REGION_VIEW_LIVE: mark(
+        "See the region figures as they are now, and treatment results over all yards"
+    ),
+    Permission.MEMBER_VIEW: mark("See the list of members with names and e-mail addresses"),
+    Permission.MEMBER_INVITE: mark("Invite people to the club"),
+    Permission.CLUB_EDIT: mark("Change the club's settings, regions, roles and members"),
+    Permission.COUNT_WEEK_SET: mark("Set count weeks and the months in which the club asks for counts"),
+    Permission.BULLETIN_WRITE: mark(
+        "Write the foreword of the club's monthly bulletin, issue and withdraw it"
+    ),
 }
 
 
@@ -44,37 +51,44 @@ class RowRule:
 
 ROW_RULES: tuple[RowRule, ...] = (
     RowRule(
-        "See the yard, its colonies, counts and treatments",
+        mark("See the yard, its colonies, counts and treatments"),
         helper=True,
         inspector_here=True,
         coordinator=True,
     ),
-    RowRule("See its exact place, if the keeper gave one", helper=True, inspector_here=True),
-    RowRule("Log counts and treatments in it", helper=True),
+    RowRule(mark("See its exact place, if the keeper gave one"), helper=True, inspector_here=True),
+    RowRule(mark("Log counts and treatments in it"), helper=True),
     RowRule(
-        "Correct or void a count",
+        mark("Correct or void a count"),
         helper=True,
-        note="a helper only their own counts. Nothing is erased: it is struck through, with who and why.",
+        note=mark(
+            "a helper only their own counts. Nothing is erased: it is struck through, with who and why."
+        ),
     ),
-    RowRule("Change the yard, its colonies and its helpers"),
-    RowRule("See the keeper's purchases and disposals of medicine", helper=True, inspector_here=True),
+    RowRule(mark("Change the yard, its colonies and its helpers")),
+    RowRule(mark("See the keeper's purchases and disposals of medicine"), helper=True, inspector_here=True),
 )
 
 
 def roles() -> list[tuple[str, str]]:
     """(name, what it is for) of every role, in order."""
-    return [(role.value.capitalize(), ROLE_WORDS[role]) for role in Role]
+    return [(role_name(role), say(ROLE_WORDS[role])) for role in Role]
 
 
 def role_table() -> list[RoleRow]:
     """Every permission and which roles include it, from the lists that the service itself asks."""
     return [
         RoleRow(
-            PERMISSION_WORDS[permission],
-            tuple((role.value.capitalize(), permission in ROLE_PERMISSIONS[role]) for role in Role),
+            say(PERMISSION_WORDS[permission]),
+            tuple((role_name(role), permission in ROLE_PERMISSIONS[role]) for role in Role),
         )
         for permission in Permission
     ]
+
+
+def row_rules() -> list[RowRule]:
+    """`ROW_RULES` in the reader's language."""
+    return [replace(rule, what=say(rule.what), note=say(rule.note)) for rule in ROW_RULES]
 
 
 def who_sees_yard(yard: Yard, *, viewer: Person, named: bool = True) -> str:
@@ -82,18 +96,27 @@ def who_sees_yard(yard: Yard, *, viewer: Person, named: bool = True) -> str:
 
     `named=False` leaves out the keeper's name, for pages that a helper's phone keeps.
     """
-    other = yard.keeper.name if named else "its keeper"
-    keeper = "you" if viewer.pk == yard.keeper_id else other
-    seen_by = [
-        keeper,
-        *_some(_helpers(yard), "helper"),
-        *_some(_inspectors(yard), f"inspector of {yard.region.name}"),
-    ]
+    other = yard.keeper.name if named else say_as("who sees a yard", "its keeper")
+    seen_by = [say_as("who sees a yard", "you") if viewer.pk == yard.keeper_id else other]
+    if helpers := _helpers(yard):
+        seen_by.append(say_many("{n} helper", "{n} helpers", helpers))
+    if inspectors := _inspectors(yard):
+        seen_by.append(
+            say_many(
+                "{n} inspector of {region}",
+                "{n} inspectors of {region}",
+                inspectors,
+                region=yard.region.name,
+            )
+        )
     shares = yard.club.memberships.current().filter(person=yard.keeper_id, shares_counts=True).exists()
     if shares:
-        seen_by.append("the club's coordinators, but not the exact place")
-    rest = "" if shares else " Coordinators see only figures of the whole region."
-    return f"Seen by {_listed(seen_by)}. Nobody else.{rest}"
+        seen_by.append(say("the club's coordinators, but not the exact place"))
+        return say("Seen by {people}. Nobody else.", people=listed(seen_by))
+    return say(
+        "Seen by {people}. Nobody else. Coordinators see only figures of the whole region.",
+        people=listed(seen_by),
+    )
 
 
 def _helpers(yard: Yard) -> int:
@@ -107,15 +130,3 @@ def _inspectors(yard: Yard) -> int:
         .filter(club=yard.club_id, role=Role.INSPECTOR, regions=yard.region_id)
         .count()
     )
-
-
-def _some(number: int, noun: str) -> list[str]:
-    """Nothing for none, "1 helper", "2 helpers", "2 inspectors of North"."""
-    if not number:
-        return []
-    first, *rest = noun.split(" ", 1)
-    return [" ".join([f"{number} {first}{'s' if number > 1 else ''}", *rest])]
-
-
-def _listed(parts: list[str]) -> str:
-    return parts[0] if len(parts) == 1 else f"{', '.join(parts[:-1])} and {parts[-1]}"

@@ -11,6 +11,7 @@ from apiaries.actions.colonies import (
 )
 from apiaries.history import action
 from apiaries.models import ChangeKind, Colony, ColonyChange, Person, Yard
+from apiaries.models.places import NOTED_BY_MISTAKE, UNITED_WITH
 
 
 class SameColony(ValueError):
@@ -59,7 +60,7 @@ def unite_colonies(
     locked = {one.pk: living_locked(one) for one in sorted((colony, into), key=lambda one: one.pk)}
     _not_before(united_on, locked[colony.pk], locked[into.pk])
     change = _note(locked[colony.pk], ChangeKind.UNITED, united_on, note=note, other=locked[into.pk], by=by)
-    _end(colony, united_on, f"united with colony {locked[into.pk].name}")
+    _end(colony, united_on, UNITED_WITH.format(what=locked[into.pk].name))
     return change
 
 
@@ -101,7 +102,7 @@ def undo_change(
     if locked.kind in (ChangeKind.UNITED, ChangeKind.ENDED):
         _live_again(locked.colony)
     elif locked.kind == ChangeKind.SPLIT and never_there and locked.other and locked.other.ended_on is None:
-        words = f"noted by mistake: {why.strip()}"[:200]
+        words = NOTED_BY_MISTAKE.format(what=why.strip())[:200]
         end_colony(colony=locked.other, ended_on=locked.other.started_on, why=words, by=by)
     return locked
 

@@ -4,6 +4,7 @@ import datetime as dt
 from collections.abc import Collection, Iterable
 
 from apiaries.history import action
+from apiaries.language import say
 from apiaries.models import Club, Invitation, Membership, Person, Region
 from apiaries.permissions import Role, roles_invitable_by
 
@@ -89,11 +90,11 @@ def accept_invitation(*, invitation: Invitation, at: dt.datetime, by: Person) ->
     """The person joins the club. Two clicks at once make one membership: the row is locked first."""
     locked = Invitation.objects.select_for_update().get(pk=invitation.pk)
     if not locked.is_open(at):
-        raise InvitationClosed("This invitation was used, withdrawn or has expired.")
+        raise InvitationClosed(say("This invitation was used, withdrawn or has expired."))
     # The person's row too: two invitations of two clubs, accepted at once, make one membership.
     Person.objects.select_for_update().get(pk=by.pk)
     if by.memberships.current().exists():
-        raise AlreadyMember("You belong to a club already.")
+        raise AlreadyMember(say("You belong to a club already."))
     membership = _join(club=locked.club, person=by, role=Role(locked.role), regions=locked.regions.all())
     locked.accepted_at, locked.accepted_by = at, by
     locked.save(update_fields=["accepted_at", "accepted_by"])

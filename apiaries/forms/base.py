@@ -1,16 +1,19 @@
 """What the forms of the pages share."""
 
 from collections.abc import Callable
-from typing import ClassVar
+from typing import TYPE_CHECKING, ClassVar
 
 from django import forms
 from django.http import HttpRequest, QueryDict
+
+if TYPE_CHECKING:
+    from django_stubs_ext import StrOrPromise
 
 
 class PageForm(forms.Form):
     """A form whose action may still refuse: `refusals` puts each domain error into words, at a field or above all."""
 
-    refusals: ClassVar[dict[type[Exception], tuple[str | None, str]]] = {}
+    refusals: ClassVar[dict[type[Exception], tuple[str | None, "StrOrPromise"]]] = {}
 
     def saves(self, write: Callable[[], object]) -> bool:
         """Run the action; False, with an error in this form, when it refuses. Anything unforeseen still breaks."""

@@ -5,9 +5,11 @@ from typing import Any, ClassVar
 from django import forms
 from django.core.exceptions import ValidationError
 from django.db import IntegrityError
+from django.utils.translation import gettext_lazy as _
 
 from apiaries.fields import OneLine, TimeZone
 from apiaries.forms.base import PageForm
+from apiaries.language import say
 from apiaries.models import Club
 from apiaries.reference import issuers, jurisdictions
 
@@ -15,41 +17,47 @@ FIELDS = ("name", "time_zone", "jurisdiction", "action_level_issuer", "bees_per_
 
 
 def _jurisdictions() -> list[tuple[str, str]]:
-    return list(jurisdictions())
+    return [(code, say(word)) for code, word in jurisdictions()]
 
 
 def _issuers() -> list[tuple[str, str]]:
-    return [("", "None: counts are shown without a comparison"), *issuers()]
+    return [("", say("None: counts are shown without a comparison")), *issuers()]
 
 
 class ClubForm(PageForm):
     """The choices of a club."""
 
     name = OneLine(
-        max_length=120, label="Name of the club", error_messages={"required": "Enter the club's name."}
+        max_length=120, label=_("Name of the club"), error_messages={"required": _("Enter the club's name.")}
     )
-    time_zone = TimeZone(label="Time zone", help_text="New yards take their calendar day from it.")
+    time_zone = TimeZone(label=_("Time zone"), help_text=_("New yards take their calendar day from it."))
     action_level_issuer = forms.ChoiceField(
         required=False,
-        label="Whose action levels",
-        help_text="Counts are compared with what this body published. Levels differ by body, season and method.",
+        label=_("Whose action levels"),
+        help_text=_(
+            "Counts are compared with what this body published. Levels differ by body, season and method."
+        ),
         choices=_issuers,
     )
     bees_per_half_cup = forms.IntegerField(
-        label="Bees in half a US cup (118 mL)",
+        label=_("Bees in half a US cup (118 mL)"),
         min_value=150,
         max_value=600,
-        help_text="Published figures: 300 (club pages) and 400 (two extension services). Count a jar of your own once.",
-        error_messages={"required": "Enter the number of bees, for example 300."},
+        help_text=_(
+            "Published figures: 300 (club pages) and 400 (two extension services). Count a jar of your own once."
+        ),
+        error_messages={"required": _("Enter the number of bees, for example 300.")},
         widget=forms.TextInput(attrs={"inputmode": "numeric", "autocomplete": "off"}),
     )
     jurisdiction = forms.ChoiceField(
-        label="Whose labels apply",
-        help_text="Which ways of treating are offered first. The label of your product decides in any case.",
+        label=_("Whose labels apply"),
+        help_text=_(
+            "Which ways of treating are offered first. The label of your product decides in any case."
+        ),
         choices=_jurisdictions,
     )
 
-    TAKEN = "Another club here has this name. Choose another."
+    TAKEN = _("Another club here has this name. Choose another.")
     refusals: ClassVar = {ValidationError: ("name", TAKEN), IntegrityError: ("name", TAKEN)}
 
     def __init__(self, *args: Any, club: Club, **kwargs: Any) -> None:
@@ -73,13 +81,13 @@ class RegionForm(PageForm):
 
     name = OneLine(
         max_length=80,
-        label="Name of the region",
-        help_text="Coarse enough that nobody is found by it: a valley, a district, a side of town.",
-        error_messages={"required": "Enter a name for the region."},
+        label=_("Name of the region"),
+        help_text=_("Coarse enough that nobody is found by it: a valley, a district, a side of town."),
+        error_messages={"required": _("Enter a name for the region.")},
         widget=forms.TextInput(attrs={"autocomplete": "off"}),
     )
 
-    TAKEN = "The club has a region with this name already."
+    TAKEN = _("The club has a region with this name already.")
     refusals: ClassVar = {ValidationError: ("name", TAKEN), IntegrityError: ("name", TAKEN)}
 
     def __init__(self, *args: Any, club: Club, **kwargs: Any) -> None:

@@ -6,44 +6,46 @@ from typing import Any, ClassVar
 from django import forms
 from django.core.exceptions import ValidationError
 from django.db import IntegrityError
+from django.utils.translation import gettext_lazy as _
 
 from apiaries.actions import AlreadyEnded, NameTaken, SameYard, TooMany
 from apiaries.fields import ColonyNames, OneLine, TypedDate
 from apiaries.forms.base import PageForm
+from apiaries.language import say
 from apiaries.models import Brood, Colony, Yard
 
-NAME_TAKEN = "A colony in this yard already has this name. Choose another."
+NAME_TAKEN = _("A colony in this yard already has this name. Choose another.")
 
 
 class ColonyAddForm(PageForm):
     """Many colonies at once."""
 
     colonies = ColonyNames(
-        label="Colonies",
-        help_text="Numbers such as 1–24, or names with commas between.",
-        error_messages={"required": "Enter the numbers or names of the colonies, such as 1–24."},
+        label=_("Colonies"),
+        help_text=_("Numbers such as 1–24, or names with commas between."),
+        error_messages={"required": _("Enter the numbers or names of the colonies, such as 1–24.")},
     )
     brood_boxes = forms.IntegerField(
-        label="Brood boxes of each",
+        label=_("Brood boxes of each"),
         min_value=1,
         max_value=6,
         initial=1,
-        help_text="You can change it for a single colony later.",
+        help_text=_("You can change it for a single colony later."),
         error_messages={
-            "required": "Enter the number of brood boxes, from 1 to 6.",
-            "invalid": "Enter the number of brood boxes, from 1 to 6.",
+            "required": _("Enter the number of brood boxes, from 1 to 6."),
+            "invalid": _("Enter the number of brood boxes, from 1 to 6."),
         },
         widget=forms.TextInput(attrs={"inputmode": "numeric", "autocomplete": "off"}),
     )
     started_on = TypedDate(
-        label="They stand here since", help_text="Today, or an earlier day such as 12 Aug 2026."
+        label=_("They stand here since"), help_text=_("Today, or an earlier day such as 12 Aug 2026.")
     )
 
     refusals: ClassVar = {
-        TooMany: ("colonies", "Add at most 200 colonies at once."),
+        TooMany: ("colonies", _("Add at most 200 colonies at once.")),
         IntegrityError: (
             "colonies",
-            "Some of these names were taken at this very moment. Look at the yard first.",
+            _("Some of these names were taken at this very moment. Look at the yard first."),
         ),
     }
 
@@ -71,26 +73,26 @@ class ColonyForm(PageForm):
     """What the keeper last saw of a colony."""
 
     name = OneLine(
-        max_length=40, label="Name or number", error_messages={"required": "Enter a name or number."}
+        max_length=40, label=_("Name or number"), error_messages={"required": _("Enter a name or number.")}
     )
     brood_boxes = forms.TypedChoiceField(
-        label="Brood boxes",
+        label=_("Brood boxes"),
         coerce=int,
         choices=[(number, str(number)) for number in range(1, 7)],
-        error_messages={"required": "Choose the number of brood boxes."},
+        error_messages={"required": _("Choose the number of brood boxes.")},
     )
     supers_on = forms.BooleanField(
         required=False,
-        label="Supers are on",
-        help_text="Boxes with honey for harvest. Some treatments must wait for them.",
+        label=_("Supers are on"),
+        help_text=_("Boxes with honey for harvest. Some treatments must wait for them."),
     )
     brood = forms.ChoiceField(
-        label="Brood, last seen",
-        choices=[(brood.value, str(brood.label).capitalize()) for brood in Brood],
+        label=_("Brood, last seen"),
+        choices=lambda: [(brood.value, str(brood.label).capitalize()) for brood in Brood],
         widget=forms.RadioSelect,
-        error_messages={"required": "Say what was last seen, or “Not looked”."},
+        error_messages={"required": _("Say what was last seen, or “Not looked”.")},
     )
-    brood_seen_on = TypedDate(required=False, label="Day you looked")
+    brood_seen_on = TypedDate(required=False, label=_("Day you looked"))
 
     refusals: ClassVar = {ValidationError: ("name", NAME_TAKEN), IntegrityError: ("name", NAME_TAKEN)}
 
@@ -115,7 +117,7 @@ class ColonyForm(PageForm):
         dated = cleaned.get("brood_seen_on") or "brood_seen_on" in self.errors
         if cleaned.get("brood") not in (None, Brood.UNKNOWN) and not dated:
             self.add_error(
-                "brood_seen_on", "Enter the day you looked into the brood nest, for example 12 Aug 2026."
+                "brood_seen_on", _("Enter the day you looked into the brood nest, for example 12 Aug 2026.")
             )
         return cleaned
 
@@ -125,20 +127,20 @@ class ColonyMoveForm(PageForm):
 
     to_yard = forms.ModelChoiceField(
         Yard.objects.none(),
-        label="To which yard",
-        empty_label="Choose a yard",
+        label=_("To which yard"),
+        empty_label=_("Choose a yard"),
         error_messages={
-            "required": "Choose the yard it moved to.",
-            "invalid_choice": "Choose one of your own yards.",
+            "required": _("Choose the yard it moved to."),
+            "invalid_choice": _("Choose one of your own yards."),
         },
     )
-    moved_on = TypedDate(label="Moved on")
+    moved_on = TypedDate(label=_("Moved on"))
 
     refusals: ClassVar = {
-        NameTaken: ("to_yard", "A colony there already has this name. Rename one of the two first."),
-        SameYard: ("to_yard", "It stands in this yard already. Choose another."),
-        AlreadyEnded: (None, "This colony is gone, so it cannot move."),
-        IntegrityError: ("to_yard", "A colony there already has this name. Rename one of the two first."),
+        NameTaken: ("to_yard", _("A colony there already has this name. Rename one of the two first.")),
+        SameYard: ("to_yard", _("It stands in this yard already. Choose another.")),
+        AlreadyEnded: (None, _("This colony is gone, so it cannot move.")),
+        IntegrityError: ("to_yard", _("A colony there already has this name. Rename one of the two first.")),
     }
 
     def __init__(self, *args: Any, colony: Colony, yards: Any, today: dt.date, **kwargs: Any) -> None:
@@ -149,38 +151,42 @@ class ColonyMoveForm(PageForm):
             today,
             max([colony.started_on, *colony.moves.values_list("moved_on", flat=True)]),
         )
-        moved_on.earliest_words = "It was not in this yard yet on that day. Enter a later one."
+        moved_on.earliest_words = say("It was not in this yard yet on that day. Enter a later one.")
 
 
 class ColonyEndForm(PageForm):
     """That a colony is no more."""
 
     ended_on = TypedDate(
-        label="On which day", help_text="The day you found it, or handed it over, such as 12 Aug 2026."
+        label=_("On which day"), help_text=_("The day you found it, or handed it over, such as 12 Aug 2026.")
     )
     why = OneLine(
         max_length=200,
-        label="What became of it",
-        help_text="For example: died in winter, sold. If its bees went into another colony, choose Unite instead.",
-        error_messages={"required": "Say what became of it, for example: died in winter."},
+        label=_("What became of it"),
+        help_text=_(
+            "For example: died in winter, sold. If its bees went into another colony, choose Unite instead."
+        ),
+        error_messages={"required": _("Say what became of it, for example: died in winter.")},
         widget=forms.TextInput(attrs={"autocomplete": "off"}),
     )
 
-    refusals: ClassVar = {AlreadyEnded: (None, "This was written down before. Look at the colony's page.")}
+    refusals: ClassVar = {AlreadyEnded: (None, _("This was written down before. Look at the colony's page."))}
 
     def __init__(self, *args: Any, colony: Colony, today: dt.date, **kwargs: Any) -> None:
         super().__init__(*args, initial={"ended_on": today}, **kwargs)
         ended_on = self.fields["ended_on"]
         ended_on.today, ended_on.earliest = today, colony.started_on
-        ended_on.earliest_words = "The colony did not stand here yet on that day. Enter a later one."
+        ended_on.earliest_words = say("The colony did not stand here yet on that day. Enter a later one.")
 
 
 def taken_words(names: Any) -> str:
     """Which names are taken, the first few by name."""
-    few, more = list(names)[:5], max(0, len(names) - 5)
-    rest = f" and {more} more" if more else ""
+    few, more = ", ".join(list(names)[:5]), max(0, len(names) - 5)
     if len(names) == 1:
-        return f"A colony {few[0]} stands in this yard already. Leave it out or choose another name."
-    return (
-        f"Colonies {', '.join(few)}{rest} stand in this yard already. Leave them out or choose other names."
+        return say(
+            "A colony {name} stands in this yard already. Leave it out or choose another name.", name=few
+        )
+    shown = say("{names} and {more} more", names=few, more=more) if more else few
+    return say(
+        "Colonies {names} stand in this yard already. Leave them out or choose other names.", names=shown
     )

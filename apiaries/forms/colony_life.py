@@ -5,25 +5,27 @@ from typing import Any, ClassVar
 
 from django import forms
 from django.db import IntegrityError
+from django.utils.translation import gettext_lazy as _
 
 from apiaries.actions import AlreadyEnded, AlreadyUndone, NameTaken, NotThereYet
 from apiaries.fields import OneLine, TypedDate
 from apiaries.forms.base import PageForm
+from apiaries.language import say
 from apiaries.models import Colony, Yard
 
-EARLIEST_WORDS = "The colony did not stand here yet on that day. Enter a later one."
-NAME_THERE = "A colony in that yard already has this name. Choose another."
-GONE_MEANWHILE = "One of the two colonies is gone by now. Look at their pages first."
+EARLIEST_WORDS = _("The colony did not stand here yet on that day. Enter a later one.")
+NAME_THERE = _("A colony in that yard already has this name. Choose another.")
+GONE_MEANWHILE = _("One of the two colonies is gone by now. Look at their pages first.")
 
 
 class LifeForm(PageForm):
     """A day on which something happened to a colony, and a word about it."""
 
-    on = TypedDate(label="On which day", help_text="Today, or an earlier day such as 12 Aug 2026.")
-    note = OneLine(max_length=200, required=False, label="In a few words")
+    on = TypedDate(label=_("On which day"), help_text=_("Today, or an earlier day such as 12 Aug 2026."))
+    note = OneLine(max_length=200, required=False, label=_("In a few words"))
 
     refusals: ClassVar = {
-        AlreadyEnded: (None, "This colony is gone, so nothing more can be noted of it."),
+        AlreadyEnded: (None, _("This colony is gone, so nothing more can be noted of it.")),
         NotThereYet: ("on", EARLIEST_WORDS),
     }
 
@@ -40,23 +42,23 @@ class ColonySplitForm(LifeForm):
 
     name = OneLine(
         max_length=40,
-        label="Name or number of the new colony",
-        error_messages={"required": "Enter a name or number for the new colony."},
+        label=_("Name or number of the new colony"),
+        error_messages={"required": _("Enter a name or number for the new colony.")},
     )
     to_yard = forms.ModelChoiceField(
         Yard.objects.none(),
-        label="It stands in",
+        label=_("It stands in"),
         empty_label=None,
         error_messages={
-            "required": "Choose the yard it stands in.",
-            "invalid_choice": "Choose one of your own yards.",
+            "required": _("Choose the yard it stands in."),
+            "invalid_choice": _("Choose one of your own yards."),
         },
     )
     brood_boxes = forms.TypedChoiceField(
-        label="Its brood boxes",
+        label=_("Its brood boxes"),
         coerce=int,
         choices=[(number, str(number)) for number in range(1, 7)],
-        error_messages={"required": "Choose the number of brood boxes."},
+        error_messages={"required": _("Choose the number of brood boxes.")},
     )
 
     field_order = ("name", "to_yard", "on", "brood_boxes", "note")
@@ -68,7 +70,7 @@ class ColonySplitForm(LifeForm):
     def __init__(self, *args: Any, yards: Any, colony: Colony, **kwargs: Any) -> None:
         super().__init__(*args, colony=colony, initial={"to_yard": colony.yard_id}, **kwargs)
         self.fields["to_yard"].queryset = yards
-        self.fields["note"].help_text = "For example: three frames of brood, the old queen stayed."
+        self.fields["note"].help_text = say("For example: three frames of brood, the old queen stayed.")
 
     def clean(self) -> dict[str, Any]:
         cleaned: dict[str, Any] = super().clean() or self.cleaned_data
@@ -80,7 +82,7 @@ class ColonySplitForm(LifeForm):
 
 class _ColonyChoice(forms.ModelChoiceField):
     def label_from_instance(self, colony: Colony) -> str:
-        return f"Colony {colony.name}, {colony.yard.name}"
+        return say("Colony {name}, {yard}", name=colony.name, yard=colony.yard.name)
 
 
 class ColonyUniteForm(LifeForm):
@@ -88,11 +90,11 @@ class ColonyUniteForm(LifeForm):
 
     into = _ColonyChoice(
         Colony.objects.none(),
-        label="Its bees went into",
-        empty_label="Choose a colony",
+        label=_("Its bees went into"),
+        empty_label=_("Choose a colony"),
         error_messages={
-            "required": "Choose the colony that took in the bees.",
-            "invalid_choice": "Choose a living colony of your own yards.",
+            "required": _("Choose the colony that took in the bees."),
+            "invalid_choice": _("Choose a living colony of your own yards."),
         },
     )
 
@@ -102,14 +104,15 @@ class ColonyUniteForm(LifeForm):
     def __init__(self, *args: Any, others: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         self.fields["into"].queryset = others
-        self.fields["note"].help_text = "For example: weak, queenless."
+        self.fields["note"].help_text = say("For example: weak, queenless.")
 
     def clean(self) -> dict[str, Any]:
         cleaned: dict[str, Any] = super().clean() or self.cleaned_data
         into, on = cleaned.get("into"), cleaned.get("on")
         if into and on and on < into.started_on:
             self.add_error(
-                "on", f"Colony {into.name} did not stand there yet on that day. Enter a later one."
+                "on",
+                say("Colony {name} did not stand there yet on that day. Enter a later one.", name=into.name),
             )
         return cleaned
 
@@ -121,8 +124,8 @@ class ColonyRequeenForm(LifeForm):
         super().__init__(*args, **kwargs)
         note = self.fields["note"]
         note.label, note.help_text = (
-            "Origin and mark",
-            "For example: raised by themselves; bought, white dot.",
+            say("Origin and mark"),
+            say("For example: raised by themselves; bought, white dot."),
         )
 
 
@@ -131,15 +134,15 @@ class UndoForm(PageForm):
 
     why = OneLine(
         max_length=200,
-        label="What was wrong",
-        help_text="For example: it was colony 4.",
-        error_messages={"required": "Say what was wrong, for example: it was colony 4."},
+        label=_("What was wrong"),
+        help_text=_("For example: it was colony 4."),
+        error_messages={"required": _("Say what was wrong, for example: it was colony 4.")},
     )
 
     refusals: ClassVar = {
-        AlreadyUndone: (None, "This was undone at this very moment. Look at the colony's page."),
-        NameTaken: (None, "Another colony in its yard has its name by now. Rename that one first."),
-        IntegrityError: (None, "Another colony in its yard has its name by now. Rename that one first."),
+        AlreadyUndone: (None, _("This was undone at this very moment. Look at the colony's page.")),
+        NameTaken: (None, _("Another colony in its yard has its name by now. Rename that one first.")),
+        IntegrityError: (None, _("Another colony in its yard has its name by now. Rename that one first.")),
     }
 
 
@@ -147,13 +150,13 @@ class UndoSplitForm(UndoForm):
     """The same for a split, where the new colony may or may not stand there."""
 
     there = forms.ChoiceField(
-        label="Does the new colony exist?",
+        label=_("Does the new colony exist?"),
         choices=[
-            ("yes", "Yes, but it does not come from this colony"),
-            ("no", "No, there is no such colony"),
+            ("yes", _("Yes, but it does not come from this colony")),
+            ("no", _("No, there is no such colony")),
         ],
         widget=forms.RadioSelect,
-        error_messages={"required": "Say whether the new colony exists."},
+        error_messages={"required": _("Say whether the new colony exists.")},
     )
 
     field_order = ("there", "why")

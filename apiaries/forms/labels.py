@@ -5,13 +5,16 @@ from typing import Any
 
 from django import forms
 from django.core.exceptions import ValidationError
+from django.utils.text import format_lazy
+from django.utils.translation import gettext_lazy as _
 
 from apiaries.forms.base import PageForm
 from apiaries.label_sheets import BY_KEY, GRIDS, Sheet
+from apiaries.language import say
 from apiaries.models import Colony
 
 MOVED_MOST = 20
-MOVED_WRONG = f"Enter millimetres from −{MOVED_MOST} to {MOVED_MOST}, such as 1.5."
+MOVED_WRONG = format_lazy(_("Enter millimetres from −{most} to {most}, such as 1.5."), most=MOVED_MOST)
 
 
 class Millimetres(forms.FloatField):
@@ -34,40 +37,47 @@ class LabelsForm(PageForm):
     """Chosen colonies on a sheet of labels."""
 
     colonies = forms.MultipleChoiceField(
-        label="Labels for",
+        label=_("Labels for"),
         widget=forms.CheckboxSelectMultiple,
         error_messages={
-            "required": "Choose at least one colony.",
-            "invalid_choice": "One of these colonies is gone by now. Choose again.",
+            "required": _("Choose at least one colony."),
+            "invalid_choice": _("One of these colonies is gone by now. Choose again."),
         },
     )
     sheet = forms.ChoiceField(
-        label="Sheet",
-        choices=[(grid.key, grid.words) for grid in GRIDS],
+        label=_("Sheet"),
+        choices=lambda: [(grid.key, grid.words) for grid in GRIDS],
         widget=forms.RadioSelect,
-        error_messages={"required": "Choose the sheet.", "invalid_choice": "Choose one of these sheets."},
+        error_messages={
+            "required": _("Choose the sheet."),
+            "invalid_choice": _("Choose one of these sheets."),
+        },
     )
     start = forms.IntegerField(
-        label="Begin at label",
+        label=_("Begin at label"),
         min_value=1,
-        help_text="Counted along the rows; more than 1 where the first labels of a sheet are used up.",
-        error_messages=dict.fromkeys(("required", "invalid", "min_value"), "Enter a whole number from 1 on."),
+        help_text=_("Counted along the rows; more than 1 where the first labels of a sheet are used up."),
+        error_messages=dict.fromkeys(
+            ("required", "invalid", "min_value"), _("Enter a whole number from 1 on.")
+        ),
         widget=forms.TextInput(attrs={"inputmode": "numeric", "autocomplete": "off", "size": "4"}),
     )
-    right = Millimetres(label="Move right, mm", help_text="Minus moves left.")
-    below = Millimetres(label="Move down, mm", help_text="Minus moves up.")
+    right = Millimetres(label=_("Move right, mm"), help_text=_("Minus moves left."))
+    below = Millimetres(label=_("Move down, mm"), help_text=_("Minus moves up."))
 
     def __init__(self, *args: Any, colonies: Sequence[Colony], **kwargs: Any) -> None:
         self.by_key = {str(colony.pk): colony for colony in colonies}
         start = {"colonies": list(self.by_key), "sheet": GRIDS[0].key, "start": 1, "right": 0, "below": 0}
         super().__init__(*args, initial=start, **kwargs)
-        self.fields["colonies"].choices = [(key, f"Colony {one.name}") for key, one in self.by_key.items()]
+        self.fields["colonies"].choices = [
+            (key, say("Colony {name}", name=one.name)) for key, one in self.by_key.items()
+        ]
 
     def clean(self) -> dict[str, Any]:
         cleaned: dict[str, Any] = super().clean() or self.cleaned_data
         grid = BY_KEY.get(cleaned.get("sheet", ""))
         if grid and (cleaned.get("start") or 1) > grid.number:
-            self.add_error("start", ValidationError(f"This sheet has {grid.number} labels."))
+            self.add_error("start", ValidationError(say("This sheet has {n} labels.", n=grid.number)))
         return cleaned
 
     @property

@@ -1,6 +1,5 @@
 """Invitations, joining, and what people say about themselves."""
 
-import calendar
 import datetime as dt
 from typing import Any, ClassVar
 
@@ -10,13 +9,15 @@ from django.conf import settings
 from django.core.exceptions import ValidationError
 from django.http import HttpRequest
 from django.utils import timezone
+from django.utils.translation import gettext_lazy as _
 
 from apiaries.actions import AlreadyMember, MayNotInvite
 from apiaries.fields import OneLine, TimeZone
 from apiaries.forms.base import PageForm
 from apiaries.invitations import kept_invitation
+from apiaries.language import say, weekday_name
 from apiaries.models import Membership, Person, Region
-from apiaries.permissions import ROLE_WORDS, Role, roles_invitable_by
+from apiaries.permissions import ROLE_WORDS, Role, role_name, roles_invitable_by
 
 
 class JoinForm(forms.Form):
@@ -24,9 +25,9 @@ class JoinForm(forms.Form):
 
     name = OneLine(
         max_length=100,
-        label="Your name",
-        help_text="As your club knows you.",
-        error_messages={"required": "Enter your name."},
+        label=_("Your name"),
+        help_text=_("As your club knows you."),
+        error_messages={"required": _("Enter your name.")},
         widget=forms.TextInput(attrs={"autocomplete": "name"}),
     )
 
@@ -37,7 +38,7 @@ class JoinForm(forms.Form):
         invitation = kept_invitation(context.request, at=timezone.now())
         if "email" in self.fields and invitation is not None:
             self.initial["email"] = invitation.email
-            self.fields["email"].help_text = "The address your invitation came to."
+            self.fields["email"].help_text = say("The address your invitation came to.")
 
     def clean(self) -> dict[str, Any]:
         cleaned: dict[str, Any] = super().clean() or self.cleaned_data
@@ -45,7 +46,7 @@ class JoinForm(forms.Form):
         email = (cleaned.get("email") or "").lower()
         if email and (invitation is None or email != invitation.email):
             self.add_error(
-                "email", "Use the address your invitation came to, or ask for an invitation to this one."
+                "email", _("Use the address your invitation came to, or ask for an invitation to this one.")
             )
         return cleaned
 
@@ -58,35 +59,35 @@ class InvitationForm(PageForm):
 
     email = forms.EmailField(
         max_length=254,
-        label="E-mail",
-        help_text="The invitation goes there and is good for this address only, for 14 days.",
-        error_messages={"required": "Enter the e-mail address of the person you invite."},
+        label=_("E-mail"),
+        help_text=_("The invitation goes there and is good for this address only, for 14 days."),
+        error_messages={"required": _("Enter the e-mail address of the person you invite.")},
         widget=forms.EmailInput(attrs={"autocomplete": "off"}),
     )
     role = forms.ChoiceField(
-        label="Role",
+        label=_("Role"),
         widget=forms.RadioSelect,
         initial=Role.MEMBER,
-        error_messages={"required": "Choose a role."},
+        error_messages={"required": _("Choose a role.")},
     )
     regions = forms.ModelMultipleChoiceField(
         Region.objects.none(),
         required=False,
-        label="Regions",
-        help_text="For an inspector: where they see every yard.",
+        label=_("Regions"),
+        help_text=_("For an inspector: where they see every yard."),
         widget=forms.CheckboxSelectMultiple,
     )
 
     refusals: ClassVar = {
-        AlreadyMember: ("email", "This person belongs to your club already."),
-        MayNotInvite: ("role", "You cannot invite somebody with this role."),
+        AlreadyMember: ("email", _("This person belongs to your club already.")),
+        MayNotInvite: ("role", _("You cannot invite somebody with this role.")),
     }
 
     def __init__(self, *args: Any, membership: Membership, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         roles = roles_invitable_by(membership.role)
         self.fields["role"].choices = [
-            (role.value, f"{role.value.capitalize()}. {ROLE_WORDS[role]}") for role in roles
+            (role.value, f"{role_name(role)}. {say(ROLE_WORDS[role])}") for role in roles
         ]
         self.fields["regions"].queryset = membership.club.regions.all()
         if len(roles) == 1:
@@ -99,7 +100,7 @@ class InvitationForm(PageForm):
         if cleaned.get("role") != Role.INSPECTOR:
             cleaned["regions"] = []
         elif "regions" in self.fields and not cleaned.get("regions") and "regions" not in self.errors:
-            self.add_error("regions", "Choose at least one region for an inspector.")
+            self.add_error("regions", _("Choose at least one region for an inspector."))
         return cleaned
 
 
@@ -109,8 +110,8 @@ class MemberRegionsForm(PageForm):
     regions = forms.ModelMultipleChoiceField(
         Region.objects.none(),
         required=False,
-        label="Regions",
-        help_text="They see every yard, count and treatment in these, and change nothing.",
+        label=_("Regions"),
+        help_text=_("They see every yard, count and treatment in these, and change nothing."),
         widget=forms.CheckboxSelectMultiple,
     )
 
@@ -124,43 +125,46 @@ class MeForm(PageForm):
 
     name = OneLine(
         max_length=100,
-        label="Your name",
-        error_messages={"required": "Enter your name."},
+        label=_("Your name"),
+        error_messages={"required": _("Enter your name.")},
         widget=forms.TextInput(attrs={"autocomplete": "name"}),
     )
     language = forms.ChoiceField(
-        label="Language",
-        help_text="Of pages, mails and papers.",
+        label=_("Language"),
+        help_text=_("Of pages, mails and papers."),
         choices=settings.LANGUAGES,
-        error_messages={"required": "Choose a language.", "invalid_choice": "Choose one of the languages."},
+        error_messages={
+            "required": _("Choose a language."),
+            "invalid_choice": _("Choose one of the languages."),
+        },
     )
-    time_zone = TimeZone(label="Your time zone", help_text="For the hour of your mail.")
+    time_zone = TimeZone(label=_("Your time zone"), help_text=_("For the hour of your mail."))
     mail_at = forms.TypedChoiceField(
-        label="Daily mail at",
-        help_text=(
+        label=_("Daily mail at"),
+        help_text=_(
             "One mail on days when something is due, never more, and none from 21:00 to 07:00"
             " unless you choose an hour of the night."
         ),
         coerce=dt.time.fromisoformat,
     )
-    wants_mail = forms.BooleanField(required=False, label="Mail me about recounts and steps of treatments")
+    wants_mail = forms.BooleanField(required=False, label=_("Mail me about recounts and steps of treatments"))
     wants_calls = forms.BooleanField(
-        required=False, label="Mail me calls for routine counts and for count weeks"
+        required=False, label=_("Mail me calls for routine counts and for count weeks")
     )
     wants_bulletins = forms.BooleanField(
-        required=False, label="Tell me in the mail when the club’s bulletin is issued"
+        required=False, label=_("Tell me in the mail when the club’s bulletin is issued")
     )
     quiet_days = forms.TypedMultipleChoiceField(
         required=False,
-        label="Days without mail",
-        help_text="What is due on such a day comes on the next other day.",
-        choices=list(enumerate(calendar.day_name)),
+        label=_("Days without mail"),
+        help_text=_("What is due on such a day comes on the next other day."),
+        choices=lambda: [(weekday, weekday_name(weekday)) for weekday in range(7)],
         coerce=int,
         widget=forms.CheckboxSelectMultiple,
     )
-    shares_counts = forms.BooleanField(required=False, label="Coordinators may see my yards and counts")
+    shares_counts = forms.BooleanField(required=False, label=_("Coordinators may see my yards and counts"))
 
-    refusals: ClassVar = {ValidationError: (None, "This could not be saved. Look at each line again.")}
+    refusals: ClassVar = {ValidationError: (None, _("This could not be saved. Look at each line again."))}
     as_kept: ClassVar = (
         "name",
         "language",
@@ -185,8 +189,8 @@ class MeForm(PageForm):
     def clean_quiet_days(self) -> list[int]:
         """Seven days without mail are said in another way."""
         days: list[int] = self.cleaned_data["quiet_days"]
-        if len(days) == len(calendar.day_name):
+        if len(days) == 7:
             raise ValidationError(
-                "Leave one day unticked. If you want no mail at all, untick the three mails instead."
+                say("Leave one day unticked. If you want no mail at all, untick the three mails instead.")
             )
         return days

@@ -7,13 +7,14 @@ from typing import Any, ClassVar
 from django import forms
 from django.core.exceptions import ValidationError
 from django.db import IntegrityError
+from django.utils.translation import gettext_lazy as _
 
 from apiaries.actions import NameTaken, NotAMember, OwnYard
 from apiaries.fields import ColonyNames, OneLine, TypedDate, TypedPlace
 from apiaries.forms.base import PageForm
 from apiaries.models import Club, Person, Region, Yard
 
-NAME_TAKEN = "You already have a yard with this name. Choose another."
+NAME_TAKEN = _("You already have a yard with this name. Choose another.")
 
 
 class YardForm(PageForm):
@@ -21,36 +22,39 @@ class YardForm(PageForm):
 
     name = OneLine(
         max_length=80,
-        label="Name of the yard",
-        help_text="What you call it yourself, such as Home or Orchard. No address is needed.",
-        error_messages={"required": "Enter a name for the yard."},
+        label=_("Name of the yard"),
+        help_text=_("What you call it yourself, such as Home or Orchard. No address is needed."),
+        error_messages={"required": _("Enter a name for the yard.")},
         widget=forms.TextInput(attrs={"autocomplete": "off"}),
     )
     region = forms.ModelChoiceField(
         Region.objects.none(),
-        empty_label="Choose a region",
-        help_text="All that others learn of the place.",
+        label=_("Region"),
+        empty_label=_("Choose a region"),
+        help_text=_("All that others learn of the place."),
         error_messages={
-            "required": "Choose the region the yard is in.",
-            "invalid_choice": "Choose a region of the list.",
+            "required": _("Choose the region the yard is in."),
+            "invalid_choice": _("Choose a region of the list."),
         },
     )
     place = TypedPlace(
         required=False,
-        label="Exact place",
-        help_text="Latitude and longitude as a phone shows them, such as 52.52000, 13.40500. "
-        "Only you, your helpers and the region's inspectors see it.",
+        label=_("Exact place"),
+        help_text=_(
+            "Latitude and longitude as a phone shows them, such as 52.52000, 13.40500. "
+            "Only you, your helpers and the region's inspectors see it."
+        ),
     )
     area_only = forms.BooleanField(
         required=False,
-        label="Keep only its area",
-        help_text="A cell of about 250 km² on a fixed grid is kept instead of the place you enter.",
+        label=_("Keep only its area"),
+        help_text=_("A cell of about 250 km² on a fixed grid is kept instead of the place you enter."),
     )
 
     refusals: ClassVar = {
         ValidationError: ("name", NAME_TAKEN),
         IntegrityError: ("name", NAME_TAKEN),
-        NotAMember: ("region", "Choose a region of your own club."),
+        NotAMember: ("region", _("Choose a region of your own club.")),
     }
 
     def __init__(
@@ -82,7 +86,7 @@ class YardForm(PageForm):
         known = self.yard is not None and self.yard.cell
         if typed.get("area_only") and typed.get("place") is None and "place" not in self.errors and not known:
             self.add_error(
-                "place", "Enter the place: its area is worked out from it, then the place is dropped."
+                "place", _("Enter the place: its area is worked out from it, then the place is dropped.")
             )
         return typed
 
@@ -102,18 +106,18 @@ class YardSetUpForm(YardForm):
 
     colonies = ColonyNames(
         required=False,
-        label="Colonies",
-        help_text="Numbers such as 1–24, or names with commas between. You can add more later.",
+        label=_("Colonies"),
+        help_text=_("Numbers such as 1–24, or names with commas between. You can add more later."),
     )
     started_on = TypedDate(
-        label="They stand here since",
-        help_text="Today, or an earlier day such as 12 Aug 2026.",
+        label=_("They stand here since"),
+        help_text=_("Today, or an earlier day such as 12 Aug 2026."),
     )
 
     field_order: ClassVar = ["name", "region", "colonies", "started_on", "place", "area_only"]
     refusals: ClassVar = {
         **YardForm.refusals,
-        NameTaken: ("colonies", "Each colony needs a name of its own."),
+        NameTaken: ("colonies", _("Each colony needs a name of its own.")),
     }
 
     def __init__(self, *args: Any, today: dt.date, **kwargs: Any) -> None:
@@ -126,18 +130,18 @@ class HelperForm(PageForm):
     """Who helps, by the address they sign in with."""
 
     email = forms.EmailField(
-        label="E-mail of the helper",
-        help_text="The address they sign in with. They must belong to your club.",
-        error_messages={"required": "Enter the e-mail address of the helper."},
+        label=_("E-mail of the helper"),
+        help_text=_("The address they sign in with. They must belong to your club."),
+        error_messages={"required": _("Enter the e-mail address of the helper.")},
         widget=forms.EmailInput(attrs={"autocomplete": "off"}),
     )
 
     # One answer for "nobody has this address" and "somebody outside the club has it".
-    UNKNOWN = "No member of your club signs in with this address. Ask a coordinator to invite them first."
+    UNKNOWN = _("No member of your club signs in with this address. Ask a coordinator to invite them first.")
     refusals: ClassVar = {
-        OwnYard: ("email", "You keep this yard yourself. Enter somebody else's address."),
+        OwnYard: ("email", _("You keep this yard yourself. Enter somebody else's address.")),
         NotAMember: ("email", UNKNOWN),
-        IntegrityError: ("email", "They were added at this very moment. Open the page again."),
+        IntegrityError: ("email", _("They were added at this very moment. Open the page again.")),
     }
 
     def clean_email(self) -> str:

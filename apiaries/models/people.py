@@ -13,13 +13,14 @@ from django.db import models
 from django.db.models.functions import Lower
 
 from apiaries.history import keeps_history, keeps_history_without
+from apiaries.language import say
 from apiaries.permissions import Permission, Role, has_permission
 
 
 def known_time_zone(name: str) -> None:
     """Refuse a zone that the time zone data base does not have."""
     if name not in available_timezones():
-        raise ValidationError("Choose a time zone such as Europe/Berlin.")
+        raise ValidationError(say("Choose a time zone such as Europe/Berlin."))
 
 
 def new_token() -> str:

@@ -8,8 +8,10 @@ import h3
 from django.db import models
 from django.db.models import F, Q
 from django.db.models.functions import Lower
+from django.utils.translation import pgettext_lazy
 
 from apiaries.history import keeps_history
+from apiaries.language import mark, say
 from apiaries.models.people import Club, Person, Region, known_time_zone
 from apiaries.permissions import Role
 from apiaries.zones import zone_of
@@ -171,10 +173,26 @@ class YardHelper(models.Model):
 class Brood(models.TextChoices):
     """What was last seen in the brood nest."""
 
-    UNKNOWN = "unknown", "not looked"
-    NONE = "none", "none"
-    SOME = "some", "some"
-    PLENTY = "plenty", "plenty"
+    UNKNOWN = "unknown", pgettext_lazy("brood", "not looked")
+    NONE = "none", pgettext_lazy("brood", "none")
+    SOME = "some", pgettext_lazy("brood", "some")
+    PLENTY = "plenty", pgettext_lazy("brood", "plenty")
+
+
+UNITED_WITH = mark("united with colony {what}")
+NOTED_BY_MISTAKE = mark("noted by mistake: {what}")
+
+
+def end_words(kept: str) -> str:
+    """What became of a colony, in the reader's language where the service itself wrote it; else as it was typed.
+
+    A sentence of the service is kept in English, whoever had it written: readers of all languages see the same row.
+    """
+    for words in (UNITED_WITH, NOTED_BY_MISTAKE):
+        start = words.partition("{")[0]
+        if kept.startswith(start):
+            return say(words, what=kept.removeprefix(start))
+    return kept
 
 
 class ColonyQuerySet(models.QuerySet["Colony"]):
@@ -239,6 +257,11 @@ class Colony(models.Model):
 
     def __str__(self) -> str:
         return self.name
+
+    @property
+    def end_words(self) -> str:
+        """What became of it, for a reader."""
+        return end_words(self.ended_why)
 
 
 @keeps_history

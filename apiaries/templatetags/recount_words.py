@@ -1,4 +1,4 @@
-"""Figures, ranges and days as the pages write them. Formatting only: no sums, no look-ups.
+"""Figures, ranges, days and roles as the pages write them. Formatting only: no sums, no look-ups.
 
     {{ estimate.rate|one_decimal }}              3.0
     {{ estimate.rate|per_100 }}                  3.0 per 100 bees
@@ -7,6 +7,7 @@
     {{ recount.ideal|weekday_day }}              Sat 22 Aug 2026
     {{ drop|share }}                             83 %
     {{ change|signed }}                          −1.2
+    {{ membership.role|role_name }}              Coordinator
     {% bar_scale estimate.high 2 as top %} {{ estimate.low|bar_x:top }}
 
 A value that is missing becomes an empty string, never 0: the page says in words that there is none.
@@ -18,6 +19,7 @@ from decimal import ROUND_HALF_UP, Decimal, InvalidOperation
 from django import template
 
 from apiaries.language import day_words, figure, month_year_words, say, weekday_day_words
+from apiaries.permissions import role_name, role_within
 
 register = template.Library()
 
@@ -120,6 +122,18 @@ def month_year(value: date | None) -> str:
 def day_and_time(value: datetime | None) -> str:
     """A moment in the time zone it carries: 12 Aug 2026, 07:00."""
     return f"{day(value)}, {value:%H:%M}" if isinstance(value, datetime) else ""
+
+
+@register.filter(name="role_name")
+def role_name_of(value: str) -> str:
+    """A role as it stands in a table or begins a line: Coordinator."""
+    return role_name(value)
+
+
+@register.filter(name="role_within")
+def role_within_of(value: str) -> str:
+    """A role as it stands within a sentence: coordinator."""
+    return role_within(value)
 
 
 @register.simple_tag

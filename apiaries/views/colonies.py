@@ -8,6 +8,7 @@ from django.views.decorators.http import require_safe
 from apiaries.access import colony_for, editable_colony_for, editable_yard_for, labelled_colony_for
 from apiaries.actions import add_colonies, describe_colony, end_colony, move_colony
 from apiaries.forms import ColonyAddForm, ColonyEndForm, ColonyForm, ColonyMoveForm, posted
+from apiaries.language import say, say_many
 from apiaries.models import Brood, Yard
 from apiaries.presenters import colony_page
 from apiaries.views.asking import person_of, today_in
@@ -28,7 +29,10 @@ def colony_add(request: HttpRequest, pk: int) -> HttpResponse:
         )
     ):
         number = len(form.cleaned_data["colonies"])
-        messages.success(request, f"{number} {'colony' if number == 1 else 'colonies'} added to {yard.name}.")
+        messages.success(
+            request,
+            say_many("{n} colony added to {yard}.", "{n} colonies added to {yard}.", number, yard=yard.name),
+        )
         return redirect("apiaries:yard-detail", pk=yard.pk)
     return render(request, "apiaries/colony_add.html", {"form": form, "yard": yard})
 
@@ -64,7 +68,7 @@ def colony_edit(request: HttpRequest, pk: int) -> HttpResponse:
             by=person,
         )
     ):
-        messages.success(request, f"Colony {colony.name} is saved.")
+        messages.success(request, say("Colony {name} is saved.", name=colony.name))
         return redirect("apiaries:colony-detail", pk=colony.pk)
     return render(request, "apiaries/colony_edit.html", {"form": form, "colony": colony, "heading": heading})
 
@@ -83,7 +87,9 @@ def colony_move(request: HttpRequest, pk: int) -> HttpResponse:
             by=person,
         )
     ):
-        messages.success(request, f"Colony {colony.name} stands in {colony.yard.name} now.")
+        messages.success(
+            request, say("Colony {name} stands in {yard} now.", name=colony.name, yard=colony.yard.name)
+        )
         return redirect("apiaries:colony-detail", pk=colony.pk)
     context = {"form": form, "colony": colony, "has_yards": yards.exists()}
     return render(request, "apiaries/colony_move.html", context)
@@ -99,6 +105,8 @@ def colony_end(request: HttpRequest, pk: int) -> HttpResponse:
             colony=colony, ended_on=form.cleaned_data["ended_on"], why=form.cleaned_data["why"], by=person
         )
     ):
-        messages.success(request, f"Colony {colony.name} is gone from the lists. Its records stay.")
+        messages.success(
+            request, say("Colony {name} is gone from the lists. Its records stay.", name=colony.name)
+        )
         return redirect("apiaries:yard-detail", pk=colony.yard_id)
     return render(request, "apiaries/colony_end.html", {"form": form, "colony": colony})

@@ -15,7 +15,8 @@ from apiaries.forms import (
     UndoSplitForm,
     posted,
 )
-from apiaries.models import ChangeKind, Colony, Yard
+from apiaries.language import say
+from apiaries.models import ChangeKind, Colony, ColonyChange, Yard
 from apiaries.past import change_words
 from apiaries.views.asking import person_of, today_in
 
@@ -42,17 +43,25 @@ def colony_split(request: HttpRequest, pk: int) -> HttpResponse:
     ):
         (daughter,) = made
         messages.success(
-            request, f"Colony {daughter.name} stands in {daughter.yard.name}, split from {colony.name}."
+            request,
+            say(
+                "Colony {name} stands in {yard}, split from {mother}.",
+                name=daughter.name,
+                yard=daughter.yard.name,
+                mother=colony.name,
+            ),
         )
         return redirect("apiaries:colony-detail", pk=daughter.pk)
     return _page(
         request,
         form,
         colony,
-        title=f"Split colony {colony.name}",
-        lead="The new colony gets a hive label of its own. It shows the counts and treatments made before that day as "
-        "those of the colony it comes from; they are never taken for its own.",
-        submit="Save the split",
+        title=say("Split colony {name}", name=colony.name),
+        lead=say(
+            "The new colony gets a hive label of its own. It shows the counts and treatments made before that day as "
+            "those of the colony it comes from; they are never taken for its own."
+        ),
+        submit=say("Save the split"),
     )
 
 
@@ -75,18 +84,26 @@ def colony_unite(request: HttpRequest, pk: int) -> HttpResponse:
     ):
         into = form.cleaned_data["into"]
         messages.success(
-            request, f"Colony {colony.name} is gone; its bees are in colony {into.name}. Its records stay."
+            request,
+            say(
+                "Colony {name} is gone; its bees are in colony {other}. Its records stay.",
+                name=colony.name,
+                other=into.name,
+            ),
         )
         return redirect("apiaries:colony-detail", pk=into.pk)
     return _page(
         request,
         form,
         colony,
-        title=f"Unite colony {colony.name} with another",
-        lead=f"Colony {colony.name} ends on that day and leaves the lists; its records stay, and its hive label leads "
-        "on to the colony that took in its bees. Counts of the two are never taken for each other's.",
-        submit="Save the union",
-        empty="" if others else "You have no other colony. Add it on the page of its yard first.",
+        title=say("Unite colony {name} with another", name=colony.name),
+        lead=say(
+            "Colony {name} ends on that day and leaves the lists; its records stay, and its hive label leads "
+            "on to the colony that took in its bees. Counts of the two are never taken for each other's.",
+            name=colony.name,
+        ),
+        submit=say("Save the union"),
+        empty="" if others else say("You have no other colony. Add it on the page of its yard first."),
         danger=True,
     )
 
@@ -104,16 +121,18 @@ def colony_requeen(request: HttpRequest, pk: int) -> HttpResponse:
             by=person,
         )
     ):
-        messages.success(request, f"Colony {colony.name} has another queen.")
+        messages.success(request, say("Colony {name} has another queen.", name=colony.name))
         return redirect("apiaries:colony-detail", pk=colony.pk)
     return _page(
         request,
         form,
         colony,
-        title=f"Another queen in colony {colony.name}",
-        lead="A new queen often means some days without brood, and that moves counts: “Did it work?” names it where it "
-        "fell between two counts.",
-        submit="Save the queen",
+        title=say("Another queen in colony {name}", name=colony.name),
+        lead=say(
+            "A new queen often means some days without brood, and that moves counts: “Did it work?” names it where it "
+            "fell between two counts."
+        ),
+        submit=say("Save the queen"),
     )
 
 
@@ -122,7 +141,7 @@ def change_undo(request: HttpRequest, pk: int) -> HttpResponse:
     person = person_of(request)
     change = undoable_change_for(person, pk)
     if change.voided_at is not None:
-        messages.warning(request, "This was undone before. Nothing was changed.")
+        messages.warning(request, say("This was undone before. Nothing was changed."))
         return redirect("apiaries:colony-detail", pk=change.colony_id)
     is_split = change.kind == ChangeKind.SPLIT
     form = (UndoSplitForm if is_split else UndoForm)(posted(request))
@@ -135,18 +154,27 @@ def change_undo(request: HttpRequest, pk: int) -> HttpResponse:
             by=person,
         )
     ):
-        messages.success(request, "Undone. It stays in the colony's past, struck through.")
+        messages.success(request, say("Undone. It stays in the colony's past, struck through."))
         return redirect("apiaries:colony-detail", pk=change.colony_id)
     return _page(
         request,
         form,
         change.colony,
-        title="Undo what was noted",
-        lead=f"{change_words(change)}. It will stay in the colony's past, struck through, with your name and reason."
-        + ("" if change.kind in (ChangeKind.SPLIT, ChangeKind.REQUEENED) else " The colony lives again."),
-        submit="Undo it",
+        title=say("Undo what was noted"),
+        lead=_undo_words(change),
+        submit=say("Undo it"),
         danger=True,
     )
+
+
+def _undo_words(change: ColonyChange) -> str:
+    stays = say(
+        "{change}. It will stay in the colony's past, struck through, with your name and reason.",
+        change=change_words(change),
+    )
+    if change.kind in (ChangeKind.SPLIT, ChangeKind.REQUEENED):
+        return stays
+    return f"{stays} {say('The colony lives again.')}"
 
 
 def _page(request: HttpRequest, form: object, colony: Colony, **words: object) -> HttpResponse:

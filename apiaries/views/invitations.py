@@ -16,6 +16,7 @@ from apiaries.access import club_for, invitation_for, invitation_with, membershi
 from apiaries.actions import AlreadyMember, InvitationClosed, accept_invitation, invite, withdraw_invitation
 from apiaries.forms import InvitationForm, posted
 from apiaries.invitations import keep_invitation
+from apiaries.language import say
 from apiaries.mail import invitation_mail
 from apiaries.models import Invitation, Person
 from apiaries.permissions import ROLE_WORDS, Permission, Role
@@ -52,10 +53,13 @@ def _invite(form: InvitationForm, request: HttpRequest) -> None:
         logger.exception("The mail of invitation %s was not sent", invitation.pk)
         messages.error(
             request,
-            f"The mail to {invitation.email} could not be sent. Try again later: a new invitation replaces this one.",
+            say(
+                "The mail to {email} could not be sent. Try again later: a new invitation replaces this one.",
+                email=invitation.email,
+            ),
         )
     else:
-        messages.success(request, f"The invitation to {invitation.email} is on its way.")
+        messages.success(request, say("The invitation to {email} is on its way.", email=invitation.email))
 
 
 @require_POST
@@ -65,9 +69,9 @@ def invitation_withdraw(request: HttpRequest, pk: int) -> HttpResponse:
     invitation = invitation_for(person, pk)
     withdrawn = withdraw_invitation(invitation=invitation, at=timezone.now(), by=person)
     if withdrawn.accepted_at is None:
-        messages.success(request, f"The invitation to {invitation.email} is withdrawn.")
+        messages.success(request, say("The invitation to {email} is withdrawn.", email=invitation.email))
     else:
-        messages.warning(request, f"{invitation.email} has joined already.")
+        messages.warning(request, say("{email} has joined already.", email=invitation.email))
     return redirect("apiaries:member-list")
 
 
@@ -90,7 +94,7 @@ def invitation_accept(request: HttpRequest, token: str) -> HttpResponse:
         return redirect("apiaries:yard-list")
     context = {
         "invitation": invitation,
-        "role_words": ROLE_WORDS[Role(invitation.role)],
+        "role_words": say(ROLE_WORDS[Role(invitation.role)]),
         "other_address": person is not None and person.email != invitation.email,
         "own_club": person.membership.club if person is not None and person.membership else None,
         "has_account": person is None and Person.objects.filter(email=invitation.email).exists(),
@@ -107,5 +111,5 @@ def _joined(request: HttpRequest, invitation: Invitation, person: Person) -> boo
     except (AlreadyMember, InvitationClosed) as error:
         messages.error(request, str(error))
         return False
-    messages.success(request, f"Welcome to {invitation.club.name}, {person.name}.")
+    messages.success(request, say("Welcome to {club}, {name}.", club=invitation.club.name, name=person.name))
     return True

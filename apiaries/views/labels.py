@@ -8,6 +8,7 @@ from django.views.decorators.http import require_safe
 from apiaries.access import recordable_yard_for
 from apiaries.forms import LabelsForm
 from apiaries.label_sheets import labels_pdf, trial_page_pdf
+from apiaries.language import say
 from apiaries.views.asking import person_of
 from apiaries.views.files import pdf_answer
 
@@ -26,5 +27,7 @@ def hive_labels(request: HttpRequest, pk: int) -> HttpResponse:
     def address_of(code: str) -> str:
         return request.build_absolute_uri(reverse("apiaries:label", args=[code]))
 
-    made = labels_pdf(form.chosen, form.how, address_of=address_of, title=f"Hive labels, {yard.name}")
+    made = labels_pdf(
+        form.chosen, form.how, address_of=address_of, title=say("Hive labels, {yard}", yard=yard.name)
+    )
     return pdf_answer(made, f"labels-{yard.pk}-{form.how.grid.key}")

@@ -10,6 +10,7 @@ from django.views.decorators.http import require_safe
 from apiaries.access import club_for, member_for
 from apiaries.actions import LastAdministrator, assign_regions, end_membership
 from apiaries.forms import MemberRegionsForm, posted
+from apiaries.language import say
 from apiaries.permissions import Permission, Role
 from apiaries.presenters import members_for_list, members_page
 from apiaries.views.asking import person_of
@@ -42,7 +43,7 @@ def member_regions(request: HttpRequest, pk: int) -> HttpResponse:
     if form.is_valid() and form.saves(
         lambda: assign_regions(membership=member, regions=form.cleaned_data["regions"], by=person)
     ):
-        messages.success(request, f"The regions of {member.person.name} are saved.")
+        messages.success(request, say("The regions of {name} are saved.", name=member.person.name))
         return redirect("apiaries:member-list")
     context = {"form": form, "member": member, "is_inspector": member.role == Role.INSPECTOR}
     return render(request, "apiaries/member_regions.html", context)
@@ -56,10 +57,11 @@ def member_end(request: HttpRequest, pk: int) -> HttpResponse:
         try:
             end_membership(membership=member, at=timezone.now(), by=person)
         except LastAdministrator:
-            messages.error(request, "The club needs an administrator. Invite another one first.")
+            messages.error(request, say("The club needs an administrator. Invite another one first."))
         else:
             messages.success(
-                request, f"{member.person.name} is no longer a member. What they recorded stays."
+                request,
+                say("{name} is no longer a member. What they recorded stays.", name=member.person.name),
             )
         return redirect("apiaries:me" if member.person_id == person.pk else "apiaries:member-list")
     return render(request, "apiaries/member_end.html", {"member": member})

@@ -6,13 +6,13 @@ from django.views.decorators.http import require_safe
 
 from apiaries import reference
 from apiaries.presenters import cautions_by_place
-from apiaries.who_sees import ROW_RULES, role_table, roles
+from apiaries.who_sees import role_table, roles, row_rules
 
 
 @require_safe
 def who_sees_what(request: HttpRequest) -> HttpResponse:
     """The rules of who sees what, from the lists that the service itself asks."""
-    context = {"roles": roles(), "role_rows": role_table(), "row_rules": ROW_RULES}
+    context = {"roles": roles(), "role_rows": role_table(), "row_rules": row_rules()}
     return render(request, "apiaries/who_sees_what.html", context)
 
 

@@ -9,6 +9,7 @@ from django.views.decorators.http import require_safe
 from apiaries.access import club_for, editable_yard_for, yard_for
 from apiaries.actions import edit_yard, set_up_yard
 from apiaries.forms import YardForm, YardSetUpForm, posted
+from apiaries.language import say, say_many
 from apiaries.permissions import Permission
 from apiaries.presenters import OWN, PART_WORDS, yard_page, yards_for_list
 from apiaries.views.asking import person_of, today_in
@@ -23,7 +24,7 @@ def yard_list(request: HttpRequest) -> HttpResponse:
     page = Paginator(yards_for_list(person), PER_PAGE).get_page(request.GET.get("page"))
     yards = list(page)
     parts = [
-        (words, part == OWN, [yard for yard in yards if yard.part == part])
+        (say(words), part == OWN, [yard for yard in yards if yard.part == part])
         for part, words in PART_WORDS.items()
     ]
     context = {
@@ -64,8 +65,17 @@ def _set_up(form: YardSetUpForm, request: HttpRequest) -> None:
         by=person,
     )
     number = len(typed["colonies"])
-    colonies = f" with {number} {'colony' if number == 1 else 'colonies'}" if number else ""
-    messages.success(request, f"{form.yard.name} is set up{colonies}.")
+    said = (
+        say_many(
+            "{yard} is set up with {n} colony.",
+            "{yard} is set up with {n} colonies.",
+            number,
+            yard=form.yard.name,
+        )
+        if number
+        else say("{yard} is set up.", yard=form.yard.name)
+    )
+    messages.success(request, said)
 
 
 @require_safe
@@ -92,6 +102,6 @@ def yard_edit(request: HttpRequest, pk: int) -> HttpResponse:
             by=person,
         )
     ):
-        messages.success(request, f"{yard.name} is saved.")
+        messages.success(request, say("{yard} is saved.", yard=yard.name))
         return redirect("apiaries:yard-detail", pk=yard.pk)
     return render(request, "apiaries/yard_edit.html", {"form": form, "yard": yard})
