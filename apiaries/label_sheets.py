@@ -115,7 +115,7 @@ def labels_data(
                 "name": colony.name,
                 "code": spaced(colony.label_code),
                 "qr": code_svg(address_of(colony.label_code), error=ERROR),
-                "alt": say("Code of hive {name}", name=colony.name),
+                "qr_alt": say("Code of hive {name}", name=colony.name),
             }
         )
     last = sheet.start - 1 + len(colonies) - 1

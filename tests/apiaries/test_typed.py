@@ -4,7 +4,9 @@ import datetime as dt
 from decimal import Decimal
 
 import pytest
+from django.utils.translation import override
 
+from apiaries.language import day_words
 from apiaries.typed import NotRead, read_day, read_km, read_names, read_place
 
 AUG_12 = dt.date(2026, 8, 12)
@@ -154,3 +156,88 @@ def test_names_takes_two_hundred_and_no_more() -> None:
     assert len(read_names("1-200")) == 200
     with pytest.raises(NotRead):
         read_names("1-200, Blue")
+
+
+# The same in German. Whoever types it, and whatever language they read.
+
+
+@pytest.mark.parametrize(
+    "text",
+    ["12. August 2026", "12. Aug 2026", "12. Aug. 2026", "12 AUGUST 2026", "12.August2026", "12. 8. 2026"],
+)
+def test_day_in_german(text: str) -> None:
+    assert read_day(text) == AUG_12
+
+
+@pytest.mark.parametrize(
+    ("number", "names"),
+    [
+        (1, "Jan Januar Jän Jänner Jaenner"),
+        (2, "Feb Februar Feber"),
+        (3, "Mär März Mrz Maerz Mar"),
+        (4, "Apr April"),
+        (5, "Mai May"),
+        (6, "Jun Juni"),
+        (7, "Jul Juli"),
+        (8, "Aug August"),
+        (9, "Sep Sept September"),
+        (10, "Okt Oktober Oct"),
+        (11, "Nov November"),
+        (12, "Dez Dezember Dec"),
+    ],
+)
+def test_day_knows_every_month_in_german(number: int, names: str) -> None:
+    for name in names.split():
+        assert read_day(f"3. {name} 2026") == read_day(f"3 {name.upper()}. 2026") == dt.date(2026, number, 3)
+
+
+def test_day_reads_letters_with_their_dots_apart() -> None:
+    assert read_day("3. Ma\u0308rz 2026") == dt.date(2026, 3, 3)
+
+
+def test_day_understands_today_in_german() -> None:
+    assert read_day("Heute", today=AUG_12) == AUG_12
+    assert read_day("gestern", today=AUG_12) == dt.date(2026, 8, 11)
+    with pytest.raises(NotRead):
+        read_day("heute")
+
+
+def test_every_day_is_read_as_the_pages_write_it() -> None:
+    for code in ("en-gb", "de"):
+        with override(code):
+            for month in range(1, 13):
+                day = dt.date(2026, month, 12)
+                assert read_day(day_words(day)) == day
+
+
+def test_names_reads_a_range_in_german() -> None:
+    assert read_names("1 bis 4") == ["1", "2", "3", "4"]
+    assert read_names("Bisamberg 2") == ["Bisamberg 2"]
+
+
+@pytest.mark.parametrize(
+    "text", ["52,52 N, 13,405 E", "52.52 Nord 13.405 Ost", "52,52° N; 13,405° E", "52,52 north 13,405 east"]
+)
+def test_place_in_words(text: str) -> None:
+    assert read_place(text) == (Decimal("52.52000"), Decimal("13.40500"))
+
+
+def test_place_south_and_west_in_words() -> None:
+    assert read_place("33,5 Süd, 70,25 West") == read_place("33.5 S 70.25 W") == read_place("-33.5, -70.25")
+    with pytest.raises(NotRead, match="not both"):
+        read_place("-33.5 Süd, 70")
+
+
+def test_place_takes_o_for_the_east_only_of_those_who_read_german() -> None:
+    """In French, Italian and Spanish it is the west."""
+    with pytest.raises(NotRead, match="write E or W"):
+        read_place("52,52 N, 13,405 O")
+    with override("de"):
+        assert read_place("52,52° N, 13,405° O") == (Decimal("52.52000"), Decimal("13.40500"))
+
+
+@pytest.mark.parametrize(
+    ("text", "km"), [("2,5 Kilometer", 2.5), ("2 Meilen", 3.218688), ("1 Meile", 1.609344)]
+)
+def test_km_in_german(text: str, km: float) -> None:
+    assert read_km(text) == pytest.approx(km)
