@@ -149,13 +149,15 @@ def test_regions_are_dropped_for_other_roles(cast: Any) -> None:
     ("field", "typed"), [("time_zone", "Mars/Base"), ("mail_at", "25:00"), ("name", " ")]
 )
 def test_me_refuses_what_cannot_be(cast: Any, field: str, typed: str) -> None:
-    data = {"name": "Alice", "time_zone": "Europe/Berlin", "mail_at": "07:00", field: typed}
+    data = {"name": "Alice", "language": "en-gb", "time_zone": "Europe/Berlin", "mail_at": "07:00"} | {
+        field: typed
+    }
     form = MeForm(data, person=cast.alice, membership=cast.alice.membership)
 
     assert list(form.errors) == [field]
 
 
-ME = {"name": "Alice", "time_zone": "Europe/Berlin", "mail_at": "07:00"}
+ME = {"name": "Alice", "language": "en-gb", "time_zone": "Europe/Berlin", "mail_at": "07:00"}
 
 
 def test_me_reads_days_without_mail(cast: Any) -> None:

@@ -41,17 +41,17 @@ def in_german(person: Person) -> Person:
 def test_pages_are_said_in_german_from_the_frame_to_the_foot(cast: Any, client_for: Opens) -> None:
     alice = client_for(in_german(cast.alice))
 
-    told = alice.get(reverse("apiaries:yard-detail", args=[cast.yard.pk])).content.decode()
+    told = alice.get(reverse("apiaries:yard-detail", args=[cast.alice_yard.pk])).content.decode()
 
     for said in ("Bestandsbuch", "Stand bearbeiten", "Genauer Ort", "Das sehen: Sie", "Wer was sieht"):
         assert said in told
 
 
 def test_coordinates_are_written_with_points_in_any_language(cast: Any, client_for: Opens) -> None:
-    cast.yard.latitude, cast.yard.longitude = "52.52000", "13.40500"
-    cast.yard.save()
+    cast.alice_yard.latitude, cast.alice_yard.longitude = "52.52000", "13.40500"
+    cast.alice_yard.save()
 
-    told = client_for(in_german(cast.alice)).get(reverse("apiaries:yard-detail", args=[cast.yard.pk]))
+    told = client_for(in_german(cast.alice)).get(reverse("apiaries:yard-detail", args=[cast.alice_yard.pk]))
 
     assert "52.52000, 13.40500" in told.content.decode()
 
@@ -104,7 +104,7 @@ def test_every_page_of_a_paper_is_numbered_in_the_readers_language() -> None:
 
 def test_who_sees_a_yard_in_german(cast: Any) -> None:
     with override("de"):
-        told = who_sees_yard(cast.yard, viewer=cast.alice)
+        told = who_sees_yard(cast.alice_yard, viewer=cast.alice)
 
     assert told.startswith("Das sehen: Sie")
     assert "Sonst niemand." in told

@@ -163,7 +163,8 @@ def test_whoever_has_an_account_is_invited_in_their_own_language(cast: Any, invi
 
 
 @pytest.mark.parametrize(
-    ("reads", "browser", "subject"), [("de", "en", "Code"), ("en-gb", "de", "Your sign-in code for Recount")]
+    ("reads", "browser", "subject"),
+    [("de", "en", "Ihr Anmeldecode für Recount"), ("en-gb", "de", "Your sign-in code for Recount")],
 )
 def test_a_sign_in_code_comes_in_the_language_of_who_gets_it(
     cast: Any, reads: str, browser: str, subject: str

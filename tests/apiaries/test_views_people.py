@@ -56,7 +56,13 @@ def test_regions_of_an_inspector_are_saved(cast: Any, client_for: Opens) -> None
 
 
 def test_me_saves_name_hour_and_sharing(cast: Any, client_for: Opens) -> None:
-    typed = {"name": "Alice B", "time_zone": "Europe/Paris", "mail_at": "06:00", "shares_counts": "on"}
+    typed = {
+        "name": "Alice B",
+        "language": "en-gb",
+        "time_zone": "Europe/Paris",
+        "mail_at": "06:00",
+        "shares_counts": "on",
+    }
 
     client_for(cast.alice).post(url("me"), typed)
 
@@ -66,7 +72,7 @@ def test_me_saves_name_hour_and_sharing(cast: Any, client_for: Opens) -> None:
 
 
 def test_me_saves_which_mails_are_wanted_and_on_which_days(cast: Any, client_for: Opens) -> None:
-    typed = {"name": "Alice", "time_zone": "Europe/Paris", "mail_at": "06:00"}
+    typed = {"name": "Alice", "language": "en-gb", "time_zone": "Europe/Paris", "mail_at": "06:00"}
     wishes = {"wants_calls": "on", "quiet_days": ["6", "2"]}
     client_for(cast.alice).post(url("me"), typed | wishes)
 
@@ -75,7 +81,13 @@ def test_me_saves_which_mails_are_wanted_and_on_which_days(cast: Any, client_for
 
 
 def test_me_with_seven_days_without_mail_changes_nothing(cast: Any, client_for: Opens) -> None:
-    typed = {"name": "Other", "time_zone": "Europe/Paris", "mail_at": "06:00", "quiet_days": list("0123456")}
+    typed = {
+        "name": "Other",
+        "language": "en-gb",
+        "time_zone": "Europe/Paris",
+        "mail_at": "06:00",
+        "quiet_days": list("0123456"),
+    }
     page = client_for(cast.alice).post(url("me"), typed).content.decode()
 
     assert "untick the three mails instead" in page
