@@ -26,18 +26,19 @@ CAUTION_WORDS = ("sentence", "mark", "source", "note")
 """What people read of a caution. Of the sources only the word that there is none is ever translated."""
 
 
+def issuers() -> list[tuple[str, str]]:
+    """(key, name) of everybody whose published action levels are kept, by name; the region in the reader's language."""
+    return [(key, f"{name} ({say(region)})" if region else name) for key, name, region in _issuers()]
+
+
 @cache
-def issuers() -> tuple[tuple[str, str], ...]:
-    """(key, name) of everybody whose published action levels are kept, by name."""
+def _issuers() -> tuple[tuple[str, str, str], ...]:
     named = {
         row["issuer"]: (row["issuer_name"], row["region"])
         for row in _rows("action_levels.csv")
         if row["issuer"]
     }
-    return tuple(
-        (key, f"{name} ({region})" if region else name)
-        for key, (name, region) in sorted(named.items(), key=lambda item: item[1])
-    )
+    return tuple((key, *words) for key, words in sorted(named.items(), key=lambda item: item[1]))
 
 
 @cache

@@ -1,12 +1,13 @@
 """What every test may ask for."""
 
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from typing import Any
 
 import pytest
 from django.conf import settings
 from django.core.management import call_command
 from django.test import Client
+from django.utils import translation
 from xdist.scheduler import LoadScopeScheduling
 
 from apiaries.models import Person
@@ -49,6 +50,13 @@ def pytest_terminal_summary(terminalreporter: Any) -> None:
         terminalreporter.section("faults")
         for line in (*TABLE, *FIGURES):
             terminalreporter.write_line(line)
+
+
+@pytest.fixture(autouse=True)
+def own_words() -> Iterator[None]:
+    """A request in German leaves its language to the thread, which the next test would find."""
+    yield
+    translation.deactivate()
 
 
 @pytest.fixture

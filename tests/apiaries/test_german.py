@@ -11,7 +11,7 @@ from django.urls import reverse
 from django.utils.translation import override
 from pypdf import PdfReader
 
-from apiaries import caution_words, language, reference
+from apiaries import language
 from apiaries.actions import choose_language, unite_colonies
 from apiaries.context import PLACES
 from apiaries.forms import ColonyForm, LabelsForm, MeForm
@@ -20,6 +20,7 @@ from apiaries.models import Brood, Person
 from apiaries.paper import Paper
 from apiaries.past import past_of
 from apiaries.permissions import Role, role_name, role_within
+from apiaries.reference import issuers
 from apiaries.templatetags import recount_words as words
 from apiaries.who_sees import role_table, row_rules, who_sees_yard
 from counts.method_cards import method_cards_pdf
@@ -137,25 +138,21 @@ def test_every_page_of_the_navigation_has_a_german_name() -> None:
                 assert language.say_as("page", label) != label or label == "Region"
 
 
-@pytest.mark.parametrize(
-    ("column", "marked"),
-    [
-        ("sentence", caution_words.SENTENCES),
-        ("mark", caution_words.MARKS),
-        ("note", caution_words.NOTES),
-    ],
-)
-def test_every_word_of_the_table_of_cautions_is_marked(column: str, marked: tuple[str, ...]) -> None:
-    assert {row[column] for row in reference.cautions()} - {""} == set(marked)
-
-
 def test_cautions_are_read_in_german_and_their_sources_as_they_are(cast: Any, client_for: Opens) -> None:
     told = client_for(in_german(cast.alice)).get(reverse("apiaries:cautions")).content.decode()
 
-    assert "Den Dampf nicht einatmen" in told
+    assert "1 mg je Kubikmeter" in told
     assert "International Chemical Safety Card 0707, oxalic acid" in told
     assert "Übliche Praxis, ohne Quelle." in told
     assert "no source" not in told
+
+
+def test_issuers_are_named_as_they_are_and_their_regions_in_german() -> None:
+    english = dict(issuers())["de_by_lwg"]
+    with override("de"):
+        german = dict(issuers())["de_by_lwg"]
+
+    assert english.startswith("Bavaria LWG (Germany") and german.startswith("Bavaria LWG (Deutschland")
 
 
 # Figures, days, lists

@@ -149,7 +149,7 @@ def test_a_stranger_is_invited_in_the_language_of_who_invites(cast: Any, invitat
     html = message.alternatives[0].content
     assert '<html lang="de">' in html
     assert "Hält Stände, trägt Zählungen und Behandlungen ein" in html
-    assert get_language() == "en-gb"
+    assert get_language() == "en-gb"  # what was spoken before is spoken on
 
 
 def test_whoever_has_an_account_is_invited_in_their_own_language(cast: Any, invitation: Invitation) -> None:
