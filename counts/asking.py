@@ -7,6 +7,7 @@ from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from decimal import Decimal
 
+from apiaries.language import say, say_many
 from apiaries.models import Colony, Person, Yard
 from apiaries.templatetags.recount_words import day
 from counts.actions import NewCount, yards_on
@@ -70,10 +71,13 @@ def asks_about(count: NewCount, same_day: Iterable[MiteSample]) -> list[str]:
     value = value_of(count)
     asked = [question_sentence(one, value) for one in questions_about(value)] if value is not None else []
     for sample in same_day:
-        asked.append(
-            f"Colony {count.colony.name} already has this method's count of {day(sample.sampled_on)}: "
-            f"{raw_words(sample)}. Is this one more count?"
+        words = say(
+            "Colony {colony} already has this method's count of {day}: {count}. Is this one more count?",
+            colony=count.colony.name,
+            day=day(sample.sampled_on),
+            count=raw_words(sample),
         )
+        asked.append(words)
     return asked
 
 
@@ -100,14 +104,24 @@ def asks_about_days(colonies: Iterable[Colony], on: dt.date) -> list[str]:
     late = [colony.name for colony in colonies if colony.ended_on is not None and on > colony.ended_on]
     asked = []
     if early:
-        asked.append(f"{_colonies(early)} noted as here only after {day(on)}. Is the date right?")
+        words = say_many(
+            "Colony {names} is noted as here only after {day}. Is the date right?",
+            "Colonies {names} are noted as here only after {day}. Is the date right?",
+            len(early),
+            names=", ".join(early),
+            day=day(on),
+        )
+        asked.append(words)
     if late:
-        asked.append(f"{_colonies(late)} noted as gone before {day(on)}. Is the date right?")
+        words = say_many(
+            "Colony {names} is noted as gone before {day}. Is the date right?",
+            "Colonies {names} are noted as gone before {day}. Is the date right?",
+            len(late),
+            names=", ".join(late),
+            day=day(on),
+        )
+        asked.append(words)
     return asked
-
-
-def _colonies(names: list[str]) -> str:
-    return f"Colony {names[0]} is" if len(names) == 1 else f"Colonies {', '.join(names)} are"
 
 
 def same_day_counts(

@@ -8,6 +8,7 @@ from collections.abc import Callable, Collection, Iterable, Sequence
 from dataclasses import dataclass
 from typing import Protocol
 
+from apiaries.language import say
 from apiaries.models import Colony
 from apiaries.templatetags.recount_words import day
 from counts.constants import DEFAULTS
@@ -65,7 +66,7 @@ def odd_beside(
     found: dict[int, list[Odd]] = {}
     nearby = same.filter(yard_id=yard_id, sampled_on__range=_round(on))
     for colony_id in _hot(jars, nearby.order_by("sampled_on", "pk")):
-        hot = Odd(Oddity.HOT_OR_TYPING, ODDITY_SENTENCES[Oddity.HOT_OR_TYPING])
+        hot = Odd(Oddity.HOT_OR_TYPING, say(ODDITY_SENTENCES[Oddity.HOT_OR_TYPING]))
         found.setdefault(colony_id, []).append(hot)
     since = on - dt.timedelta(days=DEFAULTS.odd_change_days_max.value)
     mine = same.filter(colony__in=[one.colony.pk for one in jars], sampled_on__gte=since, sampled_on__lt=on)
@@ -121,5 +122,6 @@ def _changes(jars: Sequence[Counted], last: dict[int, MiteSample], on: dt.date) 
             treated_between=spans[before.colony_id] in treated,
         )
         if oddity is not None:
-            told = f"The count before: {raw_words(before)} on {day(before.sampled_on)}."
-            yield before.colony_id, Odd(oddity, f"{ODDITY_SENTENCES[oddity]} {told}")
+            on_day = day(before.sampled_on)
+            told = say("The count before: {count} on {day}.", count=raw_words(before), day=on_day)
+            yield before.colony_id, Odd(oddity, f"{say(ODDITY_SENTENCES[oddity])} {told}")

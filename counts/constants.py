@@ -11,18 +11,20 @@ from dataclasses import dataclass, field, fields, replace
 from enum import StrEnum
 from typing import Any
 
+from apiaries.language import mark, say
+
 METHOD_VERSION = "nb-jeffreys-1"
 """Name of the method behind every estimate; raised whenever a displayed number would change."""
 
 
 class Mark(StrEnum):
-    """How far a value can be trusted."""
+    """How far a value can be trusted; said where it is shown."""
 
-    SOURCE = "source"
-    COMMON_PRACTICE = "common practice, no source"
-    MEMORY = "from memory"
-    CHOICE = "our choice"
-    COMPUTED = "computed"
+    SOURCE = mark("source")
+    COMMON_PRACTICE = mark("common practice, no source")
+    MEMORY = mark("from memory")
+    CHOICE = mark("our choice")
+    COMPUTED = mark("computed")
 
 
 @dataclass(frozen=True, slots=True)
@@ -39,6 +41,12 @@ class Constant:
         """The standard deviation as a share of the value."""
         return self.sd / self.value
 
+    @property
+    def where_from(self) -> str:
+        """Its mark and its source, as a page tells them."""
+        trust = say(self.mark.value)
+        return f"{trust}: {say(self.source)}" if self.source else trust
+
 
 def _practice(value: float, note: str = "", sd: float = 0.0) -> Constant:
     return Constant(value, Mark.COMMON_PRACTICE, note, sd)
@@ -51,16 +59,16 @@ def _choice(value: float, note: str, sd: float = 0.0) -> Constant:
 RECOVERY_SUGAR_UNTRAINED = _practice(0.80, "powdered sugar in the field, untrained hands", sd=0.10)
 """A club whose keepers are new to the sugar roll sets `recovery_sugar` to this."""
 
-_INERT_DUSTS = (
+_INERT_DUSTS = mark(
     "Macedo et al. 2002, J. Apic. Res., abstract (title from memory: Using inert dusts to detect and assess "
     "varroa infestations in honey bee colonies): 92.9 +/- 5.5 % in a jar in the laboratory"
 )
-_BEEBOOK_WASH = "Dietemann et al. 2013 and papers on washing, remembered; taken as 90-100 %"
-_OSTIGUY = (
+_BEEBOOK_WASH = mark("Dietemann et al. 2013 and papers on washing, remembered; taken as 90-100 %")
+_OSTIGUY = mark(
     "Ostiguy & Sammataro 2000, A simplified technique for counting Varroa jacobsoni Oud. on sticky boards, "
     "Apidologie, abstract: a third of the cells, mean error 0.4 +/- 9.5 %"
 )
-_SIMULATED = "chosen from simulations of whole yards; replaced by the club's own pooled value"
+_SIMULATED = mark("chosen from simulations of whole yards; replaced by the club's own pooled value")
 
 
 @dataclass(frozen=True, slots=True)
@@ -86,25 +94,32 @@ class Tuned:
 
 @dataclass(frozen=True, slots=True)
 class Constants(Tuned):
-    """All tuning constants. CVs are standard deviations as a share of the mean."""
+    """All tuning constants. CVs are standard deviations as a share of the mean.
 
-    level: Constant = _practice(0.95, "two-sided level of every range")
-    certain_at: Constant = _choice(0.90, "chance from which a count is called above; below at 1 minus this")
+    The sources that pages show (`counts.saying.sums_behind`) are marked for translation; the others stand in docs only.
+    """
 
-    bees_cv_estimated: Constant = _practice(0.10, "bees by volume or taken as a nominal number")
-    bees_cv_counted: Constant = Constant(0.0, Mark.COMPUTED, "bees counted one by one")
-    scoop_cv: Constant = _practice(0.20, "from scoop to scoop inside one colony, 0.1-0.35")
+    level: Constant = _practice(0.95, mark("two-sided level of every range"))
+    certain_at: Constant = _choice(
+        0.90, mark("chance from which a count is called above; below at 1 minus this")
+    )
+
+    bees_cv_estimated: Constant = _practice(0.10, mark("bees by volume or taken as a nominal number"))
+    bees_cv_counted: Constant = Constant(0.0, Mark.COMPUTED, mark("bees counted one by one"))
+    scoop_cv: Constant = _practice(0.20, mark("from scoop to scoop inside one colony, 0.1-0.35"))
     recovery_wash: Constant = Constant(0.95, Mark.MEMORY, _BEEBOOK_WASH, 0.03)
     recovery_sugar: Constant = Constant(0.929, Mark.SOURCE, _INERT_DUSTS, 0.055)
-    recovery_co2: Constant = _choice(1.0, "not known: uncorrected, spread as an untrained sugar roll", 0.125)
+    recovery_co2: Constant = _choice(
+        1.0, mark("not known: uncorrected, spread as an untrained sugar roll"), 0.125
+    )
 
     between_c2: Constant = _choice(0.8, _SIMULATED)
     between_weight: Constant = _choice(4.0, _SIMULATED)
     yard_colonies_min: Constant = _choice(3, "fewer sampled colonies give no verdict on a yard")
 
-    board_day_cv: Constant = _practice(0.30, "drop from day to day")
+    board_day_cv: Constant = _practice(0.30, mark("drop from day to day"))
     board_grid_cv: Constant = Constant(0.095, Mark.SOURCE, _OSTIGUY)
-    board_detection: Constant = _choice(1.0, "every mite on the counted cells is seen")
+    board_detection: Constant = _choice(1.0, mark("every mite on the counted cells is seen"))
     board_days_min: Constant = _choice(0.5, "shorter boards give no estimate")
     board_days_max: Constant = _practice(7.0, "longer boards lose mites to scavengers and debris")
     board_share_rough: Constant = _choice(0.33, "less than a third of the cells is a rough count")

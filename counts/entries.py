@@ -14,6 +14,7 @@ from typing import Any
 from django.utils import timezone
 
 from apiaries.entries import Answer, Refused, State, echo_of, is_text, key_in, moment_in
+from apiaries.language import mark, say
 from apiaries.models import Colony, Person
 from apiaries.templatetags.recount_words import day
 from apiaries.views.asking import today_in
@@ -40,9 +41,13 @@ VERSION = 1
 CLOCK_OFF = dt.timedelta(minutes=5)
 """A phone's clock that is further off than this is told (our choice)."""
 WRITTEN = frozenset(SampleForm.base_fields) - {"entry_key"}
-NOT_YOURS = "This colony is in no yard where you log counts. Was it moved, or do you no longer help there?"
-OTHER_VERSION = "This was noted by another version of the page. Open it here with Edit, and save it again."
-GONE = "The count to be corrected is not here, or not yours to correct."
+NOT_YOURS = mark(
+    "This colony is in no yard where you log counts. Was it moved, or do you no longer help there?"
+)
+OTHER_VERSION = mark(
+    "This was noted by another version of the page. Open it here with Edit, and save it again."
+)
+GONE = mark("The count to be corrected is not here, or not yours to correct.")
 
 
 @dataclass(frozen=True, slots=True)
@@ -152,7 +157,7 @@ def _kept(
     key = echo_of(told)
     try:
         if not isinstance(told, dict):
-            raise Refused("This is no entry.")
+            raise Refused(say("This is no entry."))
         if told.get("undo") is not None:
             key_in(told.get("key"))
             _known_version(told)
@@ -169,7 +174,7 @@ def _kept(
 
 def _known_version(told: dict[str, Any]) -> None:
     if told.get("v") != VERSION:
-        raise Refused(OTHER_VERSION)
+        raise Refused(say(OTHER_VERSION))
 
 
 def _form_of(
@@ -182,13 +187,13 @@ def _form_of(
     asks_later: bool = False,
 ) -> SampleForm:
     """The form as if it had been typed in, of a new count or of a correction of `old`. Errors: Refused."""
-    mark = key_in(told.get("key"))
+    entry_key = key_in(told.get("key"))
     _known_version(told)
     colony = colonies.get(told["colony"]) if _is_number(told.get("colony")) else None
     if colony is None:
-        raise Refused(NOT_YOURS)
+        raise Refused(say(NOT_YOURS))
     sample = old() if old is not None else None
-    typed = _typed(told, mark)
+    typed = _typed(told, entry_key)
     today, doubts = today_in(colony.yard), _doubts(told, colony, off)
     if sample is not None:
         return CorrectForm(typed, sample=sample, person=person, today=today, doubts=doubts)
@@ -253,7 +258,7 @@ def _undone(told: dict[str, Any], person: Person) -> State:
     except AlreadyVoided:
         return State.HERE
     except ChangedSince as error:
-        raise Refused(CHANGED_NOW) from error
+        raise Refused(str(CHANGED_NOW)) from error
     return State.SAVED
 
 
@@ -266,7 +271,7 @@ def _seen(told: dict[str, Any]) -> int | None:
 def _to_correct(told: dict[str, Any], person: Person) -> MiteSample:
     sample = _editable(told.get("corrects"), person)
     if sample is None:
-        raise Refused(GONE)
+        raise Refused(say(GONE))
     return sample
 
 
@@ -276,13 +281,15 @@ def _editable(key: Any, person: Person) -> MiteSample | None:
 
 
 def _typed(
-    told: dict[str, Any], mark: uuid.UUID | None, names: Sequence[str] = (*WRITTEN, "why")
+    told: dict[str, Any], entry_key: uuid.UUID | None, names: Sequence[str] = (*WRITTEN, "why")
 ) -> dict[str, str]:
     """The boxes of the form as they were typed. Errors: Refused where one holds no text and no number."""
     typed = {name: told[name] for name in names if told.get(name) is not None}
     if not all(isinstance(one, int | float) or is_text(one) for one in typed.values()):
-        raise Refused("A box of this entry holds no text.")
-    return {name: str(one) for name, one in typed.items()} | ({"entry_key": str(mark)} if mark else {})
+        raise Refused(say("A box of this entry holds no text."))
+    return {name: str(one) for name, one in typed.items()} | (
+        {"entry_key": str(entry_key)} if entry_key else {}
+    )
 
 
 def _doubts(told: dict[str, Any], colony: Colony, off: dt.timedelta | None) -> list[str]:
@@ -297,4 +304,5 @@ def _doubts(told: dict[str, Any], colony: Colony, off: dt.timedelta | None) -> l
         return []
     if taken == right:
         return []
-    return [f"The phone’s clock is wrong: by the server’s it was {day(right)}. Is {day(taken)} right?"]
+    words = mark("The phone’s clock is wrong: by the server’s it was {day}. Is {taken} right?")
+    return [say(words, day=day(right), taken=day(taken))]

@@ -6,6 +6,8 @@ from typing import Any
 import django_filters
 from django import forms
 from django.db.models import QuerySet
+from django.utils.translation import gettext_lazy as _
+from django.utils.translation import pgettext_lazy
 
 from apiaries.fields import TypedDate
 from apiaries.models import Colony, Person, Yard
@@ -24,18 +26,18 @@ class DayFilter(django_filters.Filter):
 class SampleFilter(django_filters.FilterSet):
     """By yard, method, days, and whether they still count. What cannot be read is said, and left out."""
 
-    yard = django_filters.ModelChoiceFilter(queryset=Yard.objects.none(), empty_label="All yards")
-    method = django_filters.ChoiceFilter(choices=list(METHOD_LABELS.items()), empty_label="All methods")
+    yard = django_filters.ModelChoiceFilter(queryset=Yard.objects.none(), empty_label=_("All yards"))
+    method = django_filters.ChoiceFilter(choices=list(METHOD_LABELS.items()), empty_label=_("All methods"))
     colony = django_filters.ModelChoiceFilter(queryset=Colony.objects.none(), widget=forms.HiddenInput)
     voided = django_filters.ChoiceFilter(
-        label="Which",
+        label=_("Which"),
         method="by_voided",
         empty_label=None,
         null_label=None,
         choices=[
-            (STANDING, "Not voided"),
-            (VOIDED, "Voided or corrected"),
-            (ALL, "All"),
+            (STANDING, _("Not voided")),
+            (VOIDED, _("Voided or corrected")),
+            (ALL, _("All")),
         ],
     )
 
@@ -59,8 +61,16 @@ class SampleFilter(django_filters.FilterSet):
 
 # "from" is a word of the language, so these two cannot be written as attributes.
 SampleFilter.base_filters["from"] = DayFilter(
-    field_name="sampled_on", lookup_expr="gte", label="From", required=False, future=True
+    field_name="sampled_on",
+    lookup_expr="gte",
+    label=pgettext_lazy("from a day on", "From"),
+    required=False,
+    future=True,
 )
 SampleFilter.base_filters["to"] = DayFilter(
-    field_name="sampled_on", lookup_expr="lte", label="To", required=False, future=True
+    field_name="sampled_on",
+    lookup_expr="lte",
+    label=pgettext_lazy("up to a day", "To"),
+    required=False,
+    future=True,
 )

@@ -3,6 +3,7 @@
 from collections import defaultdict
 from dataclasses import dataclass
 
+from apiaries.language import say
 from apiaries.models import Club, Person
 from apiaries.panels import Panel
 from counts.data_checks import odd_habits
@@ -35,7 +36,7 @@ def members_panel(person: Person, club: Club) -> Panel | None:
     for name, key, mites, bees in rows[:NEWEST]:
         washes[name, key].append((mites, bees or 0))
     habits = [
-        Habit(key, name, len(mine), [ODDITY_SENTENCES[oddity] for oddity in found])
+        Habit(key, name, len(mine), [say(ODDITY_SENTENCES[oddity]) for oddity in found])
         for (name, key), mine in sorted(washes.items())
         if (found := odd_habits(mine))
     ]

@@ -3,6 +3,7 @@
 from collections.abc import Mapping
 from dataclasses import dataclass
 
+from apiaries.language import mark, say
 from apiaries.models import Club
 from counts.models import MiteSample
 from counts.reference import Measure, measures
@@ -10,9 +11,9 @@ from counts.samples import BeesBy
 
 COUNTED, NOMINAL, HALF_CUP = "counted", "nominal", "half_cup"
 PUBLISHED = {
-    "ml_100": "100 ml",
-    "quarter_cup": "A quarter of a US cup (59 ml)",
-    "grams_25": "25 g of bees, weighed",
+    "ml_100": mark("100 ml, taken as {bees} bees"),
+    "quarter_cup": mark("A quarter of a US cup (59 ml), taken as {bees} bees"),
+    "grams_25": mark("25 g of bees, weighed, taken as {bees} bees"),
 }
 """Measures taken as their published number; the half cup has two, so each club chooses its own."""
 
@@ -36,12 +37,13 @@ def ways_of(club: Club) -> Mapping[str, Way]:
     """The ways offered to a club's members, the usual one first."""
     known = {measure["key"]: measure["bees"] for measure in measures()}
     half = club.bees_per_half_cup
-    ways = [Way(HALF_CUP, f"Half a US cup (118 ml), taken as {half} bees", BeesBy.VOLUME, half)]
+    words = say("Half a US cup (118 ml), taken as {bees} bees", bees=half)
+    ways = [Way(HALF_CUP, words, BeesBy.VOLUME, half)]
     for key, label in PUBLISHED.items():
         if key in known:
-            ways.append(Way(key, f"{label}, taken as {known[key]} bees", BeesBy.VOLUME, known[key]))
-    ways.append(Way(COUNTED, "Counted one by one", BeesBy.COUNTED))
-    ways.append(Way(NOMINAL, "Taken as a number: a kit or a scoop of your own", BeesBy.NOMINAL))
+            ways.append(Way(key, say(label, bees=known[key]), BeesBy.VOLUME, known[key]))
+    ways.append(Way(COUNTED, say("Counted one by one"), BeesBy.COUNTED))
+    ways.append(Way(NOMINAL, say("Taken as a number: a kit or a scoop of your own"), BeesBy.NOMINAL))
     return {way.key: way for way in ways}
 
 

@@ -5,6 +5,8 @@ from itertools import groupby
 from pathlib import Path
 from typing import Any
 
+from apiaries.language import mark as marked
+from apiaries.language import say
 from apiaries.paper import Paper, set_pdf
 from counts.models import METHOD_WORDS
 from counts.reference import rows_of
@@ -12,16 +14,19 @@ from counts.samples import Method
 
 TEMPLATE = Path(__file__).resolve().parent / "sheets" / "method_cards.typ"
 PARTS = {
-    "kit": "What you need",
-    "queen": "The queen",
-    "steps": "How to do it",
-    "write": "Write down",
-    "cautions": "Take care",
+    "kit": marked("What you need"),
+    "queen": marked("The queen"),
+    "steps": marked("How to do it"),
+    "write": marked("Write down"),
+    "cautions": marked("Take care"),
 }
 UNSOURCED = {"common practice, no source": "p", "from memory": "m"}
 """Marks of lines that nobody published, as the card shows them."""
-FOOT = "p: common practice, no source. m: from memory."
-DECIDES = "Local rules, and the label of what you use, come first. Cards of Recount; copy and hand them out."
+FOOT = marked("p: common practice, no source. m: from memory.")
+DECIDES = marked(
+    "Local rules, and the label of what you use, come first. Cards of Recount; copy and hand them out."
+)
+TO_FILL = (marked("Colony"), marked("Date"), marked("Mites"), marked("Bees or days"), marked("Remark"))
 
 
 def method_cards_pdf(methods: Sequence[Method], *, paper: Paper) -> bytes:
@@ -33,7 +38,13 @@ def cards_data(methods: Sequence[Method]) -> dict[str, Any]:
     """What the template is given."""
     rows = rows_of("method_cards.csv")
     cards = [_card(method, [row for row in rows if row["card"] == method.value]) for method in methods]
-    return {"title": "Method cards", "foot": DECIDES, "cards": cards}
+    return {
+        "title": say("Method cards"),
+        "foot": say(DECIDES),
+        "cards": cards,
+        "room": say("Room to write"),
+        "columns": [say(column) for column in TO_FILL],
+    }
 
 
 def _card(method: Method, rows: list[dict[str, str]]) -> dict[str, Any]:
@@ -52,15 +63,15 @@ def _card(method: Method, rows: list[dict[str, str]]) -> dict[str, Any]:
     parts = [
         {
             "key": part,
-            "title": PARTS[part],
+            "title": say(PARTS[part]),
             "lines": [{"words": row["sentence"], "mark": mark(row)} for row in lines],
         }
         for part, lines in groupby(rows, key=lambda row: row["part"])
     ]
-    words = METHOD_WORDS[method]
+    words = str(METHOD_WORDS[method])
     return {
         "title": words[0].upper() + words[1:],
         "parts": parts,
         "sources": [f"{at}: {source}." for at, source in enumerate(sources, start=1)],
-        "marks": FOOT,
+        "marks": say(FOOT),
     }

@@ -6,6 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from apiaries.language import mark, say
 from apiaries.templatetags.recount_words import month_year
 from counts.action_levels import standing
 from counts.constants import DEFAULTS
@@ -94,14 +95,14 @@ def together(sample: MiteSample, estimate: Estimate, acting: list[Comparison]) -
     low, middle, high = (100.0 * float(one) for one in rate_quantiles(*given, MIDDLE, others.prior))
     one = acting[0] if len(acting) == 1 else None
     said = standing(estimate, one.level, prior=others.prior) if one else None
-    sentence = together_sentence(
-        low,
-        high,
-        f"{others.counts} other {'rolls' if sample.kind is Kind.ROLL else 'washes'} "
-        f"in {sample.yard.region.name} in {month_year(sample.sampled_on)}",
-        one.level if one else None,
-        said,
-    )
+    sentence = together_sentence(low, high, _others(sample, others.counts), one.level if one else None, said)
     chance = estimate.chance_above(one.level.act_rate or 0.0, others.prior) if one else None
     changes = said is not None and one is not None and said is not one.standing
     return Together(others.counts, middle, low, high, sentence, said.value if said else "", chance, changes)
+
+
+def _others(sample: MiteSample, counts: int) -> str:
+    """Which counts this one is read together with; never few, so only the many are told."""
+    washes = mark("{counts} other washes in {region} in {month}")
+    words = mark("{counts} other rolls in {region} in {month}") if sample.kind is Kind.ROLL else washes
+    return say(words, counts=counts, region=sample.yard.region.name, month=month_year(sample.sampled_on))

@@ -10,6 +10,7 @@ from django.urls import reverse
 from django.utils import timezone
 
 from apiaries.entries import moment_words
+from apiaries.language import mark, say
 from apiaries.models import Colony, Person, Yard
 from apiaries.views.asking import today_in
 from counts.entries import VERSION
@@ -25,13 +26,13 @@ from counts.sentences import PROBLEM_SENTENCES
 
 WRONG = {
     "mites": MITES_MISSING,
-    "method": "Choose how you counted.",
+    "method": mark("Choose how you counted."),
     "bees": PROBLEM_SENTENCES[Problem.BEES_NOT_POSITIVE],
     "board_days": PROBLEM_SENTENCES[Problem.DAYS_NOT_POSITIVE],
-    "treatment_in_hive": "Say whether a treatment was in the hive while the board lay.",
-    "cells_opened": "Enter how many drone cells you opened, at least 1.",
-    "sampled_on": "Enter the date, for example 12 Aug 2026.",
-    "why": "Say what was wrong, for example: read the slip wrongly.",
+    "treatment_in_hive": mark("Say whether a treatment was in the hive while the board lay."),
+    "cells_opened": mark("Enter how many drone cells you opened, at least 1."),
+    "sampled_on": mark("Enter the date, for example 12 Aug 2026."),
+    "why": mark("Say what was wrong, for example: read the slip wrongly."),
 }
 """What the phone says at a box by itself, without a network; the form says the same."""
 LAST = 12
@@ -55,7 +56,7 @@ def phone_of(
         "zone": yard.time_zone,
         "url": reverse("counts:yard-entries", args=[yard.pk]),
         "only": None if only is None else only.pk,
-        "words": WRONG,
+        "words": {box: say(words) for box, words in WRONG.items()},
         "drawn": {
             "on": today.isoformat(),
             "chosen": [one.pk for one in drawn[:chosen]],

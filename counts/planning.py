@@ -8,6 +8,7 @@ from typing import Any
 
 from django.http import QueryDict
 
+from apiaries.language import say
 from apiaries.models import Colony, Yard
 from counts.action_levels import Level
 from counts.constants import Constant
@@ -140,7 +141,7 @@ def _how_sure(yard: Yard, on: dt.date, k: int, of: int, between: Constant) -> di
         "close": _close(weighed, k, rate),
         "closer": _close(weighed, k + weighed.more, rate),
         "more": weighed.more,
-        "spread": between,
+        "spread_from": between.where_from,
         "spread_percent": round(100 * math.sqrt(between.value)),
         "level": level_words(level) if level else "",
     }
@@ -197,8 +198,8 @@ def _calls(weighed: _Weighed, rate: float, level: float) -> Calls:
 def _in_100(chance: float) -> str:
     """So many times in 100, never rounded to certainty."""
     if chance > 0.99:
-        return "over 99"
-    return "under 1" if chance < 0.01 else str(round(100 * chance))
+        return say("over 99")
+    return say("under 1") if chance < 0.01 else str(round(100 * chance))
 
 
 def _stops(mites: float, weighed: _Weighed) -> list[Stop]:

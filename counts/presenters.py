@@ -7,6 +7,7 @@ from typing import Any
 
 from django.db.models import QuerySet
 
+from apiaries.language import figure, mark, say, say_many
 from apiaries.lineage import Ancestor, ancestors_of
 from apiaries.models import Colony, Person, Yard
 from apiaries.panels import Panel
@@ -21,7 +22,8 @@ from counts.yards import yard_says
 PANEL_ORDER = 10  # counts come before treatments
 COLONY_ROWS = 40
 ANCESTOR_ROWS = 10
-UNITS = {Kind.WASH: "per 100 bees", Kind.ROLL: "per 100 bees", Kind.BOARD: "per day", Kind.DRONE_BROOD: ""}
+_PER_100 = mark("per 100 bees")
+UNITS = {Kind.WASH: _PER_100, Kind.ROLL: _PER_100, Kind.BOARD: mark("per day"), Kind.DRONE_BROOD: ""}
 
 
 @dataclass(frozen=True, slots=True)
@@ -58,28 +60,48 @@ def row_of(sample: MiteSample, published: Published) -> CountRow:
     rate, low, high = (
         None if value is None else value * scale for value in (sample.rate, sample.low, sample.high)
     )
-    return CountRow(sample, said, raw_words(sample), UNITS[sample.kind], rate, low, high)
+    return CountRow(sample, said, raw_words(sample), say(UNITS[sample.kind]), rate, low, high)
 
 
 def raw_words(sample: MiteSample) -> str:
     """What was counted, as it was counted: 9 in 300 bees, 12 in 3 days, 7 of 60 drone cells."""
+    mites = figure(f"{sample.mites:,}")
     if sample.kind is Kind.DRONE_BROOD:
-        return f"{sample.mites:,} of {sample.cells_counted or 0:,} drone cells"
+        cells = figure(f"{sample.cells_counted or 0:,}")
+        return say("{mites} of {cells} drone cells", mites=mites, cells=cells)
     if sample.kind is Kind.BOARD:
-        days = f"{plain(sample.board_days)} {'day' if sample.board_days == 1 else 'days'}"
-        part = f" on {sample.cells_counted} of {sample.cells_total} cells" if sample.cells_total else ""
-        return f"{sample.mites:,} in {days}{part}"
-    about = "" if sample.bees_by == BeesBy.COUNTED else "about "
-    return f"{sample.mites:,} in {about}{sample.bees or 0:,} bees"
+        return _board_words(sample, mites)
+    about = mark("{mites} in about {bees} bees")
+    words = mark("{mites} in {bees} bees") if sample.bees_by == BeesBy.COUNTED else about
+    return say(words, mites=mites, bees=figure(f"{sample.bees or 0:,}"))
+
+
+def _board_words(sample: MiteSample, mites: str) -> str:
+    """What fell on a board in its days, on the part of it that was counted; days may be a fraction."""
+    whole = 1 if sample.board_days == 1 else 2
+    told = {"n": plain(sample.board_days), "mites": mites}
+    if not sample.cells_total:
+        return say_many("{mites} in {n} day", "{mites} in {n} days", whole, **told)
+    return say_many(
+        "{mites} in {n} day on {counted} of {total} cells",
+        "{mites} in {n} days on {counted} of {total} cells",
+        whole,
+        counted=sample.cells_counted,
+        total=sample.cells_total,
+        **told,
+    )
+
+
+MEASURED = {
+    BeesBy.COUNTED.value: mark("counted one by one"),
+    BeesBy.VOLUME.value: mark("by a measure, not counted"),
+    BeesBy.NOMINAL.value: mark("taken as this number, not counted"),
+}
 
 
 def measured_words(sample: MiteSample) -> str:
     """How the bees of a jar were measured."""
-    return {
-        BeesBy.COUNTED.value: "counted one by one",
-        BeesBy.VOLUME.value: "by a measure, not counted",
-        BeesBy.NOMINAL.value: "taken as this number, not counted",
-    }.get(sample.bees_by, "")
+    return say(MEASURED.get(sample.bees_by, ""))
 
 
 def yard_panel(person: Person, yard: Yard) -> Panel | None:
@@ -171,11 +193,14 @@ def context_of(sample: MiteSample, person: Person) -> dict[str, Any]:
 def changed_words(sample: MiteSample, person: Person) -> str:
     """What was done to a count last, by whom and when, for somebody who was just about to change it."""
     if sample.voided_at is not None and sample.voided_by is not None:
-        done = "corrected" if in_its_place(sample) else "voided"
+        corrected = mark("{name} corrected it, {when}: {why}")
+        words = corrected if in_its_place(sample) else mark("{name} voided it, {when}: {why}")
         when = day_and_time(moment(sample.voided_at, person))
-        return f"{sample.voided_by.name} {done} it, {when}: {sample.voided_why}"
+        return say(words, name=sample.voided_by.name, when=when, why=sample.voided_why)
     last = sample.restorations.select_related("restored_by").last()
     if last is None:
-        return "It was changed."
+        return say("It was changed.")
     when = day_and_time(moment(last.restored_at, person))
-    return f"{last.restored_by.name} restored it, {when}: {last.restored_why}"
+    return say(
+        "{name} restored it, {when}: {why}", name=last.restored_by.name, when=when, why=last.restored_why
+    )

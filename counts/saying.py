@@ -3,7 +3,7 @@
 from dataclasses import dataclass
 from typing import Any
 
-from apiaries.language import month_short
+from apiaries.language import figure, mark, month_short, say
 from apiaries.templatetags.recount_words import plain, share
 from counts.action_levels import Level
 from counts.constants import Constant, Constants
@@ -68,7 +68,7 @@ def sample_page(sample: MiteSample) -> dict[str, Any]:
 def sentence_of(said: Said, acting: list[Comparison]) -> str:
     """The answer of the page in a keeper's words."""
     if said.estimate is None:
-        return REFUSAL_SENTENCES[Refusal.DRONE_BROOD]
+        return say(REFUSAL_SENTENCES[Refusal.DRONE_BROOD])
     if len(acting) == 1:
         return estimate_sentence(said.estimate, acting[0].level, acting[0].standing)
     return estimate_sentence(said.estimate)
@@ -81,6 +81,22 @@ def settle_words(said: Said, acting: list[Comparison]) -> str:
     return settle_sentence(said.estimate, bees_to_settle(said.estimate, acting[0].level.act_rate or 0.0))
 
 
+AS_COUNTED = {
+    Method.SUGAR_ROLL: mark(
+        "As counted {counted} per 100; a sugar roll leaves about {left} in 100 mites on the bees, "
+        "so the estimate is {estimated}."
+    ),
+    Method.CO2: mark(
+        "As counted {counted} per 100; CO2 leaves about {left} in 100 mites on the bees, "
+        "so the estimate is {estimated}."
+    ),
+}
+AS_COUNTED_IN_A_WASH = mark(
+    "As counted {counted} per 100; a wash leaves about {left} in 100 mites on the bees, "
+    "so the estimate is {estimated}."
+)
+
+
 def as_counted_words(sample: MiteSample, said: Said) -> str:
     """Why the estimate of a jar is not the plain fraction of mites to bees; empty where the two read the same."""
     estimate = said.estimate
@@ -91,33 +107,32 @@ def as_counted_words(sample: MiteSample, said: Said) -> str:
     left = round(100 * (1 - recovery_of(method, constants_of(sample)).value))
     if counted == estimated or left < 1:
         return ""
-    way = {Method.SUGAR_ROLL: "a sugar roll", Method.CO2: "CO2"}.get(method, "a wash")
-    return (
-        f"As counted {counted} per 100; {way} leaves about {left} in 100 mites on the bees, "
-        f"so the estimate is {estimated}."
-    )
+    words = AS_COUNTED.get(method, AS_COUNTED_IN_A_WASH)
+    return say(words, counted=counted, left=left, estimated=estimated)
 
 
 def no_level_words(sample: MiteSample, said: Said, issuer: str) -> str:
     """Why the count is compared with nothing; empty where it is."""
     if said.estimate is None:
-        return (
+        return say(
             "The action levels for drone brood are shares of cells, so this count is not compared with them."
         )
     if not _comparable(said) or any(one.level.act_rate is not None for one in said.compared):
         return ""
     if not issuer:
-        return "The club has not chosen whose action levels it goes by."
-    what = "a board" if sample.kind is Kind.BOARD else "a jar of bees"
-    return f"{issuer}: no level published for {what} in {month_short(sample.sampled_on.month)}."
+        return say("The club has not chosen whose action levels it goes by.")
+    words = mark("{issuer}: no level published for a jar of bees in {month}.")
+    if sample.kind is Kind.BOARD:
+        words = mark("{issuer}: no level published for a board in {month}.")
+    return say(words, issuer=issuer, month=month_short(sample.sampled_on.month))
 
 
 def months_words(level: Level) -> str:
     """For which months a level is."""
     if level.months is None:
-        return "all year"
+        return say("all year")
     first, last = (month_short(month) for month in level.months)
-    return first if first == last else f"{first} to {last}"
+    return first if first == last else say("{first} to {last}", first=first, last=last)
 
 
 def sums_behind(
@@ -128,16 +143,17 @@ def sums_behind(
     if estimate is None or sample.basis is None:
         return []
     constants = constants_of(sample)
-    lines = [("Method of the sums", sample.basis.version, "kept with the count")]
+    lines = [(say("Method of the sums"), sample.basis.version, say("kept with the count"))]
     used = (
         _board_constants(sample, constants)
         if sample.kind is Kind.BOARD
         else _jar_constants(sample, constants)
     )
-    lines += [(name, _value(one), _where(one)) for name, one in used]
+    lines += [(say(name), _value(one), one.where_from) for name, one in used]
     if estimate.rate is not None:
-        lines.append(("Spread of everything together, squared", f"{estimate.c2:.4f}", "worked out"))
-        lines.append(("Level of the range", share(constants.level.value), _where(constants.level)))
+        spread = figure(f"{estimate.c2:.4f}")
+        lines.append((say("Spread of everything together, squared"), spread, say("worked out")))
+        lines.append((say("Level of the range"), share(constants.level.value), constants.level.where_from))
         lines += _chances(estimate, acting, constants, beside)
     return lines
 
@@ -150,50 +166,47 @@ def _chances(
     lines = []
     for one in acting:
         chance = estimate.chance_above(one.level.act_rate or 0.0)
-        name = f"Chance of being above {level_words(one.level)}"
-        lines.append((name, _chance(chance), "from this sample alone"))
+        name = say("Chance of being above {level}", level=level_words(one.level))
+        lines.append((name, _chance(chance), say("from this sample alone")))
         if beside is not None and beside.chance is not None:
-            where = f"with {beside.counts} other counts of the region and month, by today's method"
+            words = mark("with {counts} other counts of the region and month, by today's method")
+            where = say(words, counts=beside.counts)
             lines.append((name, _chance(beside.chance), where))
     if lines:
         surely = constants.certain_at
-        lines.append(("Called above or below from a chance of", share(surely.value), _where(surely)))
+        lines.append((say("Called above or below from a chance of"), share(surely.value), surely.where_from))
     return lines
 
 
 def _chance(chance: float) -> str:
     """A chance in whole per cent, never rounded to certainty."""
     if chance > 0.99:
-        return "over 99 %"
-    return "under 1 %" if chance < 0.01 else share(chance)
+        return say("over 99 %")
+    return say("under 1 %") if chance < 0.01 else share(chance)
 
 
 def _jar_constants(sample: MiteSample, constants: Constants) -> list[tuple[str, Constant]]:
     counted = sample.bees_by == BeesBy.COUNTED
     bees = constants.bees_cv_counted if counted else constants.bees_cv_estimated
     return [
-        ("Share of the mites that the method finds", recovery_of(Method(sample.method), constants)),
-        ("Spread of the number of bees", bees),
-        ("Spread from scoop to scoop", constants.scoop_cv),
+        (mark("Share of the mites that the method finds"), recovery_of(Method(sample.method), constants)),
+        (mark("Spread of the number of bees"), bees),
+        (mark("Spread from scoop to scoop"), constants.scoop_cv),
     ]
 
 
 def _board_constants(sample: MiteSample, constants: Constants) -> list[tuple[str, Constant]]:
     used = [
-        ("Share of the mites seen on the counted cells", constants.board_detection),
-        ("Spread of the drop from day to day", constants.board_day_cv),
+        (mark("Share of the mites seen on the counted cells"), constants.board_detection),
+        (mark("Spread of the drop from day to day"), constants.board_day_cv),
     ]
     if sample.cells_total:
-        used.append(("Spread from counting a part of the board", constants.board_grid_cv))
+        used.append((mark("Spread from counting a part of the board"), constants.board_grid_cv))
     return used
 
 
 def _value(one: Constant) -> str:
     return f"{plain(one.value)} ± {plain(one.sd)}" if one.sd else plain(one.value)
-
-
-def _where(one: Constant) -> str:
-    return f"{one.mark.value}: {one.source}" if one.source else one.mark.value
 
 
 def _comparable(said: Said) -> bool:
@@ -210,7 +223,7 @@ def _line(level: Level, said: Said, compared: Comparison | None = None) -> Level
         source=level.source,
         mark=level.mark,
         note=level.note,
-        standing=STANDING_WORDS[compared.standing] if compared and _comparable(said) else "",
+        standing=say(STANDING_WORDS[compared.standing]) if compared and _comparable(said) else "",
         key=compared.standing.value if compared and _comparable(said) else "",
         gap=gap_sentence(level, level.in_unit(rate or 0.0)) if gap else "",
     )

@@ -1,4 +1,4 @@
-"""The sentences a keeper reads about a count. Pure.
+"""The sentences a keeper reads about a count, in the reader's language. Pure.
 
 Ranges are rounded outward, to halves below 10, so that words never claim more than the numbers; exact numbers
 stay with the caller, who also shows the raw count ("7 of 300"). Boards are told per day, never as a share.
@@ -7,8 +7,9 @@ stay with the caller, who also shows the raw count ("7 of 300"). Boards are told
 from __future__ import annotations
 
 import math
-from decimal import ROUND_HALF_UP, Decimal
 
+from apiaries.language import figure, mark, say, say_many
+from counts._amounts import down, halves, mites, one_decimal, one_or_many, plain, up
 from counts._verdicts import Estimate, Refusal, Unit
 from counts._yards import YardEstimate
 from counts.action_levels import AMOUNTS, Level, LevelUnit, Standing
@@ -16,59 +17,83 @@ from counts.data_checks import Oddity
 from counts.samples import BoardSample, JarSample, Problem, Question
 
 STANDING_WORDS = {
-    Standing.BELOW: "below the action level",
-    Standing.EITHER_SIDE: "could be either side",
-    Standing.ABOVE: "above the action level",
-    Standing.NOT_ENOUGH: "not enough to say",
+    Standing.BELOW: mark("below the action level"),
+    Standing.EITHER_SIDE: mark("could be either side"),
+    Standing.ABOVE: mark("above the action level"),
+    Standing.NOT_ENOUGH: mark("not enough to say"),
 }
 
 REFUSAL_SENTENCES = {
-    Refusal.NOT_A_COUNT: "This can't have been counted as written, so nothing can be said from it.",
-    Refusal.NO_BEES: "No bees were counted, so there is no rate.",
-    Refusal.FEW_BEES: "Fewer than 50 bees are too few to say anything. Count about 300.",
-    Refusal.WRONG_METHOD: "A board can't be told per 100 bees, and a jar can't be told per day.",
-    Refusal.DRONE_BROOD: "Drone brood can't be turned into mites per 100 bees. Count bees in a jar for that.",
-    Refusal.NO_DAYS: "Without the days on the board there is no drop per day.",
-    Refusal.SHORT_BOARD: "Less than 12 hours on the board is too short. Leave it for at least 3 days.",
-    Refusal.SMALL_SHARE: "Too small a part of the board was counted to speak for all of it.",
-    Refusal.FEW_MITES_ON_PART: "Fewer than 20 mites on a part of the board are too few. Count all of it.",
-    Refusal.TREATMENT_FALL: (
+    Refusal.NOT_A_COUNT: mark("This can't have been counted as written, so nothing can be said from it."),
+    Refusal.NO_BEES: mark("No bees were counted, so there is no rate."),
+    Refusal.FEW_BEES: mark("Fewer than 50 bees are too few to say anything. Count about 300."),
+    Refusal.WRONG_METHOD: mark("A board can't be told per 100 bees, and a jar can't be told per day."),
+    Refusal.DRONE_BROOD: mark(
+        "Drone brood can't be turned into mites per 100 bees. Count bees in a jar for that."
+    ),
+    Refusal.NO_DAYS: mark("Without the days on the board there is no drop per day."),
+    Refusal.SHORT_BOARD: mark("Less than 12 hours on the board is too short. Leave it for at least 3 days."),
+    Refusal.SMALL_SHARE: mark("Too small a part of the board was counted to speak for all of it."),
+    Refusal.FEW_MITES_ON_PART: mark(
+        "Fewer than 20 mites on a part of the board are too few. Count all of it."
+    ),
+    Refusal.TREATMENT_FALL: mark(
         "These mites fell with a treatment in the hive: not the natural drop, so no action level applies."
     ),
-    Refusal.ONE_COLONY: "One colony can't speak for its yard. Count at least 3 colonies.",
+    Refusal.ONE_COLONY: mark("One colony can't speak for its yard. Count at least 3 colonies."),
 }
 
 PROBLEM_SENTENCES = {
-    Problem.MITES_NOT_WHOLE: "Enter the number of mites as a whole number, even if it is 0.",
-    Problem.BEES_NOT_POSITIVE: "Enter the number of bees in the jar. It must be at least 1.",
-    Problem.MITES_IMPOSSIBLE: "More than 3 mites for each bee can't be right. Look at both numbers again.",
-    Problem.DAYS_NOT_POSITIVE: "Enter how many days the board was in the hive. It must be more than 0.",
-    Problem.SHARE_NOT_POSSIBLE: "The cells counted must be at least 1 and at most the cells on the board.",
-    Problem.MORE_MITES_THAN_CELLS: "There can't be more drone cells with mites than cells opened.",
-    Problem.IN_THE_FUTURE: "The date of the count can't be in the future.",
+    Problem.MITES_NOT_WHOLE: mark("Enter the number of mites as a whole number, even if it is 0."),
+    Problem.BEES_NOT_POSITIVE: mark("Enter the number of bees in the jar. It must be at least 1."),
+    Problem.MITES_IMPOSSIBLE: mark(
+        "More than 3 mites for each bee can't be right. Look at both numbers again."
+    ),
+    Problem.DAYS_NOT_POSITIVE: mark("Enter how many days the board was in the hive. It must be more than 0."),
+    Problem.SHARE_NOT_POSSIBLE: mark(
+        "The cells counted must be at least 1 and at most the cells on the board."
+    ),
+    Problem.MORE_MITES_THAN_CELLS: mark("There can't be more drone cells with mites than cells opened."),
+    Problem.IN_THE_FUTURE: mark("The date of the count can't be in the future."),
 }
 
 ODDITY_SENTENCES = {
-    Oddity.HOT_OR_TYPING: "This is far above the other colonies here. A hot colony or a typing error?",
-    Oddity.FAST_RISE: "This rose faster than mites can breed in a colony. Mites from elsewhere, or a slip in a number?",
-    Oddity.FALL_UNTREATED: "This fell a great deal without a treatment on record. Is a treatment missing?",
-    Oddity.ROUND_NUMBERS: "Many of these counts end in 0 or 5. Are the mites counted one by one?",
-    Oddity.ALL_ZERO: "None of these washes found a mite. Worth doing one together with this keeper.",
+    Oddity.HOT_OR_TYPING: mark("This is far above the other colonies here. A hot colony or a typing error?"),
+    Oddity.FAST_RISE: mark(
+        "This rose faster than mites can breed in a colony. Mites from elsewhere, or a slip in a number?"
+    ),
+    Oddity.FALL_UNTREATED: mark(
+        "This fell a great deal without a treatment on record. Is a treatment missing?"
+    ),
+    Oddity.ROUND_NUMBERS: mark("Many of these counts end in 0 or 5. Are the mites counted one by one?"),
+    Oddity.ALL_ZERO: mark("None of these washes found a mite. Worth doing one together with this keeper."),
 }
 """What to ask, about counts that are kept as they are: the last two are hints for a coordinator only."""
 
-ALONE = "This is from this sample alone."
-ALONE_YARD = "This is from these samples alone."
+COMPARED = {
+    Standing.BELOW: (
+        mark("That is clearly below the action level of {level}."),
+        mark("That is very likely below the action level of {level}."),
+    ),
+    Standing.ABOVE: (
+        mark("That is clearly above the action level of {level}."),
+        mark("That is very likely above the action level of {level}."),
+    ),
+}
+"""The second of each pair is said where the level lies inside the range as it is told."""
+
+ALONE = mark("This is from this sample alone.")
+ALONE_YARD = mark("This is from these samples alone.")
 
 
 def per_100(rate: float) -> str:
     """Mites per 100 bees from mites per bee, one decimal, halves up."""
-    return _one_decimal(rate * 100.0)
+    return one_decimal(rate * 100.0)
 
 
 def per_day(rate: float) -> str:
     """Mites per day, one decimal, halves up."""
-    return _one_decimal(rate)
+    return one_decimal(rate)
 
 
 def estimate_sentence(
@@ -76,15 +101,15 @@ def estimate_sentence(
 ) -> str:
     """What the estimate says in plain words, with how it stands to a level if one is given."""
     if estimate.reason is not None and estimate.reason is not Refusal.TREATMENT_FALL:
-        return REFUSAL_SENTENCES[estimate.reason]
+        return say(REFUSAL_SENTENCES[estimate.reason])
     parts = [_found(estimate)]
     if estimate.reason is Refusal.TREATMENT_FALL:
-        return f"{parts[0]} {REFUSAL_SENTENCES[estimate.reason]}"
+        return f"{parts[0]} {say(REFUSAL_SENTENCES[estimate.reason])}"
     if level is not None and standing is not None:
         parts.append(_compared(estimate, level, standing))
     if estimate.rough:
-        parts.append("This is a rough estimate.")
-    parts.append(ALONE_YARD if isinstance(estimate, YardEstimate) else ALONE)
+        parts.append(say("This is a rough estimate."))
+    parts.append(say(ALONE_YARD if isinstance(estimate, YardEstimate) else ALONE))
     return " ".join(parts)
 
 
@@ -92,164 +117,178 @@ def together_sentence(
     low: float, high: float, others: str, level: Level | None = None, standing: Standing | None = None
 ) -> str:
     """What a count says read together with `others` (which, in words); `low` and `high` are mites per 100 bees."""
-    least = _down(low)
-    told = f"between about {_halves(least)} and" if least else "up to about"
-    found = f"Read together with {others}: {told} {_mites(_up(high))} per 100 bees."
+    least, most = down(low), mites(up(high), Unit.PER_BEE)
+    if least:
+        words = mark("Read together with {others}: between about {low} and {mites}.")
+        found = say(words, others=others, low=halves(least), mites=most)
+    else:
+        found = say("Read together with {others}: up to about {mites}.", others=others, mites=most)
     if level is None or level.act_rate is None or standing in (None, Standing.NOT_ENOUGH):
         return found
     if standing is Standing.EITHER_SIDE:
-        return f"{found} That includes the action level of {level_words(level)}."
-    inside = _down(low) <= level.act_rate * 100.0 <= _up(high)
-    sure = "very likely" if inside else "clearly"
-    return f"{found} That is {sure} {STANDING_WORDS[standing]} of {level_words(level)}."
+        return " ".join((found, say("That includes the action level of {level}.", level=level_words(level))))
+    inside = down(low) <= level.act_rate * 100.0 <= up(high)
+    return f"{found} {say(COMPARED[standing][inside], level=level_words(level))}"
 
 
 def settle_sentence(estimate: Estimate, needed: int | None) -> str:
     """How many bees in all, as worked out, would settle a colony's count; boards are told what says more."""
     if estimate.unit is Unit.PER_DAY:
-        return "What would say more: a wash of about 300 bees, or a board that lies longer, up to a week."
+        return say(
+            "What would say more: a wash of about 300 bees, or a board that lies longer, up to a week."
+        )
     if needed is None:
-        return "What would settle it: no amount of counting we would advise; the rate lies too close to the level."
+        return say(
+            "What would settle it: no amount of counting we would advise; the rate lies too close to the level."
+        )
     more = needed - (estimate.bees or 0)
-    return (
-        f"What would settle it: about {more:,} more bees of this colony, in jars like this one, "
-        "if they show the same rate. A plan, not a promise."
+    return say(
+        "What would settle it: about {more} more bees of this colony, in jars like this one, "
+        "if they show the same rate. A plan, not a promise.",
+        more=figure(f"{more:,}"),
     )
 
 
 def settle_yard_sentence(needed: int | None, counted: int, colonies: int) -> str:
     """How many colonies in all, as worked out, would settle a yard's mean."""
     if needed is None or needed <= counted:
-        return (
-            f"What would settle it: not even all {colonies} colonies; the mean lies too close to the level."
+        return say(
+            "What would settle it: not even all {colonies} colonies; the mean lies too close to the level.",
+            colonies=colonies,
         )
-    more = needed - counted
-    return (
-        f"What would settle it: about {more} more {'colony' if more == 1 else 'colonies'}, {needed} of {colonies} "
-        "in all, if they show the same rate. A plan, not a promise."
+    return say_many(
+        "What would settle it: about {n} more colony, {needed} of {colonies} in all, "
+        "if they show the same rate. A plan, not a promise.",
+        "What would settle it: about {n} more colonies, {needed} of {colonies} in all, "
+        "if they show the same rate. A plan, not a promise.",
+        needed - counted,
+        n=needed - counted,
+        needed=needed,
+        colonies=colonies,
     )
+
+
+_PER_WEIGHT = {
+    LevelUnit.PER_10_G: mark("{value} per 10 g of bees, about {same} per 100 bees ({issuer})"),
+    LevelUnit.PER_50_G: mark("{value} per 50 g of bees, about {same} per 100 bees ({issuer})"),
+}
 
 
 def level_words(level: Level) -> str:
     """An action level as published, with its issuer, and in the unit of the sentence where that differs."""
+    issuer = level.issuer
     if level.act_at is None:
-        return f"no action level ({level.issuer})"
-    words = _plain(level.act_at)
-    unit = {
-        LevelUnit.PER_10_G: " per 10 g of bees",
-        LevelUnit.PER_50_G: " per 50 g of bees",
-        LevelUnit.PER_2_DAYS: " in 2 days",
-        LevelUnit.PERCENT_CELLS: " of 100 drone cells",
-    }.get(level.unit)
-    if unit is None:
-        return f"{words} ({level.issuer})"
+        return say("no action level ({issuer})", issuer=issuer)
+    value = plain(level.act_at)
     if level.unit is LevelUnit.PERCENT_CELLS:
-        return f"{words}{unit} ({level.issuer})"
+        return say("{value} of 100 drone cells ({issuer})", value=value, issuer=issuer)
     if level.unit is LevelUnit.PER_2_DAYS:
-        return f"{words}{unit}, {_plain(level.act_at / AMOUNTS[level.unit])} a day ({level.issuer})"
-    same = _plain(level.act_at * 100.0 / AMOUNTS[level.unit])
-    return f"{words}{unit}, about {same} per 100 bees ({level.issuer})"
+        day = plain(level.act_at / AMOUNTS[level.unit])
+        return say("{value} in 2 days, {day} a day ({issuer})", value=value, day=day, issuer=issuer)
+    if level.unit in _PER_WEIGHT:
+        same = plain(level.act_at * 100.0 / AMOUNTS[level.unit])
+        return say(_PER_WEIGHT[level.unit], value=value, same=same, issuer=issuer)
+    return f"{value} ({issuer})"
 
 
 def gap_sentence(level: Level, value: float) -> str:
     """Why a value has no band: the published table leaves a gap there."""
-    return f"The published table ({level.issuer}) says nothing about {_plain(value)}. We leave it open."
+    return say(
+        "The published table ({issuer}) says nothing about {value}. We leave it open.",
+        issuer=level.issuer,
+        value=plain(value),
+    )
+
+
+_JAR_QUESTIONS = {
+    Question.MORE_MITES_THAN_BEES: mark(
+        "{mites} mites of {bees} bees is {rate} per 100. That is more mites than bees. Is that right?"
+    ),
+    Question.MANY_MITES: mark("{mites} mites of {bees} bees is {rate} per 100. Is that right?"),
+    Question.FEW_BEES: mark("{bees} bees are too few for an estimate. Is that right?"),
+    Question.MANY_BEES: mark("{bees} bees is a great many for one jar. Is that right?"),
+}
+_BY_A_MEASURE = mark("Exactly {bees} bees: were they counted one by one, not by a measure?")
+_BOARD_QUESTIONS = {
+    Question.SHORT_BOARD: mark("Less than 12 hours on the board gives no drop per day. Is that right?"),
+    Question.LONG_BOARD: mark("{days} days on the board: ants take mites. Is that right?"),
+}
+_PART_OF_BOARD = mark("Less than a ninth of the board was counted. Is that right?")
 
 
 def question_sentence(question: Question, sample: JarSample | BoardSample) -> str:
     """What to ask the keeper before the count is kept."""
     if isinstance(sample, BoardSample):
-        return {
-            Question.SHORT_BOARD: "Less than 12 hours on the board gives no drop per day. Is that right?",
-            Question.LONG_BOARD: f"{_plain(sample.days)} days on the board: ants take mites. Is that right?",
-        }.get(question, "Less than a ninth of the board was counted. Is that right?")
-    seen = f"{sample.mites:,} mites of {sample.bees:,} bees is {per_100(sample.mites / sample.bees)} per 100."
-    return {
-        Question.MORE_MITES_THAN_BEES: f"{seen} That is more mites than bees. Is that right?",
-        Question.MANY_MITES: f"{seen} Is that right?",
-        Question.FEW_BEES: f"{sample.bees} bees are too few for an estimate. Is that right?",
-        Question.MANY_BEES: f"{sample.bees:,} bees is a great many for one jar. Is that right?",
-    }.get(question, f"Exactly {sample.bees} bees: were they counted one by one, not by a measure?")
+        return say(_BOARD_QUESTIONS.get(question, _PART_OF_BOARD), days=plain(sample.days))
+    return say(
+        _JAR_QUESTIONS.get(question, _BY_A_MEASURE),
+        mites=figure(f"{sample.mites:,}"),
+        bees=figure(f"{sample.bees:,}"),
+        rate=per_100(sample.mites / sample.bees),
+    )
 
 
 def _found(estimate: Estimate | YardEstimate) -> str:
     """The range in words; at 0 mites how many bees or days that was, and how many there could still be."""
-    per = " a day" if estimate.unit is Unit.PER_DAY else " per 100 bees"
     low, high = _told(estimate)
     if estimate.mites == 0:
-        return f"None found {_looked_at(estimate)}. There could still be up to about {_mites(high)}{per}."
-    where = "Across the yard, " if isinstance(estimate, YardEstimate) else ""
+        return _none_found(estimate, mites(high, estimate.unit))
+    yard = isinstance(estimate, YardEstimate)
     if math.isinf(high):
-        text = f"at least about {_mites(low)}{per}."
-    elif low == 0:
-        text = f"up to about {_mites(high)}{per}."
-    else:
-        text = f"between about {_halves(low)} and {_mites(high)}{per}."
-    return where + (text if where else text[0].upper() + text[1:])
+        words = mark("Across the yard, at least about {mites}.") if yard else mark("At least about {mites}.")
+        return say(words, mites=mites(low, estimate.unit))
+    most = mites(high, estimate.unit)
+    if low == 0:
+        words = mark("Across the yard, up to about {mites}.") if yard else mark("Up to about {mites}.")
+        return say(words, mites=most)
+    words = mark("Between about {low} and {mites}.")
+    if yard:
+        words = mark("Across the yard, between about {low} and {mites}.")
+    return say(words, low=halves(low), mites=most)
+
+
+def _none_found(estimate: Estimate | YardEstimate, most: str) -> str:
+    if isinstance(estimate, YardEstimate):
+        return say_many(
+            "None found in {bees} bees from {n} colony. There could still be up to about {mites}.",
+            "None found in {bees} bees from {n} colonies. There could still be up to about {mites}.",
+            int(estimate.colonies_sampled),
+            bees=figure(f"{estimate.bees:,}"),
+            mites=most,
+        )
+    if estimate.unit is Unit.PER_DAY:
+        days = estimate.days or 0.0
+        return say_many(
+            "None found in {n} day. There could still be up to about {mites}.",
+            "None found in {n} days. There could still be up to about {mites}.",
+            one_or_many(days),
+            n=plain(days),
+            mites=most,
+        )
+    return say(
+        "None found in {bees} bees. There could still be up to about {mites}.",
+        bees=figure(f"{estimate.bees:,}"),
+        mites=most,
+    )
 
 
 def _told(estimate: Estimate | YardEstimate) -> tuple[float, float]:
     """Ends of the range, rounded outward, per 100 bees or per day."""
     scale = _scale(estimate)
-    return _down((estimate.low or 0.0) * scale), _up((estimate.high or 0.0) * scale)
+    return down((estimate.low or 0.0) * scale), up((estimate.high or 0.0) * scale)
 
 
 def _scale(estimate: Estimate | YardEstimate) -> float:
     return 1.0 if estimate.unit is Unit.PER_DAY else 100.0
 
 
-def _looked_at(estimate: Estimate | YardEstimate) -> str:
-    if isinstance(estimate, YardEstimate):
-        return f"in {estimate.bees:,} bees from {estimate.colonies_sampled} colonies"
-    if estimate.unit is Unit.PER_DAY:
-        days = estimate.days or 0.0
-        return f"in {_plain(days)} {'day' if days == 1 else 'days'}"
-    return f"in {estimate.bees:,} bees"
-
-
 def _compared(estimate: Estimate | YardEstimate, level: Level, standing: Standing) -> str:
     rate, words = level.act_rate, level_words(level)
     if standing is Standing.NOT_ENOUGH or rate is None:
-        return "That is not enough to compare with an action level."
+        return say("That is not enough to compare with an action level.")
     if standing is Standing.EITHER_SIDE:
-        return f"That includes the action level of {words}, so this count can't settle it."
+        return say("That includes the action level of {level}, so this count can't settle it.", level=words)
     # "Clearly" only where the level lies outside the range as it is told, rounded outward.
     low, high = _told(estimate)
     inside = low <= rate * _scale(estimate) <= high
-    return f"That is {'very likely' if inside else 'clearly'} {standing.value} the action level of {words}."
-
-
-def _down(value: float) -> float:
-    """Rounded down: to halves below 10, to whole numbers above."""
-    step = 2.0 if value < 10 else 1.0
-    return math.floor(value * step + 1e-9) / step
-
-
-def _up(value: float) -> float:
-    """Rounded up likewise; infinite stays infinite."""
-    if math.isinf(value):
-        return value
-    step = 2.0 if value <= 10 else 1.0
-    return math.ceil(value * step - 1e-9) / step
-
-
-def _halves(value: float) -> str:
-    whole = int(value)
-    if value == whole:
-        return f"{whole:,}"
-    return "½" if whole == 0 else f"{whole:,}½"
-
-
-def _mites(value: float) -> str:
-    if value == 0.5:
-        return "½ a mite"
-    return f"{_halves(value)} {'mite' if value == 1 else 'mites'}"
-
-
-def _plain(value: float) -> str:
-    """A figure as it was printed, without trailing zeros."""
-    return f"{round(value, 3):,g}" if abs(value) < 1e6 else f"{value:,.0f}"
-
-
-def _one_decimal(value: float) -> str:
-    return f"{Decimal(str(round(value, 9))).quantize(Decimal('0.1'), ROUND_HALF_UP):,}"
+    return say(COMPARED[standing][inside], level=words)

@@ -7,6 +7,7 @@ from dataclasses import replace
 from django.core.cache import cache
 from django.db.models import DateField, ExpressionWrapper, F, Max, Window
 
+from apiaries.language import say
 from counts.constants import DEFAULTS, Constant, Constants, Mark
 from counts.dispersion import ClubSpread, club_spread
 from counts.estimate import jar_c2
@@ -30,9 +31,8 @@ def constants_of_club(club_id: int) -> Constants:
         cache.set(key, kept, KEPT_SECONDS)
     if not kept:
         return DEFAULTS
-    own = Constant(
-        round(kept[0], 3), Mark.COMPUTED, f"your club’s own washes, the newest of {kept[1]} yards, pooled"
-    )
+    source = say("your club’s own washes, the newest of {yards} yards, pooled", yards=kept[1])
+    own = Constant(round(kept[0], 3), Mark.COMPUTED, source)
     return replace(DEFAULTS, between_c2=own)
 
 

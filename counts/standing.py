@@ -9,6 +9,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from functools import cached_property
 
+from apiaries.language import mark, say
 from counts.action_levels import UNDEFINED, Level, LevelKind, Standing, band_of, levels_for, standing
 from counts.constants import DEFAULTS, Constants
 from counts.estimate import Estimate, Refusal, Unit, YardEstimate, recovery_of
@@ -23,16 +24,16 @@ LEVEL_KINDS = {
     Kind.DRONE_BROOD: LevelKind.DRONE_BROOD,
 }
 
-NO_ISSUER = "no action level chosen"
-NO_LEVEL = "no action level for this month"
-SEVERAL = "the issuer has two levels for this day"
+NO_ISSUER = mark("no action level chosen")
+NO_LEVEL = mark("no action level for this month")
+SEVERAL = mark("the issuer has two levels for this day")
 
 SHORT_REFUSALS = {
-    Refusal.FEW_BEES: "too few bees",
-    Refusal.SHORT_BOARD: "board too short",
-    Refusal.SMALL_SHARE: "too small a part of the board",
-    Refusal.FEW_MITES_ON_PART: "too few mites on a part",
-    Refusal.TREATMENT_FALL: "fell under a treatment",
+    Refusal.FEW_BEES: mark("too few bees"),
+    Refusal.SHORT_BOARD: mark("board too short"),
+    Refusal.SMALL_SHARE: mark("too small a part of the board"),
+    Refusal.FEW_MITES_ON_PART: mark("too few mites on a part"),
+    Refusal.TREATMENT_FALL: mark("fell under a treatment"),
 }
 
 
@@ -85,7 +86,7 @@ class Published:
         """What the count says, by the levels of its club's issuer."""
         estimate, issuer = stored_estimate(sample), sample.yard.club.action_level_issuer
         if estimate is None:
-            return Said(None, (), "not_enough", "drone brood gives no rate")
+            return Said(None, (), "not_enough", say("drone brood gives no rate"))
         levels = self.of(issuer, sample)
         compared = tuple(_compare(estimate, level) for level in levels)
         return Said(estimate, compared, *_in_short(estimate, compared, issuer))
@@ -155,13 +156,13 @@ def _compare(estimate: Estimate | YardEstimate, level: Level) -> Comparison:
 
 def _in_short(estimate: Estimate, compared: tuple[Comparison, ...], issuer: str) -> tuple[str, str]:
     if estimate.reason is not None:
-        return "not_enough", SHORT_REFUSALS.get(estimate.reason, REFUSAL_SENTENCES[estimate.reason])
+        return "not_enough", say(SHORT_REFUSALS.get(estimate.reason, REFUSAL_SENTENCES[estimate.reason]))
     acting = tuple(one for one in compared if one.level.act_rate is not None)
     if not acting:
         key = "trend" if estimate.unit is Unit.PER_DAY else "not_enough"
-        return key, NO_LEVEL if issuer else NO_ISSUER
+        return key, say(NO_LEVEL if issuer else NO_ISSUER)
     mixed = len({one.standing for one in acting}) > 1
-    return in_short(acting), SEVERAL if mixed else ""
+    return in_short(acting), say(SEVERAL) if mixed else ""
 
 
 def _recovery(sample: MiteSample, constants: Constants) -> float:

@@ -10,6 +10,7 @@ from django.views.decorators.http import require_safe
 from apiaries.access import recordable_colony_for, recordable_yard_for
 from apiaries.entries import KEEP_FOR
 from apiaries.forms.base import posted
+from apiaries.language import say, say_many
 from apiaries.models import Yard
 from apiaries.reference import cautions
 from apiaries.views.asking import person_of, today_in
@@ -74,7 +75,7 @@ def sample_add(request: HttpRequest, pk: int) -> HttpResponse:
     if form.is_valid() and form.saves(
         lambda: kept(form, record_sample(count=form.count, at=timezone.now(), by=person))
     ):
-        messages.success(request, "Count saved.")
+        messages.success(request, say("Count saved."))
         return redirect("counts:sample-detail", pk=form.kept.pk)
     context = form_context(form, colony.yard) | {"colony": colony}
     context |= {"phone": phone_of(colony.yard, person, only=colony)}
@@ -99,8 +100,7 @@ def yard_count(request: HttpRequest, pk: int) -> HttpResponse:
     if form.is_valid() and form.saves(
         lambda: record_samples(counts=form.counts, at=timezone.now(), by=person)
     ):
-        number = len(form.counts)
-        messages.success(request, f"{number} {'count' if number == 1 else 'counts'} saved.")
+        messages.success(request, say_many("{n} count saved.", "{n} counts saved.", len(form.counts)))
         return redirect("apiaries:yard-detail", pk=yard.pk)
     context = form_context(form, yard) | {"formset": form.rows, "earlier": earlier, "sheet": sheet}
     context["sheet_unread"] = "sheet" in request.GET and sheet is None

@@ -8,6 +8,7 @@ from django.shortcuts import redirect, render
 from django.utils import timezone
 
 from apiaries.forms.base import posted
+from apiaries.language import say
 from apiaries.views.asking import person_of, today_in
 from counts.access import editable_sample_for
 from counts.actions import correct_sample, void_sample
@@ -49,7 +50,7 @@ def sample_correct(request: HttpRequest, pk: int) -> HttpResponse:
             ),
         )
     ):
-        messages.success(request, "Count corrected. The old one stays to be seen, struck through.")
+        messages.success(request, say("Count corrected. The old one stays to be seen, struck through."))
         return redirect("counts:sample-detail", pk=form.kept.pk)
     return _correct_page(request, form, sample)
 
@@ -70,7 +71,7 @@ def sample_void(request: HttpRequest, pk: int) -> HttpResponse:
             seen=_seen(request),
         )
     ):
-        messages.success(request, "Count voided. It stays to be seen, struck through.")
+        messages.success(request, say("Count voided. It stays to be seen, struck through."))
         return redirect("counts:sample-detail", pk=sample.pk)
     return render(request, "counts/sample_void.html", {"form": form, **_about(sample)})
 
@@ -80,13 +81,13 @@ def sample_restore(request: HttpRequest, pk: int) -> HttpResponse:
     person = person_of(request)
     sample = editable_sample_for(person, pk)
     if sample.voided_at is None:
-        messages.warning(request, "This count stands. Nothing was changed.")
+        messages.warning(request, say("This count stands. Nothing was changed."))
         return redirect("counts:sample-detail", pk=sample.pk)
     form = RestoreForm(posted(request))
     if form.is_valid() and form.saves(
         lambda: restore_sample(sample=sample, why=form.cleaned_data["why"], at=timezone.now(), by=person)
     ):
-        messages.success(request, "Count restored. It counts again.")
+        messages.success(request, say("Count restored. It counts again."))
         return redirect("counts:sample-detail", pk=sample.pk)
     return render(request, "counts/sample_restore.html", {"form": form, **_about(sample)})
 
@@ -113,5 +114,5 @@ def _about(sample: MiteSample) -> dict[str, Any]:
 
 
 def _voided_before(request: HttpRequest, sample: MiteSample) -> HttpResponse:
-    messages.warning(request, "This count was corrected or voided before. Nothing was changed.")
+    messages.warning(request, say("This count was corrected or voided before. Nothing was changed."))
     return redirect("counts:sample-detail", pk=sample.pk)

@@ -10,6 +10,7 @@ from django.views.decorators.http import require_safe
 from apiaries.access import club_for, membership_of
 from apiaries.actions import set_count_months
 from apiaries.forms.base import posted
+from apiaries.language import mark, say
 from apiaries.permissions import Permission
 from apiaries.templatetags.recount_words import day
 from apiaries.views.asking import person_of, today_in
@@ -48,11 +49,10 @@ def count_week_set(request: HttpRequest) -> HttpResponse:
         lambda: set_count_week(club=club, at=timezone.now(), by=person, **form.cleaned_data)
     ):
         first, last = (day(form.cleaned_data[name]) for name in ("first_on", "last_on"))
-        messages.success(
-            request,
-            f"Count week set, from {first} to {last}. Members are asked "
-            f"{'from today' if form.cleaned_data['first_on'] <= today_in(club) else 'from its first day'}.",
-        )
+        words = mark("Count week set, from {first} to {last}. Members are asked from its first day.")
+        if form.cleaned_data["first_on"] <= today_in(club):
+            words = mark("Count week set, from {first} to {last}. Members are asked from today.")
+        messages.success(request, say(words, first=first, last=last))
         return redirect("counts:count-week-list")
     return render(request, "counts/count_week_set.html", {"form": form})
 
@@ -62,13 +62,15 @@ def count_week_cancel(request: HttpRequest, pk: int) -> HttpResponse:
     person = person_of(request)
     week = settable_week_for(person, pk)
     if state_of(week, today_in(week.club)) in (WeekState.CANCELLED, WeekState.PAST):
-        messages.warning(request, "This count week is over or was cancelled before. Nothing was changed.")
+        messages.warning(
+            request, say("This count week is over or was cancelled before. Nothing was changed.")
+        )
         return redirect("counts:count-week-list")
     form = CancelWeekForm(posted(request))
     if form.is_valid() and form.saves(
         lambda: cancel_count_week(week=week, why=form.cleaned_data["why"], at=timezone.now(), by=person)
     ):
-        messages.success(request, "Count week cancelled. Nobody is asked for it any more.")
+        messages.success(request, say("Count week cancelled. Nobody is asked for it any more."))
         return redirect("counts:count-week-list")
     return render(request, "counts/count_week_cancel.html", {"form": form, "week": week})
 
@@ -81,6 +83,6 @@ def count_months(request: HttpRequest) -> HttpResponse:
     if form.is_valid() and form.saves(
         lambda: set_count_months(club=club, months=form.cleaned_data["months"], by=person)
     ):
-        messages.success(request, "The club’s months for counting are saved.")
+        messages.success(request, say("The club’s months for counting are saved."))
         return redirect("counts:count-week-list")
     return render(request, "counts/count_months.html", {"form": form})

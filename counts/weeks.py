@@ -5,7 +5,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from enum import StrEnum
 
-from apiaries.language import month_name
+from apiaries.language import mark, month_name, say
 from apiaries.models import Club, Person
 from apiaries.panels import Panel
 from apiaries.permissions import Permission
@@ -25,6 +25,14 @@ class WeekState(StrEnum):
     CANCELLED = "cancelled"
 
 
+STATE_WORDS = {
+    WeekState.COMING: mark("Coming"),
+    WeekState.RUNNING: mark("Running"),
+    WeekState.PAST: mark("Past"),
+    WeekState.CANCELLED: mark("Cancelled"),
+}
+
+
 @dataclass(frozen=True, slots=True)
 class WeekRow:
     """One count week as the page shows it; no progress for one that has not begun or was cancelled."""
@@ -33,6 +41,11 @@ class WeekRow:
     state: WeekState
     progress: Progress | None
     days_left: int
+
+    @property
+    def state_words(self) -> str:
+        """Where it stands, as a heading says it."""
+        return say(STATE_WORDS[self.state])
 
     @property
     def days(self) -> int:

@@ -6,16 +6,25 @@ from pathlib import Path
 from typing import Any
 
 from apiaries.codes import code_svg
+from apiaries.language import mark, say, say_as
 from apiaries.models import Yard
 from apiaries.paper import Paper, set_pdf
 from apiaries.templatetags.recount_words import weekday_day
-from counts.measuring import HALF_CUP, ways_of
 from counts.sheet_order import SheetNumber
 
 TEMPLATE = Path(__file__).resolve().parent / "sheets" / "yard_sheet.typ"
 ROWS_ON_PAGE = {Paper.A4: 17, Paper.LETTER: 15}
 """Rows that a page holds beside all the rest; empty ones fill it up, for colonies that were not drawn."""
-COLUMNS = ("Order", "Colony", "Done", "Mites", "Bees, if counted", "Brood", "Supers", "Remark")
+COLUMNS = (
+    mark("Order"),
+    mark("Colony"),
+    mark("Done"),
+    mark("Mites"),
+    mark("Bees, if counted"),
+    mark("Brood"),
+    mark("Supers"),
+    mark("Remark"),
+)
 WIDTHS = (3, 6, 2, 3, 4, 3, 3, 7)
 
 
@@ -36,11 +45,21 @@ def yard_sheets_pdf(planned: Sequence[Planned], *, paper: Paper) -> bytes:
 
 def yard_sheets_data(planned: Sequence[Planned], *, paper: Paper) -> dict[str, Any]:
     """What the template is given: plain texts, nothing to be read as its language."""
-    title = f"Yard sheet, {planned[0].yard.name}" if len(planned) == 1 else "Yard sheets"
+    title = say("Yard sheets")
+    if len(planned) == 1:
+        title = say("Yard sheet, {yard}", yard=planned[0].yard.name)
     return {
         "title": title,
-        "foot": f"{title}. 0 means none found; an empty row was not counted.",
-        "columns": COLUMNS,
+        "foot": say("{title}. 0 means none found; an empty row was not counted.", title=title),
+        "columns": [say(column) for column in COLUMNS],
+        "fill_in": {
+            "on": say("Counted on"),
+            "by": say_as("who counted", "By"),
+            "method": say("Method"),
+            "bees": say("Bees per jar"),
+            "temperature": say("Temperature"),
+            "degrees": say("°C or °F"),
+        },
         "widths": WIDTHS,
         "sheets": [_sheet(one, paper) for one in planned],
     }
@@ -49,16 +68,21 @@ def yard_sheets_data(planned: Sequence[Planned], *, paper: Paper) -> dict[str, A
 def _sheet(one: Planned, paper: Paper) -> dict[str, Any]:
     plan = one.plan
     rows = [{"order": str(at), "name": colony.name} for at, colony in enumerate(plan["chosen"], start=1)]
-    rows += [{"order": "spare", "name": colony.name} for colony in plan["spares"]]
+    rows += [{"order": say("spare"), "name": colony.name} for colony in plan["spares"]]
     empty = max(0, ROWS_ON_PAGE[paper] - len(rows))
     return {
         "title": one.yard.name,
-        "lead": f"{plan['k']} of {plan['of']} colonies, drawn by chance for {weekday_day(plan['on'])}. Take them in "
-        "this order. A spare is for a colony that cannot be opened, the first one first.",
-        "number": f"Sheet {one.number}",
+        "lead": say(
+            "{k} of {of} colonies, drawn by chance for {day}. Take them in this order. "
+            "A spare is for a colony that cannot be opened, the first one first.",
+            k=plan["k"],
+            of=plan["of"],
+            day=weekday_day(plan["on"]),
+        ),
+        "number": say("Sheet {number}", number=one.number),
         "qr": code_svg(one.address, error="m"),
-        "qr_alt": "Code that leads to the rows of this sheet",
-        "qr_words": "type it in here",
+        "qr_alt": say("Code that leads to the rows of this sheet"),
+        "qr_words": say("type it in here"),
         "rows": rows,
         "empty": empty,
         "reminders": _reminders(one.yard),
@@ -66,14 +90,20 @@ def _sheet(one: Planned, paper: Paper) -> dict[str, Any]:
 
 
 def _reminders(yard: Yard) -> list[str]:
-    half = ways_of(yard.club)[HALF_CUP].label
     return [
-        "Find the queen first. Bees from a brood frame, about 300; the same way in every colony.",
-        f"Jar: {half[0].lower()}{half[1:]} by your club. Another measure: write which. Counted one by one: write the "
-        "number in its row.",
-        "Board: write the days it lay (three say more than one), whether a treatment was in the hive, and the squares "
-        "if you counted only some.",
-        "Brood: none, some or plenty. Write mites and bees as counted, never a rate.",
-        "To type it in: scan the code, or open the yard, Which colonies to sample, and enter the number of this sheet. "
-        "The rows stand there in the order of this sheet.",
+        say("Find the queen first. Bees from a brood frame, about 300; the same way in every colony."),
+        say(
+            "Jar: half a US cup (118 ml), taken as {bees} bees by your club. Another measure: write which. "
+            "Counted one by one: write the number in its row.",
+            bees=yard.club.bees_per_half_cup,
+        ),
+        say(
+            "Board: write the days it lay (three say more than one), whether a treatment was in the hive, "
+            "and the squares if you counted only some."
+        ),
+        say("Brood: none, some or plenty. Write mites and bees as counted, never a rate."),
+        say(
+            "To type it in: scan the code, or open the yard, Which colonies to sample, and enter the number "
+            "of this sheet. The rows stand there in the order of this sheet."
+        ),
     ]

@@ -7,6 +7,7 @@ from dataclasses import dataclass, replace
 
 from django.db.models import DateField, ExpressionWrapper, F, Max, QuerySet, Window
 
+from apiaries.language import figure, say
 from apiaries.models import Yard
 from counts.action_levels import Standing
 from counts.constants import DEFAULTS, Constant, Constants
@@ -54,8 +55,13 @@ class YardSays:
     @property
     def raw(self) -> str:
         """Mites, bees and colonies behind the figures."""
-        of = f"{self.counted} of {self.colonies} colonies"
-        return f"{self.estimate.mites:,} in about {self.estimate.bees:,} bees from {of}"
+        return say(
+            "{mites} in about {bees} bees from {counted} of {colonies} colonies",
+            mites=figure(f"{self.estimate.mites:,}"),
+            bees=figure(f"{self.estimate.bees:,}"),
+            counted=self.counted,
+            colonies=self.colonies,
+        )
 
     @property
     def level(self) -> Comparison | None:
@@ -212,7 +218,7 @@ def _age(jar: MiteSample) -> tuple[dt.date, int]:
 
 def _sentence(estimate: YardEstimate, compared: tuple[Comparison, ...], colonies: int) -> str:
     if estimate.colonies_sampled == 1 and colonies > 1:
-        return f"One colony cannot speak for {colonies}. Count at least 3 colonies."
+        return say("One colony cannot speak for {colonies}. Count at least 3 colonies.", colonies=colonies)
     acting = [one for one in compared if one.level.act_rate is not None]
     if len(acting) == 1:
         return estimate_sentence(estimate, acting[0].level, acting[0].standing)

@@ -6,9 +6,12 @@ from collections.abc import Iterable
 from typing import Any, ClassVar
 
 from django import forms
+from django.utils.text import capfirst
+from django.utils.translation import gettext_lazy as _
 
 from apiaries.fields import TypedDate
 from apiaries.forms.base import PageForm
+from apiaries.language import say
 from apiaries.models import Brood, Colony, Person, Yard
 from counts.actions import EntryKeyReused, NewCount, NotPossible
 from counts.forms.fields import Days, Whole, YesNo
@@ -24,7 +27,7 @@ from counts.samples import (
 )
 from counts.sentences import PROBLEM_SENTENCES
 
-METHOD_LABELS = {method.value: words[0].upper() + words[1:] for method, words in METHOD_WORDS.items()}
+METHOD_LABELS: dict[str, Any] = {method.value: capfirst(words) for method, words in METHOD_WORDS.items()}
 JAR_FIELDS = ("bees_how", "bees")
 BOARD_FIELDS = ("board_days", "cells_counted", "cells_total", "treatment_in_hive")
 PROBLEM_FIELDS = {
@@ -34,8 +37,8 @@ PROBLEM_FIELDS = {
     Problem.MORE_MITES_THAN_CELLS: "cells_opened",
     Problem.IN_THE_FUTURE: "sampled_on",
 }
-BEES_UNKNOWN = "Say how many bees were in the jar, or how you measured them."
-SAVED_BEFORE = (
+BEES_UNKNOWN = _("Say how many bees were in the jar, or how you measured them.")
+SAVED_BEFORE = _(
     "This form was saved before, with other numbers. To change that count, open it and choose Correct; "
     "for one more count, open the form anew."
 )
@@ -46,46 +49,49 @@ class CountBasics(PageForm):
 
     entry_key = forms.UUIDField(widget=forms.HiddenInput)
     method = forms.ChoiceField(
-        label="How did you count?",
+        label=_("How did you count?"),
         choices=list(METHOD_LABELS.items()),
         widget=forms.RadioSelect,
-        error_messages={"required": "Choose how you counted.", "invalid_choice": "Choose how you counted."},
+        error_messages={
+            "required": _("Choose how you counted."),
+            "invalid_choice": _("Choose how you counted."),
+        },
     )
     bees_how = forms.ChoiceField(
-        label="How many bees were in the jar?",
+        label=_("How many bees were in the jar?"),
         choices=(),
         widget=forms.RadioSelect,
         error_messages={"required": BEES_UNKNOWN, "invalid_choice": BEES_UNKNOWN},
     )
     bees = Whole(
-        label="Number of bees",
-        wrong="Enter the number of bees as a whole number, at least 1.",
+        label=_("Number of bees"),
+        wrong=_("Enter the number of bees as a whole number, at least 1."),
         largest=20_000,
     )
     board_days = Days(
-        label="Days the board was in the hive",
-        help_text="To one decimal: 3, or 2.5. Three days say more than one.",
-        wrong=PROBLEM_SENTENCES[Problem.DAYS_NOT_POSITIVE],
+        label=_("Days the board was in the hive"),
+        help_text=_("To one decimal: 3, or 2.5. Three days say more than one."),
+        wrong=_(PROBLEM_SENTENCES[Problem.DAYS_NOT_POSITIVE]),
     )
     cells_counted = Whole(
-        label="Cells counted", required=False, wrong="Enter the cells you counted, at least 1."
+        label=_("Cells counted"), required=False, wrong=_("Enter the cells you counted, at least 1.")
     )
     cells_total = Whole(
-        label="Cells on the whole board", required=False, wrong="Enter how many cells the board has."
+        label=_("Cells on the whole board"), required=False, wrong=_("Enter how many cells the board has.")
     )
     treatment_in_hive = YesNo(
-        label="Was a treatment in the hive?",
-        help_text="Mites that fall under a treatment are not the natural drop; no action level applies.",
-        wrong="Say whether a treatment was in the hive while the board lay.",
+        label=_("Was a treatment in the hive?"),
+        help_text=_("Mites that fall under a treatment are not the natural drop; no action level applies."),
+        wrong=_("Say whether a treatment was in the hive while the board lay."),
     )
     brood = forms.ChoiceField(
-        label="Brood seen",
-        choices=[(brood.value, str(brood.label).capitalize()) for brood in Brood],
+        label=_("Brood seen"),
+        choices=[(brood.value, capfirst(brood.label)) for brood in Brood],
         initial=Brood.UNKNOWN.value,
         widget=forms.RadioSelect,
-        error_messages={"required": "Say what you saw, or “Not looked”."},
+        error_messages={"required": _("Say what you saw, or “Not looked”.")},
     )
-    sampled_on = TypedDate(label="Date of the count")
+    sampled_on = TypedDate(label=_("Date of the count"))
 
     methods: tuple[Method, ...] = tuple(Method)
     refusals: ClassVar = {EntryKeyReused: (None, SAVED_BEFORE)}
@@ -149,7 +155,7 @@ class CountBasics(PageForm):
             self._leave_aside(["bees"])
             cleaned["bees"] = way.bees if way else None
         elif not cleaned.get("bees"):
-            self._say("bees", PROBLEM_SENTENCES[Problem.BEES_NOT_POSITIVE])
+            self._say("bees", say(PROBLEM_SENTENCES[Problem.BEES_NOT_POSITIVE]))
 
     def needs_bees(self, by: BeesBy) -> bool:
         """Whether the number of bees must be typed in the shared box."""
@@ -157,13 +163,13 @@ class CountBasics(PageForm):
 
     def _clean_board(self, cleaned: dict[str, Any]) -> None:
         if not cleaned.get("board_days"):
-            self._say("board_days", PROBLEM_SENTENCES[Problem.DAYS_NOT_POSITIVE])
+            self._say("board_days", say(PROBLEM_SENTENCES[Problem.DAYS_NOT_POSITIVE]))
         counted, total = cleaned.get("cells_counted"), cleaned.get("cells_total")
         if (counted is None) != (total is None):
             missing = "cells_counted" if counted is None else "cells_total"
-            self._say(missing, "Enter both: the cells you counted, and all cells on the board.")
+            self._say(missing, say("Enter both: the cells you counted, and all cells on the board."))
         elif counted is not None and total is not None and not 1 <= counted <= total:
-            self._say("cells_counted", PROBLEM_SENTENCES[Problem.SHARE_NOT_POSSIBLE])
+            self._say("cells_counted", say(PROBLEM_SENTENCES[Problem.SHARE_NOT_POSSIBLE]))
 
     def _say(self, field: str, words: str) -> None:
         """An error at the field, unless it has one of its own."""
@@ -195,7 +201,7 @@ class CountBasics(PageForm):
 
 def words_for(error: NotPossible) -> list[tuple[str, str]]:
     """Field and sentence for each problem that the action found."""
-    return [(PROBLEM_FIELDS.get(one, "mites"), PROBLEM_SENTENCES[one]) for one in error.problems]
+    return [(PROBLEM_FIELDS.get(one, "mites"), say(PROBLEM_SENTENCES[one])) for one in error.problems]
 
 
 def remembered(yard: Yard) -> dict[str, Any]:

@@ -2,6 +2,8 @@
 
 from typing import ClassVar
 
+from django.utils.translation import gettext_lazy as _
+
 from apiaries.fields import OneLine
 from apiaries.forms.base import PageForm
 from counts.change_actions import NotVoided, Replaced
@@ -11,15 +13,15 @@ class RestoreForm(PageForm):
     """Why a voided count counts after all."""
 
     why = OneLine(
-        label="Why does it count again?",
+        label=_("Why does it count again?"),
         max_length=200,
-        help_text="For example: it was the other jar that was spilt.",
+        help_text=_("For example: it was the other jar that was spilt."),
         error_messages={
-            "required": "Say why it counts again, for example: it was the other jar that was spilt."
+            "required": _("Say why it counts again, for example: it was the other jar that was spilt.")
         },
     )
 
     refusals: ClassVar = {
-        NotVoided: (None, "This count was restored at this very moment. Look at it first."),
-        Replaced: (None, "Another count stands in its place. Void that one first, then restore this."),
+        NotVoided: (None, _("This count was restored at this very moment. Look at it first.")),
+        Replaced: (None, _("Another count stands in its place. Void that one first, then restore this.")),
     }

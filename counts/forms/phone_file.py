@@ -5,9 +5,11 @@ from typing import Any
 
 from django import forms
 from django.core.exceptions import ValidationError
+from django.utils.translation import gettext_lazy as _
 
 from apiaries.entries import is_text
 from apiaries.forms.base import PageForm
+from apiaries.language import say
 from apiaries.models import Person
 
 BYTES_MAX = 1024 * 1024
@@ -20,9 +22,12 @@ class PhoneFileForm(PageForm):
     """One file. After `is_valid`, its entries, each with its label; each is still to be read."""
 
     file = forms.FileField(
-        label="The file from the phone",
-        help_text="It was written with “Save them as a file”, and its name ends in .json.",
-        error_messages={"required": "Choose the file that the phone wrote.", "empty": "This file is empty."},
+        label=_("The file from the phone"),
+        help_text=_("It was written with “Save them as a file”, and its name ends in .json."),
+        error_messages={
+            "required": _("Choose the file that the phone wrote."),
+            "empty": _("This file is empty."),
+        },
     )
 
     def __init__(self, *args: Any, person: Person, **kwargs: Any) -> None:
@@ -32,20 +37,20 @@ class PhoneFileForm(PageForm):
     def clean_file(self) -> list[dict[str, Any]]:
         file = self.cleaned_data["file"]
         if file.size > BYTES_MAX:
-            raise ValidationError("This file is too big to be one that a phone wrote.")
+            raise ValidationError(say("This file is too big to be one that a phone wrote."))
         try:
             told = json.loads(file.read())
         except (ValueError, RecursionError):
-            raise ValidationError("This is no file that a phone wrote: it cannot be read.") from None
+            raise ValidationError(say("This is no file that a phone wrote: it cannot be read.")) from None
         entries = told.get("entries") if isinstance(told, dict) and told.get("kind") == KIND else None
         if not isinstance(entries, list) or not all(_is_entry(one) for one in entries):
-            raise ValidationError("This is no file that a phone wrote of counts that wait.")
+            raise ValidationError(say("This is no file that a phone wrote of counts that wait."))
         if told.get("person") != self.person.pk:
             raise ValidationError(
-                "Somebody else noted these counts. Sign in as that person to bring them in."
+                say("Somebody else noted these counts. Sign in as that person to bring them in.")
             )
         if len(entries) > ENTRIES_MAX:
-            raise ValidationError(f"More than {ENTRIES_MAX} counts in one file.")
+            raise ValidationError(say("More than {most} counts in one file.", most=ENTRIES_MAX))
         return entries
 
 

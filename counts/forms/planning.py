@@ -4,7 +4,9 @@ from typing import Any
 
 from django import forms
 from django.core.exceptions import ValidationError
+from django.utils.translation import gettext_lazy as _
 
+from apiaries.language import say, say_many
 from counts.constants import DEFAULTS
 from counts.forms.fields import Whole
 
@@ -16,22 +18,28 @@ TOO_MANY = "too_many"
 class ChooseForm(forms.Form):
     """How many colonies to sample. What cannot be read is said, and a list is shown all the same."""
 
-    k = Whole(label="Colonies to sample", wrong="Enter how many colonies, as a whole number from 1 on.")
+    k = Whole(label=_("Colonies to sample"), wrong=_("Enter how many colonies, as a whole number from 1 on."))
 
     def __init__(self, *args: Any, of: int, **kwargs: Any) -> None:
         super().__init__(*args, initial={"k": min(USUAL, of)}, **kwargs)
         self.of = of
         least = int(DEFAULTS.yard_colonies_min.value)
-        hint = f"Of {of}. More colonies say more than more bees of the same ones."
-        self.fields["k"].help_text = f"{hint} At least {least}, or all, for a call." if of > least else hint
+        hint = say("Of {of}. More colonies say more than more bees of the same ones.", of=of)
+        if of > least:
+            hint = " ".join((hint, say("At least {least}, or all, for a call.", least=least)))
+        self.fields["k"].help_text = hint
 
     def clean_k(self) -> int:
         k: int = self.cleaned_data["k"]
         if k < 1:
-            raise ValidationError("Enter at least 1 colony.")
+            raise ValidationError(say("Enter at least 1 colony."))
         if k > self.of:
-            live = "colony lives" if self.of == 1 else "colonies live"
-            raise ValidationError(f"Only {self.of} {live} here. Enter that number or less.", TOO_MANY)
+            words = say_many(
+                "Only {n} colony lives here. Enter that number or less.",
+                "Only {n} colonies live here. Enter that number or less.",
+                self.of,
+            )
+            raise ValidationError(words, TOO_MANY)
         return k
 
     @property

@@ -4,9 +4,11 @@ from collections.abc import Sequence
 from typing import Any, ClassVar
 
 from django import forms
+from django.utils.translation import gettext_lazy as _
 
 from apiaries.fields import OneLine
 from apiaries.forms.base import PageForm
+from apiaries.language import mark, say
 from apiaries.models import Brood, Colony
 from counts.actions import AlreadyVoided, ChangedSince, EntryKeyReused, NewCount, NotPossible
 from counts.asking import LookedUp, asks_about, asks_about_days, fingerprint, look_up, problems_with
@@ -17,18 +19,18 @@ from counts.models import MiteSample
 from counts.samples import Kind, Problem
 from counts.sentences import PROBLEM_SENTENCES
 
-CHANGED_NOW = "This count was corrected, voided or restored since you opened this page. Look at it first."
-MITES_MISSING = "Enter the number of mites, even if it is 0."
+CHANGED_NOW = _("This count was corrected, voided or restored since you opened this page. Look at it first.")
+MITES_MISSING = mark("Enter the number of mites, even if it is 0.")
 
 
 class SampleForm(CountBasics):
     """A count of one colony. After `is_valid`, `count` is what to keep; `questions` what to ask first."""
 
-    mites = Whole(label="Mites found", wrong=MITES_MISSING)
+    mites = Whole(label=_("Mites found"), wrong=_(MITES_MISSING))
     cells_opened = Whole(
-        label="Drone cells opened", wrong="Enter how many drone cells you opened, at least 1."
+        label=_("Drone cells opened"), wrong=_("Enter how many drone cells you opened, at least 1.")
     )
-    note = OneLine(label="Note", required=False, max_length=500)
+    note = OneLine(label=_("Note"), required=False, max_length=500)
     sure = forms.CharField(required=False, widget=forms.HiddenInput)
 
     field_order = ("why", "mites")  # as on the page, for the summary of problems
@@ -70,7 +72,7 @@ class SampleForm(CountBasics):
         )
         for problem in problems_with(count):
             field = "cells_opened" if problem is Problem.MORE_MITES_THAN_CELLS else "mites"
-            self.add_error(field, PROBLEM_SENTENCES[problem])
+            self.add_error(field, say(PROBLEM_SENTENCES[problem]))
         if not self.errors and not self.asks_later:
             self.ask(look_up([count], self.person, but=self.corrected))
 
@@ -78,9 +80,8 @@ class SampleForm(CountBasics):
         """Refuse or ask, now that it is known what the count stands beside."""
         count = self.count
         if yard := looked_up.elsewhere.get(self.colony.pk):
-            self.add_error(
-                "sampled_on", f"On that day the colony stood in {yard.name}, where you do not log counts."
-            )
+            words = mark("On that day the colony stood in {yard}, where you do not log counts.")
+            self.add_error("sampled_on", say(words, yard=yard.name))
         if self.errors or count.entry_key in looked_up.here:
             return
         days = self.doubts + asks_about_days([self.colony], count.sampled_on)
@@ -107,10 +108,10 @@ class CorrectForm(SampleForm):
     """The same count as it should have been, and why."""
 
     why = OneLine(
-        label="What was wrong",
+        label=_("What was wrong"),
         max_length=200,
-        help_text="For example: read the slip wrongly, it was colony 4’s jar.",
-        error_messages={"required": "Say what was wrong, for example: read the slip wrongly."},
+        help_text=_("For example: read the slip wrongly, it was colony 4’s jar."),
+        error_messages={"required": _("Say what was wrong, for example: read the slip wrongly.")},
     )
 
     refusals: ClassVar = {
@@ -128,10 +129,10 @@ class VoidForm(PageForm):
     """Why a count does not count."""
 
     why = OneLine(
-        label="Why does it not count?",
+        label=_("Why does it not count?"),
         max_length=200,
-        help_text="For example: typed twice, the jar was spilt.",
-        error_messages={"required": "Say why it does not count, for example: typed twice."},
+        help_text=_("For example: typed twice, the jar was spilt."),
+        error_messages={"required": _("Say why it does not count, for example: typed twice.")},
     )
 
     refusals: ClassVar = {AlreadyVoided: (None, CHANGED_NOW), ChangedSince: (None, CHANGED_NOW)}

@@ -4,10 +4,12 @@ import datetime as dt
 from typing import Any, ClassVar
 
 from django import forms
+from django.utils.text import format_lazy
+from django.utils.translation import gettext_lazy as _
 
 from apiaries.fields import OneLine, TypedDate
 from apiaries.forms.base import PageForm
-from apiaries.language import month_name
+from apiaries.language import month_name, say
 from counts.call_rules import WEEK_DAYS_MAX
 from counts.week_actions import (
     AlreadyCancelled,
@@ -25,20 +27,29 @@ AHEAD = dt.timedelta(days=366)
 class WeekForm(PageForm):
     """The window in which the club counts together."""
 
-    first_on = TypedDate(label="First day", future=True)
+    first_on = TypedDate(label=_("First day"), future=True)
     last_on = TypedDate(
-        label="Last day",
+        label=_("Last day"),
         future=True,
-        help_text=f"A week is usual. At most {WEEK_DAYS_MAX} days, the first and the last included.",
+        help_text=format_lazy(
+            _("A week is usual. At most {most} days, the first and the last included."), most=WEEK_DAYS_MAX
+        ),
     )
 
     refusals: ClassVar = {
-        Backwards: ("last_on", "The last day comes before the first."),
-        TooLong: ("last_on", f"This is longer than {WEEK_DAYS_MAX} days. Choose an earlier last day."),
-        InThePast: ("last_on", "This day is past: nobody could count any more. Choose a later one."),
+        Backwards: ("last_on", _("The last day comes before the first.")),
+        TooLong: (
+            "last_on",
+            format_lazy(
+                _("This is longer than {most} days. Choose an earlier last day."), most=WEEK_DAYS_MAX
+            ),
+        ),
+        InThePast: ("last_on", _("This day is past: nobody could count any more. Choose a later one.")),
         Overlaps: (
             "first_on",
-            "The club has another count week on one of these days. Choose other days, or cancel that one first.",
+            _(
+                "The club has another count week on one of these days. Choose other days, or cancel that one first."
+            ),
         ),
     }
 
@@ -47,20 +58,22 @@ class WeekForm(PageForm):
         for name in ("first_on", "last_on"):
             field = self.fields[name]
             field.today, field.latest = today, today + AHEAD
-            field.latest_words = "This is more than a year ahead. Is the year right?"
+            field.latest_words = say("This is more than a year ahead. Is the year right?")
 
 
 class MonthsForm(PageForm):
     """The months in which the club asks for a count in every yard."""
 
     months = forms.TypedMultipleChoiceField(
-        label="Months",
-        help_text="In each of these, every keeper is asked for a count in every yard with colonies. None: nobody is.",
+        label=_("Months"),
+        help_text=_(
+            "In each of these, every keeper is asked for a count in every yard with colonies. None: nobody is."
+        ),
         required=False,
         coerce=int,
         choices=lambda: [(number, month_name(number)) for number in range(1, 13)],
         widget=forms.CheckboxSelectMultiple,
-        error_messages={"invalid_choice": "Choose from the twelve months."},
+        error_messages={"invalid_choice": _("Choose from the twelve months.")},
     )
 
 
@@ -68,13 +81,13 @@ class CancelWeekForm(PageForm):
     """Why a count week is cancelled."""
 
     why = OneLine(
-        label="Why?",
+        label=_("Why?"),
         max_length=200,
-        help_text="All members can read it. For example: too cold to open hives.",
-        error_messages={"required": "Say why, for example: too cold to open hives."},
+        help_text=_("All members can read it. For example: too cold to open hives."),
+        error_messages={"required": _("Say why, for example: too cold to open hives.")},
     )
 
     refusals: ClassVar = {
-        AlreadyCancelled: (None, "This count week was cancelled before. Nothing was changed."),
-        AlreadyOver: (None, "This count week is over. Nothing was changed."),
+        AlreadyCancelled: (None, _("This count week was cancelled before. Nothing was changed.")),
+        AlreadyOver: (None, _("This count week is over. Nothing was changed.")),
     }

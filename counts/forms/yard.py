@@ -5,7 +5,9 @@ import uuid
 from typing import Any
 
 from django import forms
+from django.utils.translation import gettext_lazy as _
 
+from apiaries.language import mark, say
 from apiaries.models import Colony
 from counts.actions import NewCount, NotPossible
 from counts.asking import (
@@ -28,9 +30,9 @@ from counts.sentences import PROBLEM_SENTENCES
 class OneForm(forms.Form):
     """Mites and bees of one colony, as the phone's page asks for them; a script reads it, it is never sent."""
 
-    mites = Whole(label="Mites", wrong="Enter a whole number of mites, 0 if none were found.")
+    mites = Whole(label=_("Mites"), wrong=_("Enter a whole number of mites, 0 if none were found."))
     bees = Whole(
-        label="Bees", wrong="Enter the number of bees as a whole number, at least 1.", largest=20_000
+        label=_("Bees"), wrong=_("Enter the number of bees as a whole number, at least 1."), largest=20_000
     )
 
 
@@ -41,7 +43,7 @@ class RowForm(OneForm):
         super().__init__(*args, prefix=f"c{colony.pk}", **kwargs)
         for name in ("mites", "bees"):
             self.fields[name].required = False
-        self.colony, self.row_name = colony, f"Colony {colony.name}"
+        self.colony, self.row_name = colony, say("Colony {name}", name=colony.name)
         self.questions: list[str] = []
 
     @property
@@ -83,7 +85,7 @@ class YardCountForm(CountBasics):
         data = self.data if self.is_bound else None
         self.rows = Rows(RowForm(data, colony=colony) for colony in colonies)
         self.counts: list[NewCount] = []
-        self.fields["bees"].help_text = "The number taken for every jar."
+        self.fields["bees"].help_text = say("The number taken for every jar.")
 
     def needs_bees(self, by: BeesBy) -> bool:
         return by is not BeesBy.COUNTED  # counted bees are typed in their rows
@@ -108,7 +110,8 @@ class YardCountForm(CountBasics):
             self._look_at_row(row, cleaned)
         if not filled and not self.errors:
             self.add_error(
-                None, "Nothing is typed yet. Enter the mites of at least one colony, 0 if none were found."
+                None,
+                say("Nothing is typed yet. Enter the mites of at least one colony, 0 if none were found."),
             )
         if not self.errors and not self.rows.total_error_count:
             self._look_at_counts(filled, cleaned)
@@ -119,21 +122,22 @@ class YardCountForm(CountBasics):
             return
         if row.cleaned_data["mites"] is None:
             row.add_error(
-                "mites", "Enter the mites too, 0 if none were found. Empty both boxes if it was not counted."
+                "mites",
+                say("Enter the mites too, 0 if none were found. Empty both boxes if it was not counted."),
             )
         if self.kind not in JAR_KINDS:
             row.cleaned_data["bees"] = None
         elif row.cleaned_data["bees"] == 0:
             row.add_error("bees", row.fields["bees"].error_messages["min_value"])
         elif row.cleaned_data["bees"] is None and cleaned.get("bees_how") == COUNTED:
-            row.add_error("bees", "Enter how many bees were counted in this jar.")
+            row.add_error("bees", say("Enter how many bees were counted in this jar."))
 
     def _look_at_counts(self, filled: list[RowForm], cleaned: dict[str, Any]) -> None:
         self.counts = [self._count(row, cleaned) for row in filled]
         away = self.away([row.colony for row in filled], cleaned["sampled_on"])
         for row, count in zip(filled, self.counts, strict=True):
             for problem in problems_with(count):
-                row.add_error("mites", PROBLEM_SENTENCES[problem])
+                row.add_error("mites", say(PROBLEM_SENTENCES[problem]))
             if words := away.get(row.colony.pk):
                 row.add_error("mites", words)
         if not self.rows.total_error_count:
@@ -142,10 +146,8 @@ class YardCountForm(CountBasics):
     def away(self, colonies: list[Colony], on: dt.date) -> dict[int, str]:
         """By colony, why it cannot be counted here on that day."""
         places = elsewhere(colonies, on, self.person)
-        return {
-            colony: f"On that day it stood in {yard.name}, where you do not log counts."
-            for colony, yard in places.items()
-        }
+        words = mark("On that day it stood in {yard}, where you do not log counts.")
+        return {colony: say(words, yard=yard.name) for colony, yard in places.items()}
 
     def _ask(self, filled: list[RowForm]) -> None:
         sent = {count.entry_key for count in self.counts}

@@ -5,6 +5,7 @@ import uuid
 from django.contrib.postgres.indexes import BrinIndex
 from django.db import models
 from django.db.models import F, Q
+from django.utils.translation import gettext_lazy as _
 
 from apiaries.history import keeps_history
 from apiaries.models import Brood, Colony, Person, Yard
@@ -14,17 +15,17 @@ from counts.samples import BeesBy, BoardSample, JarSample, Kind, Method, kind_of
 JAR_METHODS = [method.value for method in Method if kind_of(method) in (Kind.WASH, Kind.ROLL)]
 
 METHOD_WORDS = {
-    Method.ALCOHOL_WASH: "alcohol wash",
-    Method.SOAP_WASH: "soap wash",
-    Method.SUGAR_ROLL: "sugar roll",
-    Method.CO2: "CO2",
-    Method.BOARD: "board",
-    Method.DRONE_BROOD: "drone brood",
+    Method.ALCOHOL_WASH: _("alcohol wash"),
+    Method.SOAP_WASH: _("soap wash"),
+    Method.SUGAR_ROLL: _("sugar roll"),
+    Method.CO2: _("CO2"),
+    Method.BOARD: _("board"),
+    Method.DRONE_BROOD: _("drone brood"),
 }
 BEES_BY_WORDS = {
-    BeesBy.COUNTED: "counted",
-    BeesBy.VOLUME: "by a measure",
-    BeesBy.NOMINAL: "taken as",
+    BeesBy.COUNTED: _("counted"),
+    BeesBy.VOLUME: _("by a measure"),
+    BeesBy.NOMINAL: _("taken as"),
 }
 
 
