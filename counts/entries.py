@@ -47,7 +47,6 @@ NOT_YOURS = mark(
 OTHER_VERSION = mark(
     "This was noted by another version of the page. Open it here with Edit, and save it again."
 )
-GONE = mark("The count to be corrected is not here, or not yours to correct.")
 
 
 @dataclass(frozen=True, slots=True)
@@ -71,11 +70,9 @@ def keep_entries(
     wanted = {told["colony"] for told in entries if isinstance(told, dict) and _is_number(told.get("colony"))}
     colonies = Colony.objects.recordable_by(person).select_related("yard__club").in_bulk(wanted)
     answers: list[CountAnswer] = []
+    given = colonies, person, off
     for run in _runs(entries):
-        if len(run) > 1:
-            answers += _kept_together(run, colonies, person, off)
-        else:
-            answers.append(_kept(run[0], colonies, person, off))
+        answers += _kept_together(run, *given) if len(run) > 1 else [_kept(run[0], *given)]
     return answers
 
 
@@ -252,9 +249,8 @@ def _undone(told: dict[str, Any], person: Person) -> State:
     if not form.is_valid():
         raise Refused(" ".join(str(one) for one in form.errors["why"]))
     try:
-        void_sample(
-            sample=sample, why=form.cleaned_data["why"], at=timezone.now(), by=person, seen=_seen(told)
-        )
+        why = form.cleaned_data["why"]
+        void_sample(sample=sample, why=why, at=timezone.now(), by=person, seen=_seen(told))
     except AlreadyVoided:
         return State.HERE
     except ChangedSince as error:
@@ -271,7 +267,7 @@ def _seen(told: dict[str, Any]) -> int | None:
 def _to_correct(told: dict[str, Any], person: Person) -> MiteSample:
     sample = _editable(told.get("corrects"), person)
     if sample is None:
-        raise Refused(say(GONE))
+        raise Refused(say("The count to be corrected is not here, or not yours to correct."))
     return sample
 
 
@@ -281,15 +277,13 @@ def _editable(key: Any, person: Person) -> MiteSample | None:
 
 
 def _typed(
-    told: dict[str, Any], entry_key: uuid.UUID | None, names: Sequence[str] = (*WRITTEN, "why")
+    told: dict[str, Any], key: uuid.UUID | None, names: Sequence[str] = (*WRITTEN, "why")
 ) -> dict[str, str]:
     """The boxes of the form as they were typed. Errors: Refused where one holds no text and no number."""
     typed = {name: told[name] for name in names if told.get(name) is not None}
     if not all(isinstance(one, int | float) or is_text(one) for one in typed.values()):
         raise Refused(say("A box of this entry holds no text."))
-    return {name: str(one) for name, one in typed.items()} | (
-        {"entry_key": str(entry_key)} if entry_key else {}
-    )
+    return {name: str(one) for name, one in typed.items()} | ({"entry_key": str(key)} if key else {})
 
 
 def _doubts(told: dict[str, Any], colony: Colony, off: dt.timedelta | None) -> list[str]:
@@ -302,7 +296,5 @@ def _doubts(told: dict[str, Any], colony: Colony, off: dt.timedelta | None) -> l
         taken = dt.date.fromisoformat(str(told.get("sampled_on")))
     except (ValueError, OverflowError):
         return []
-    if taken == right:
-        return []
     words = mark("The phone’s clock is wrong: by the server’s it was {day}. Is {taken} right?")
-    return [say(words, day=day(right), taken=day(taken))]
+    return [] if taken == right else [say(words, day=day(right), taken=day(taken))]
