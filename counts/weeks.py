@@ -5,7 +5,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from enum import StrEnum
 
-from apiaries.language import mark, month_name, say
+from apiaries.language import mark_as, month_name, say_as
 from apiaries.models import Club, Person
 from apiaries.panels import Panel
 from apiaries.permissions import Permission
@@ -26,10 +26,10 @@ class WeekState(StrEnum):
 
 
 STATE_WORDS = {
-    WeekState.COMING: mark("Coming"),
-    WeekState.RUNNING: mark("Running"),
-    WeekState.PAST: mark("Past"),
-    WeekState.CANCELLED: mark("Cancelled"),
+    WeekState.COMING: mark_as("count week", "Coming"),
+    WeekState.RUNNING: mark_as("count week", "Running"),
+    WeekState.PAST: mark_as("count week", "Past"),
+    WeekState.CANCELLED: mark_as("count week", "Cancelled"),
 }
 
 
@@ -45,7 +45,7 @@ class WeekRow:
     @property
     def state_words(self) -> str:
         """Where it stands, as a heading says it."""
-        return say(STATE_WORDS[self.state])
+        return say_as("count week", STATE_WORDS[self.state])
 
     @property
     def days(self) -> int:
