@@ -5,8 +5,7 @@ from itertools import groupby
 from pathlib import Path
 from typing import Any
 
-from apiaries.language import mark as marked
-from apiaries.language import say
+from apiaries.language import mark, say
 from apiaries.paper import Paper, set_pdf
 from counts.models import METHOD_WORDS
 from counts.reference import rows_of
@@ -14,19 +13,19 @@ from counts.samples import Method
 
 TEMPLATE = Path(__file__).resolve().parent / "sheets" / "method_cards.typ"
 PARTS = {
-    "kit": marked("What you need"),
-    "queen": marked("The queen"),
-    "steps": marked("How to do it"),
-    "write": marked("Write down"),
-    "cautions": marked("Take care"),
+    "kit": mark("What you need"),
+    "queen": mark("The queen"),
+    "steps": mark("How to do it"),
+    "write": mark("Write down"),
+    "cautions": mark("Take care"),
 }
 UNSOURCED = {"common practice, no source": "p", "from memory": "m"}
 """Marks of lines that nobody published, as the card shows them."""
-FOOT = marked("p: common practice, no source. m: from memory.")
-DECIDES = marked(
+FOOT = mark("p: common practice, no source. m: from memory.")
+DECIDES = mark(
     "Local rules, and the label of what you use, come first. Cards of Recount; copy and hand them out."
 )
-TO_FILL = (marked("Colony"), marked("Date"), marked("Mites"), marked("Bees or days"), marked("Remark"))
+TO_FILL = (mark("Colony"), mark("Date"), mark("Mites"), mark("Bees or days"), mark("Remark"))
 
 
 def method_cards_pdf(methods: Sequence[Method], *, paper: Paper) -> bytes:
@@ -50,7 +49,7 @@ def cards_data(methods: Sequence[Method]) -> dict[str, Any]:
 def _card(method: Method, rows: list[dict[str, str]]) -> dict[str, Any]:
     sources: list[str] = []
 
-    def mark(row: dict[str, str]) -> str:
+    def where_from(row: dict[str, str]) -> str:
         if row["source"] in UNSOURCED:
             return UNSOURCED[row["source"]]
         places = []
@@ -64,7 +63,7 @@ def _card(method: Method, rows: list[dict[str, str]]) -> dict[str, Any]:
         {
             "key": part,
             "title": say(PARTS[part]),
-            "lines": [{"words": row["sentence"], "mark": mark(row)} for row in lines],
+            "lines": [{"words": row["sentence"], "mark": where_from(row)} for row in lines],
         }
         for part, lines in groupby(rows, key=lambda row: row["part"])
     ]

@@ -6,7 +6,7 @@ from pathlib import Path
 from typing import Any
 
 from apiaries.codes import code_svg
-from apiaries.language import mark, say, say_as
+from apiaries.language import mark_as, say, say_as
 from apiaries.models import Yard
 from apiaries.paper import Paper, set_pdf
 from apiaries.templatetags.recount_words import weekday_day
@@ -16,14 +16,14 @@ TEMPLATE = Path(__file__).resolve().parent / "sheets" / "yard_sheet.typ"
 ROWS_ON_PAGE = {Paper.A4: 17, Paper.LETTER: 15}
 """Rows that a page holds beside all the rest; empty ones fill it up, for colonies that were not drawn."""
 COLUMNS = (
-    mark("Order"),
-    mark("Colony"),
-    mark("Done"),
-    mark("Mites"),
-    mark("Bees, if counted"),
-    mark("Brood"),
-    mark("Supers"),
-    mark("Remark"),
+    mark_as("column of a sheet", "Order"),
+    mark_as("column of a sheet", "Colony"),
+    mark_as("column of a sheet", "Done"),
+    mark_as("column of a sheet", "Mites"),
+    mark_as("column of a sheet", "Bees, if counted"),
+    mark_as("column of a sheet", "Brood"),
+    mark_as("column of a sheet", "Supers"),
+    mark_as("column of a sheet", "Remark"),
 )
 WIDTHS = (3, 6, 2, 3, 4, 3, 3, 7)
 
@@ -51,7 +51,7 @@ def yard_sheets_data(planned: Sequence[Planned], *, paper: Paper) -> dict[str, A
     return {
         "title": title,
         "foot": say("{title}. 0 means none found; an empty row was not counted.", title=title),
-        "columns": [say(column) for column in COLUMNS],
+        "columns": [say_as("column of a sheet", column) for column in COLUMNS],
         "fill_in": {
             "on": say("Counted on"),
             "by": say_as("who counted", "By"),
