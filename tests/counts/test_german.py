@@ -207,5 +207,5 @@ def test_pages_of_counts_speak_german_to_who_reads_it(cast: Any, client_for: Any
     plan = client.get(reverse("counts:sampling-plan", args=[yard])).content.decode()
 
     assert "Einen ganzen Stand zählen" in count and "Puderzuckerprobe" in count
-    assert "Eine halbe Tasse (US, 118 ml), als" in count and "Wählen Sie, wie Sie gezählt haben." in count
+    assert "Eine halbe Tasse (US, 118 ml), als" in count and "Wie haben Sie gezählt?" in count
     assert "Welche Völker in die Stichprobe" in plan and "Milben je 100 Bienen" in plan
