@@ -82,6 +82,13 @@ COMPARED = {
 }
 """The second of each pair is said where the level lies inside the range as it is told."""
 
+ACROSS_YARD = (
+    mark("Across the yard, at least about {mites}."),
+    mark("Across the yard, up to about {mites}."),
+    mark("Across the yard, between about {low} and {mites}."),
+)
+"""The range of a mean over colonies, in whole sentences: at least, up to, between."""
+_ONE = mark("At least about {mites}."), mark("Up to about {mites}."), mark("Between about {low} and {mites}.")
 ALONE = mark("This is from this sample alone.")
 ALONE_YARD = mark("This is from these samples alone.")
 
@@ -97,12 +104,15 @@ def per_day(rate: float) -> str:
 
 
 def estimate_sentence(
-    estimate: Estimate | YardEstimate, level: Level | None = None, standing: Standing | None = None
+    estimate: Estimate | YardEstimate,
+    level: Level | None = None,
+    standing: Standing | None = None,
+    across: tuple[str, str, str] = ACROSS_YARD,
 ) -> str:
-    """What the estimate says in plain words, with how it stands to a level if one is given."""
+    """What the estimate says in plain words, with how it stands to a level if one is given; `across` whom a mean is."""
     if estimate.reason is not None and estimate.reason is not Refusal.TREATMENT_FALL:
         return say(REFUSAL_SENTENCES[estimate.reason])
-    parts = [_found(estimate)]
+    parts = [_found(estimate, across)]
     if estimate.reason is Refusal.TREATMENT_FALL:
         return f"{parts[0]} {say(REFUSAL_SENTENCES[estimate.reason])}"
     if level is not None and standing is not None:
@@ -228,23 +238,18 @@ def question_sentence(question: Question, sample: JarSample | BoardSample) -> st
     )
 
 
-def _found(estimate: Estimate | YardEstimate) -> str:
+def _found(estimate: Estimate | YardEstimate, across: tuple[str, str, str]) -> str:
     """The range in words; at 0 mites how many bees or days that was, and how many there could still be."""
     low, high = _told(estimate)
     if estimate.mites == 0:
         return _none_found(estimate, mites(high, estimate.unit))
-    yard = isinstance(estimate, YardEstimate)
+    at_least, up_to, between = across if isinstance(estimate, YardEstimate) else _ONE
     if math.isinf(high):
-        words = mark("Across the yard, at least about {mites}.") if yard else mark("At least about {mites}.")
-        return say(words, mites=mites(low, estimate.unit))
+        return say(at_least, mites=mites(low, estimate.unit))
     most = mites(high, estimate.unit)
     if low == 0:
-        words = mark("Across the yard, up to about {mites}.") if yard else mark("Up to about {mites}.")
-        return say(words, mites=most)
-    words = mark("Between about {low} and {mites}.")
-    if yard:
-        words = mark("Across the yard, between about {low} and {mites}.")
-    return say(words, low=halves(low), mites=most)
+        return say(up_to, mites=most)
+    return say(between, low=halves(low), mites=most)
 
 
 def _none_found(estimate: Estimate | YardEstimate, most: str) -> str:

@@ -30,6 +30,12 @@ from treatments.sentences import (
 
 KIND_WORDS = {Kind.WASH: mark("washes"), Kind.ROLL: mark("rolls"), Kind.BOARD: mark("boards")}
 
+ACROSS_THESE = (
+    mark("Across these colonies, at least about {mites}."),
+    mark("Across these colonies, up to about {mites}."),
+    mark("Across these colonies, between about {low} and {mites}."),
+)
+
 
 @dataclass(frozen=True, slots=True)
 class Side:
@@ -176,7 +182,7 @@ def standing_now(result: Result) -> dict[str, Any] | None:
     compared = compare_yard(estimate, published.of(last.yard.club.action_level_issuer, last))
     acting = [one for one in compared if one.level.act_rate is not None]
     level = (acting[0].level, acting[0].standing) if len(acting) == 1 else (None, None)
-    sentence = estimate_sentence(estimate, *level).replace("Across the yard", "Across these colonies", 1)
+    sentence = estimate_sentence(estimate, *level, across=ACROSS_THESE)
     return {"sentence": sentence, "key": in_short(tuple(acting)) if acting else ""}
 
 
