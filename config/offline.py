@@ -11,9 +11,12 @@ from django.http import HttpRequest, HttpResponse
 from django.templatetags.static import static
 from django.views.decorators.http import require_safe
 
+from config.script_words import other_languages, words_address
+
 KEPT = (
     "recount.css",
     "favicon.svg",
+    "words.js",
     "recount.js",
     "queue.js",
     "leaving.js",
@@ -38,15 +41,20 @@ WORKER = "worker.js"
 @require_safe
 def service_worker(request: HttpRequest) -> HttpResponse:
     """A short script that names files and version and fetches the worker itself; nothing of it is personal."""
-    kept = json.dumps({"version": _version(), "files": [static(name) for name in KEPT]})
+    kept = json.dumps({"version": _version(), "files": [*(static(name) for name in KEPT), *_words()]})
     script = f"self.kept = {kept};\nimportScripts({json.dumps(static(WORKER))});\n"
     return HttpResponse(script, content_type="text/javascript; charset=utf-8")
+
+
+def _words() -> list[str]:
+    """The words of every other language: the addresses change with them. A phone may have pages of more than one."""
+    return [words_address(language) for language in other_languages()]
 
 
 @lru_cache(maxsize=1)
 def _version() -> str:
     """Another one as soon as any of the files is another: browsers compare the script byte by byte."""
-    digest = hashlib.sha256()
+    digest = hashlib.sha256("\n".join(_words()).encode())
     for name in (*KEPT, WORKER):
         found = finders.find(name)
         digest.update(f"{static(name)}\n".encode() + (Path(found).read_bytes() if found else b""))

@@ -26,7 +26,7 @@
     text(place, words);
   }
   const say = (words) => text(find("said"), words);
-  const mitesWords = (number) => `${number} ${Number(number) === 1 ? "mite" : "mites"}`;
+  const mitesWords = (number) => inWordsMany("{n} mite", "{n} mites", Number(number));
   const draftOf = (id) => `draft ${data.url} ${id}`;
 
   /* ---- Which colony ---- */
@@ -56,11 +56,11 @@
     try {
       await queue.note(draftOf(now.colony), draft);
     } catch (error) {
-      full("what you type");
+      full(inWords("what you type"));
     }
   }
 
-  const full = (what) => note("problem", `This phone’s storage is full: it does not keep ${what}. It still stands here: make room on the phone and save again, or write it down.`);
+  const full = (what) => note("problem", inWords("This phone’s storage is full: it does not keep {what}. It still stands here: make room on the phone and save again, or write it down.", { what }));
 
   const showColony = () => colonies.show((id) => { changes.leave(); open(id, { focus: "heading" }); });
 
@@ -91,7 +91,7 @@
 
   const entryOf = (body) => ({
     person: data.person, url: data.url, kind: "count", page: window.location.pathname, body,
-    label: `Colony ${nameOf(body.colony)}: ${mitesWords(body.mites)}`,
+    label: inWords("Colony {name}: {counted}", { name: nameOf(body.colony), counted: mitesWords(body.mites) }),
   });
 
   async function save(focus) {
@@ -108,13 +108,13 @@
       if (!(await keep(entry))) return;
     } catch (error) {
       resting = false;
-      full(`“${entry.label}”`);
-      say("Not kept.");
+      full(inWords("“{entry}”", { entry: entry.label }));
+      say(inWords("Not kept."));
       return;
     }
     note("problem", "");
     try { navigator.vibrate?.(60); } catch (error) { /* not allowed here: the words are enough */ }
-    say(`${entry.label}. Stored on this phone, waiting to send.`);
+    say(inWords("{entry}. Stored on this phone, waiting to send.", { entry: entry.label }));
     await after(body, focus);
   }
 
@@ -125,7 +125,8 @@
         await queue.add(entry);
         await queue.forget(now.changing.mend);
       } else if (!(await queue.mend(now.changing.mend, entry))) {
-        changes.begin({ corrects: now.changing.mend, seen: 0, words: `${now.changing.entry.label} was sent meanwhile. To correct it:` });
+        const words = inWords("{entry} was sent meanwhile. To correct it:", { entry: now.changing.entry.label });
+        changes.begin({ corrects: now.changing.mend, seen: 0, words });
         return false;
       }
       return true;
@@ -144,7 +145,9 @@
     const other = (await queue.all(data.person)).find((one) => one.key === key);
     const same = other && Object.keys(entry.body).every((name) => name === "at" || String(other.body[name]) === String(entry.body[name]));
     if (same) return;
-    const refused = `Another tab saved this form with other numbers${other ? ` (${other.label})` : ""}. Edit and save it if it is one more count, or take it off.`;
+    const refused = inWords("Another tab saved this form with other numbers{which}. Edit and save it if it is one more count, or take it off.", {
+      which: other ? ` (${other.label})` : "",
+    });
     await queue.add({ ...entry, refused });
   }
 
@@ -157,7 +160,7 @@
     await render();
     if (single) put("note", "");
     const next = single ? id : colonies.next(id);
-    if (next === null) say("Every colony on this list is counted.");
+    if (next === null) say(inWords("Every colony on this list is counted."));
     await open(next ?? id, { focus });
     find("settled")?.closest("details")?.removeAttribute("open");
     send();
@@ -171,7 +174,7 @@
     if (kept && kept.read_at > now.told.read_at) now.told = kept;
     const off = (await queue.known("clock")) ?? 0;
     day.setClock(Math.abs(off) > CLOCK_OFF ? off : 0);
-    note("clock-note", Math.abs(off) > CLOCK_OFF ? `This phone’s clock and the server’s are ${phone.spanWords(off)} apart. The day is taken from the server’s: ${day.dayWords(day.today())}. Set the phone’s clock.` : "");
+    note("clock-note", Math.abs(off) > CLOCK_OFF ? inWords("This phone’s clock and the server’s are {span} apart. The day is taken from the server’s: {day}. Set the phone’s clock.", { span: phone.spanWords(off), day: day.dayWords(day.today()) }) : "");
   }
 
   async function render() {
@@ -188,7 +191,7 @@
     note("old-note", lists.oldWords(now.entries));
     const last = now.items.find((item) => !item.gone);
     find("last-line").hidden = !last;
-    text(find("last-words"), last ? `${last.words}, ${last.state}` : "");
+    text(find("last-words"), last ? `${last.words}, ${lists.stateWords(last)}` : "");
     text(find("undo-what"), last ? `: ${last.words}` : "");
     if (!desk.sent) showColony();
   }
@@ -215,7 +218,7 @@
     find("desk").hidden = one;
     table.hidden = one;
     press("mode", now.mode);
-    text(submit, one ? "Save, next colony" : desk.words);
+    text(submit, one ? inWords("Save, next colony") : desk.words);
   }
 
   function setMode(wanted) {
@@ -267,7 +270,7 @@
     try {
       await load();
     } catch (error) {
-      note("problem", "This browser stores nothing here (a private window?): counts go straight to the server, and need a network.");
+      note("problem", inWords("This browser stores nothing here (a private window?): counts go straight to the server, and need a network."));
       return;
     }
     ["bar", "more"].forEach((name) => { find(name).hidden = false; });
@@ -289,8 +292,8 @@
     await render();
     const number = (await queue.others(data.person)).length;
     const room = await navigator.storage?.estimate?.().catch(() => null);
-    if (number) note("problem", `${number} waiting to send from another person on this phone. They go when that person signs in and opens this page.`);
-    else if (room && room.quota - room.usage < ROOM) note("problem", "This phone’s storage is nearly full: counts may not be kept. Make room before you go on, or write them down.");
+    if (number) note("problem", phone.othersWords(number));
+    else if (room && room.quota - room.usage < ROOM) note("problem", inWords("This phone’s storage is nearly full: counts may not be kept. Make room before you go on, or write them down."));
     form.dataset.ready = "";
     phone.sendOften(send, () => render().then(send));
     phone.keepPage((words) => text(find("kept"), words));

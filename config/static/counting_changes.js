@@ -20,7 +20,7 @@
       find("changing-words").textContent = to.words;
       find("changing-why").hidden = !to.corrects;
       why().value = to.why ?? "";
-      submit.textContent = to.corrects ? "Save the correction" : "Save it again";
+      submit.textContent = to.corrects ? inWords("Save the correction") : inWords("Save it again");
     }
 
     function leave() {
@@ -44,7 +44,7 @@
 
     async function edit(entry) {
       await fill(entry.body.colony, entry.body);
-      begin(mending(entry, `${entry.label}: mend it, then save it again.`));
+      begin(mending(entry, inWords("{entry}: mend it, then save it again.", { entry: entry.label })));
       const here = (name) => (names[name] && (name !== "bees" || needsOwnBees()) ? names[name] : name);
       const fields = Object.entries(entry.asked?.fields ?? {}).map(([name, [words]]) => [here(name), words]);
       find("settled").closest("details").open = true;
@@ -54,14 +54,14 @@
     async function correct(item) {
       await fill(item.colony, item.typed);
       const entry = now.entries.find((one) => one.key === item.key);
-      if (!item.tried && entry) begin(mending(entry, `${item.words}: change it, then save it again.`));
-      else begin({ corrects: item.key, seen: item.seen, words: `Correcting ${item.words}. The old count stays, struck through.` });
+      if (!item.tried && entry) begin(mending(entry, inWords("{entry}: change it, then save it again.", { entry: item.words })));
+      else begin({ corrects: item.key, seen: item.seen, words: inWords("Correcting {entry}. The old count stays, struck through.", { entry: item.words }) });
     }
 
     async function undo(item, reason) {
       if (!item) return;
       if (!reason && !item.tried && (await queue.take(item.key))) {
-        page.say(`${item.words}: undone, it was on this phone only.`);
+        page.say(inWords("{entry}: undone, it was on this phone only.", { entry: item.words }));
       } else if (!reason) {
         now.asking = item.key;
         await page.render();
@@ -71,9 +71,10 @@
         now.asking = null;
         const body = { v: data.v, undo: item.key, seen: item.seen, why: reason, at: new Date().toISOString() };
         try {
-          await queue.add({ person: data.person, url: data.url, kind: "count", page: window.location.pathname, label: `Undo ${item.words}`, body });
-        } catch (error) { page.full("the undoing"); return; }
-        page.say(`${item.words}: undone, waiting to send.`);
+          const label = inWords("Undo {entry}", { entry: item.words });
+          await queue.add({ person: data.person, url: data.url, kind: "count", page: window.location.pathname, label, body });
+        } catch (error) { page.full(inWords("the undoing")); return; }
+        page.say(inWords("{entry}: undone, waiting to send.", { entry: item.words }));
       }
       await page.render();
       if (!single && now.mode === "one" && item.colony !== now.colony) page.open(item.colony);

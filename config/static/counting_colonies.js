@@ -47,16 +47,26 @@
     if (element.textContent !== words) element.textContent = words;
   }
 
+  function whereWords(place, all) {
+    if (place < 0) return inWords("not on this list");
+    const values = { place: place + 1, all };
+    const spare = now.which === "drawn" && data.drawn.spares.includes(now.colony);
+    return spare ? inWords("{place} of {all}, a spare", values) : inWords("{place} of {all}", values);
+  }
+
+  // What was counted stands in an entry's words after the colony; empty where others counted it.
+  function countedWords(entry) {
+    if (entry === undefined) return inWords("not counted yet");
+    return entry ? inWords("counted: {mites}", { mites: entry.replace(/^.*?: /, "") }) : inWords("counted");
+  }
+
   /* pick: hears which colony was chosen. */
   function show(pick) {
     if (single || now.colony === null) return;
     const ids = order(), done = counted(), place = ids.indexOf(now.colony), name = nameOf(now.colony);
-    const spare = now.which === "drawn" && data.drawn.spares.includes(now.colony) ? ", a spare" : "";
-    const where = place < 0 ? "not on this list" : `${place + 1} of ${ids.length}${spare}`;
-    const words = done.has(now.colony) ? `counted${done.get(now.colony).replace(/^.*?: /, ": ")}` : "not counted yet";
-    text(find("colony"), `Colony ${name}`);
-    text(find("place"), `${where} · ${words}`);
-    boxes(names.mites)[0].setAttribute("aria-label", `Mites found, colony ${name}`);
+    text(find("colony"), inWords("Colony {name}", { name }));
+    text(find("place"), `${whereWords(place, ids.length)} · ${countedWords(done.get(now.colony))}`);
+    boxes(names.mites)[0].setAttribute("aria-label", inWords("Mites found, colony {name}", { name }));
     find("one-bees").hidden = !needsOwnBees();
     showPicks(ids, done, pick);
   }
@@ -70,7 +80,7 @@
       const item = document.createElement("li"), button = document.createElement("button");
       button.type = "button";
       button.className = "button button--second";
-      button.textContent = `${nameOf(id)}${done.has(id) ? " ✓ counted" : ""}`;
+      button.textContent = done.has(id) ? inWords("{name} ✓ counted", { name: nameOf(id) }) : nameOf(id);
       if (id === now.colony) button.setAttribute("aria-current", "true");
       button.addEventListener("click", () => { find("choose").open = false; pick(id); });
       item.append(button);
@@ -78,7 +88,9 @@
     }));
   }
 
-  const drawnWords = () => `Drawn by chance for ${day.dayWords(data.drawn.on)}: ${data.drawn.chosen.length} in this order, then spares for those that cannot be opened.`;
+  const drawnWords = () => inWords("Drawn by chance for {day}: {number} in this order, then spares for those that cannot be opened.", {
+    day: day.dayWords(data.drawn.on), number: data.drawn.chosen.length,
+  });
 
   window.recount.colonies = { now, single, names, nameOf, needsOwnBees, order, next, beside, show, drawnWords };
 })();

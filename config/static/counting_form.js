@@ -31,10 +31,9 @@
   // A form that came back keeps its day: the person has seen it, and answers about it.
   let off = 0, byClock = !form.matches("[data-sent-before]"), setting = false;
   const parts = new Intl.DateTimeFormat("en-CA", { year: "numeric", month: "2-digit", day: "2-digit", timeZone: data.zone });
-  const words = new Intl.DateTimeFormat("en-GB", { day: "numeric", month: "short", year: "numeric", timeZone: "UTC" });
   const dayAt = (moment) => parts.format(moment);
   const today = () => dayAt(Date.now() + off);
-  const dayWords = (iso) => words.format(Date.parse(`${iso}T12:00Z`)).replace("Sept", "Sep");
+  const dayWords = (iso) => dayInWords(new Date(`${iso}T12:00Z`));
   const dayBox = boxes("sampled_on")[0];
 
   function showToday() {
@@ -54,7 +53,7 @@
   /* ISO where it is the clock's, today's or yesterday's, else as typed: the server may read it on another day. */
   function day() {
     const typed = dayBox.value.trim();
-    const named = { today: 0, yesterday: DAY }[typed.toLowerCase()];
+    const named = { today: 0, yesterday: DAY, [inWords("today")]: 0, [inWords("yesterday")]: DAY }[typed.toLowerCase()];
     if (byClock) return today();
     return named === undefined ? typed : dayAt(Date.now() + off - named);
   }
@@ -67,7 +66,7 @@
   function settledWords() {
     const label = (name) => boxes(name).find((box) => box.checked)?.closest("label")?.textContent.trim();
     const method = label("method");
-    if (!method) return "method, bees and day";
+    if (!method) return inWords("method, bees and day");
     const way = kindOf(value("method")) === "jar" ? label("bees_how") : "";
     return [method, way, dayBox.value.trim()].filter(Boolean).map((one) => `${one}.`).join(" ");
   }
@@ -110,7 +109,7 @@
       note.className = "problem";
       note.id = `wrong-${name}`;
       note.dataset.wrongHere = "";
-      note.textContent = `Error: ${text}`;
+      note.textContent = inWords("Error: {problem}", { problem: text });
       field.classList.add("field--wrong");
       const label = field.querySelector("legend, label");
       if (label) label.after(note); else field.prepend(note);

@@ -8,7 +8,7 @@
   const { data, day } = counting;
   const MOST = 12;
   const OLD = 3 * 24 * 60 * 60 * 1000;
-  const WHY = ["Typed wrongly", "Wrong colony", "Jar spilt"];
+  const WHY = [inWords("Typed wrongly"), inWords("Wrong colony"), inWords("Jar spilt")];
   const KIND = "counts waiting on a phone";
   const find = (name) => document.querySelector(`[data-${name}]`);
 
@@ -53,11 +53,11 @@
     entries.filter(({ body, refused }) => body.corrects && !refused).forEach(({ body }) => undone.set(body.corrects, "corrected"));
     const here = entries.filter(({ body, refused }) => !refused && !body.undo).map((entry) => ({
       key: entry.key, colony: entry.body.colony, words: entry.label, on: entry.body.sampled_on, tried: entry.tried === true, typed: entry.body, seen: 0,
-      state: "waiting to send", gone: undone.get(entry.key) ?? "",
+      state: "waiting", gone: undone.get(entry.key) ?? "",
     })).reverse();
     const keys = new Set(here.map((item) => item.key));
     const there = told.last.filter((one) => !keys.has(one.key)).map((one) => ({
-      key: one.key, colony: one.colony, words: `Colony ${one.name}: ${one.words}`, on: one.on, tried: true, typed: one.typed, seen: one.seen,
+      key: one.key, colony: one.colony, words: inWords("Colony {name}: {counted}", { name: one.name, counted: one.words }), on: one.on, tried: true, typed: one.typed, seen: one.seen,
       state: "saved", gone: undone.get(one.key) ?? "",
     }));
     const mine = [...here, ...there].filter((item) => data.only === null || item.colony === data.only);
@@ -65,7 +65,11 @@
   }
 
   const dayOf = (on) => (/^\d{4}-\d\d-\d\d$/.test(on) ? day.dayWords(on) : on);
-  const stateWords = (item) => (item.gone ? `${item.gone} · waiting to send` : item.state);
+  const STATES = {
+    undone: inWords("undone · waiting to send"), corrected: inWords("corrected · waiting to send"),
+    waiting: inWords("waiting to send"), saved: inWords("saved"),
+  };
+  const stateWords = (item) => STATES[item.gone || item.state];
 
   /* asking: the key whose undoing wants a reason. does: undo(item, why), ask(key), correct(item). */
   function showLast(items, asking, does) {
@@ -76,20 +80,20 @@
       const words = said(`${item.words}, ${dayOf(item.on)}`);
       const state = said(stateWords(item), "span");
       state.className = "entry-state";
-      state.dataset.state = item.gone || item.state === "waiting to send" ? "waiting" : "saved";
+      state.dataset.state = item.gone || item.state === "waiting" ? "waiting" : "saved";
       words.append(" ", state);
       if (item.gone) return [words];
       const acts = document.createElement("div");
       acts.className = "reasons";
       if (item.asking) {
-        const why = said("Undo: why does it not count?");
-        acts.append(...WHY.map((one) => button(one, `why ${one}`, () => does.undo(item, one))), button("Keep it", "keep", () => does.ask(null), "button--quiet"));
+        const why = said(inWords("Undo: why does it not count?"));
+        acts.append(...WHY.map((one) => button(one, `why ${one}`, () => does.undo(item, one))), button(inWords("Keep it"), "keep", () => does.ask(null), "button--quiet"));
         return [words, why, acts];
       }
       const about = said(` ${item.words}`, "span");
       about.className = "visually-hidden";
-      const undo = button("Undo", "undo", () => does.undo(item));
-      const correct = button("Correct", "correct", () => does.correct(item));
+      const undo = button(inWords("Undo"), "undo", () => does.undo(item));
+      const correct = button(inWords("Correct"), "correct", () => does.correct(item));
       undo.append(about);
       correct.append(about.cloneNode(true));
       acts.append(undo, correct);
@@ -103,19 +107,19 @@
     const refused = entries.filter((entry) => entry.refused);
     part.hidden = !refused.length;
     draw(part.querySelector("ul"), refused, (entry) => {
-      const words = said(`${entry.label}: not accepted. ${entry.refused}`);
+      const words = said(inWords("{entry}: not accepted. {why}", { entry: entry.label, why: entry.refused }));
       const acts = document.createElement("div");
       acts.className = "reasons";
-      if (entry.asked?.asks?.length) acts.append(button("Yes, that is right", "sure", () => does.sure(entry)));
+      if (entry.asked?.asks?.length) acts.append(button(inWords("Yes, that is right"), "sure", () => does.sure(entry)));
       const here = entry.url === data.url && (data.only === null || entry.body.colony === data.only);
-      if (here && !entry.body.undo) acts.append(button("Edit", "edit", () => does.edit(entry)));
+      if (here && !entry.body.undo) acts.append(button(inWords("Edit"), "edit", () => does.edit(entry)));
       if (!here) {
         const link = document.createElement("a");
         link.href = entry.page;
-        link.textContent = "Open its page to mend it";
+        link.textContent = inWords("Open its page to mend it");
         acts.append(link);
       }
-      acts.append(button("Take it off", "drop", () => does.drop(entry), "button--quiet"));
+      acts.append(button(inWords("Take it off"), "drop", () => does.drop(entry), "button--quiet"));
       return [words, acts];
     });
   }
@@ -123,15 +127,19 @@
   function waitingWords(entries) {
     const waiting = entries.filter((entry) => !entry.refused);
     if (!waiting.length) return "";
-    const noun = waiting.every((entry) => !entry.body.undo) ? ["count", "counts"] : ["entry", "entries"];
-    return `${waiting.length} ${noun[waiting.length === 1 ? 0 : 1]} waiting to send`;
+    return waiting.some((entry) => entry.body.undo)
+      ? inWordsMany("{n} entry waiting to send", "{n} entries waiting to send", waiting.length)
+      : inWordsMany("{n} count waiting to send", "{n} counts waiting to send", waiting.length);
   }
 
   function oldWords(entries) {
     const old = entries.filter((entry) => Date.now() - Date.parse(entry.body.at) > OLD).length;
     if (!old) return "";
-    const what = old === 1 ? "1 entry has" : `${old} entries have`;
-    return `${what} been on this phone for more than 3 days. A browser may clear what it keeps: send now, or save what waits as a file.`;
+    return inWordsMany(
+      "{n} entry has been on this phone for more than 3 days. A browser may clear what it keeps: send now, or save what waits as a file.",
+      "{n} entries have been on this phone for more than 3 days. A browser may clear what it keeps: send now, or save what waits as a file.",
+      old,
+    );
   }
 
   function save(entries) {
@@ -144,5 +152,5 @@
     window.setTimeout(() => URL.revokeObjectURL(link.href), 60000);
   }
 
-  window.recount.lists = { lastOf, showLast, showRefused, waitingWords, oldWords, save };
+  window.recount.lists = { lastOf, showLast, showRefused, stateWords, waitingWords, oldWords, save };
 })();

@@ -19,7 +19,7 @@
     async function save() {
       if ((await page.ask()) === "saved") { form.submit(); return; }
       const rows = filled();
-      if (!rows.length) { page.note("problem", "Nothing is typed yet. Enter the mites of at least one colony, 0 if none were found."); return; }
+      if (!rows.length) { page.note("problem", inWords("Nothing is typed yet. Enter the mites of at least one colony, 0 if none were found.")); return; }
       const typed = counting.typed();
       const made = rows.map(({ mites, bees, colony }) => ({
         v: data.v, at: new Date().toISOString(), ...typed, colony, mites: mites.value.trim(), bees: bees.value.trim() || typed.bees,
@@ -28,11 +28,11 @@
       counting.say(problems);
       if (problems.length) return;
       for (const [place, body] of made.entries()) {
-        try { await queue.add(page.entryOf(body)); } catch (error) { page.full("these rows"); return; }
+        try { await queue.add(page.entryOf(body)); } catch (error) { page.full(inWords("these rows")); return; }
         [rows[place].mites, rows[place].bees].forEach((box) => { box.value = ""; });
       }
       page.note("problem", "");
-      page.say(`${made.length} stored on this phone, waiting to send.`);
+      page.say(inWordsMany("{n} stored on this phone, waiting to send.", "{n} stored on this phone, waiting to send.", made.length));
       await page.render();
     }
     return { save };

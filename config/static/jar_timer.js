@@ -7,7 +7,7 @@
 
   const NAME = "jar-until";
   const find = (name) => place.querySelector(`[data-${name}]`);
-  const clock = new Intl.DateTimeFormat("en-GB", { hour: "2-digit", minute: "2-digit", second: "2-digit" });
+  const clock = new Intl.DateTimeFormat(document.documentElement.lang, { hour: "2-digit", minute: "2-digit", second: "2-digit" });
   let ticking = 0;
 
   const until = () => Number(localStorage.getItem(NAME));
@@ -15,12 +15,13 @@
   function show() {
     const left = Math.ceil((until() - Date.now()) / 1000);
     const over = left <= 0;
-    find("left").textContent = over ? "Time is up" : `${Math.floor(left / 60)}:${String(left % 60).padStart(2, "0")}`;
-    find("until").textContent = `${over ? "It ended at" : "It ends at"} ${clock.format(until())}`;
+    find("left").textContent = over ? inWords("Time is up") : `${Math.floor(left / 60)}:${String(left % 60).padStart(2, "0")}`;
+    const time = clock.format(until());
+    find("until").textContent = over ? inWords("It ended at {time}", { time }) : inWords("It ends at {time}", { time });
     if (!over || !ticking) return;
     window.clearInterval(ticking);
     ticking = 0;
-    find("rung").textContent = "Jar timer: time is up.";
+    find("rung").textContent = inWords("Jar timer: time is up.");
     try { navigator.vibrate?.([300, 150, 300]); } catch (error) { /* not allowed here: the words are enough */ }
   }
 

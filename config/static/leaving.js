@@ -35,14 +35,14 @@
     dialog.setAttribute("aria-labelledby", "ask-title");
     const title = document.createElement("h2");
     title.id = "ask-title";
-    title.textContent = number === 1 ? "1 entry was not sent. Sign out all the same?" : `${number} entries were not sent. Sign out all the same?`;
+    title.textContent = inWordsMany("{n} entry was not sent. Sign out all the same?", "{n} entries were not sent. Sign out all the same?", number);
     const why = document.createElement("p");
-    why.textContent = "What was not sent is on this phone only, and signing out throws it away. Counts can be saved as a file first, on the page of their yard.";
+    why.textContent = inWords("What was not sent is on this phone only, and signing out throws it away. Counts can be saved as a file first, on the page of their yard.");
     const actions = document.createElement("div");
     actions.className = "actions";
     actions.append(
-      button("Stay signed in", "", () => dialog.close()),
-      button("Sign out, throw them away", "button--void", leave),
+      button(inWords("Stay signed in"), "", () => dialog.close()),
+      button(inWords("Sign out, throw them away"), "button--void", leave),
     );
     dialog.append(title, why, actions);
     dialog.addEventListener("close", () => dialog.remove());

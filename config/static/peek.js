@@ -35,8 +35,7 @@
   const slider = document.querySelector("[data-months]");
   const told = slider?.form.querySelector("output");
   slider?.addEventListener("input", () => {
-    const name = new Date(Date.UTC(2000, slider.value - 1, 15)).toLocaleString("en-GB", { month: "short", timeZone: "UTC" });
-    told.value = `${name.slice(0, 3)} ${told.dataset.year}`;
+    told.value = monthInWords(new Date(Date.UTC(told.dataset.year, slider.value - 1, 15)));
     slider.setAttribute("aria-valuetext", told.value);
   });
 

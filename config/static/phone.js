@@ -6,29 +6,29 @@
   if (!queue) return;
 
   const MINUTE = 60 * 1000;
-  const SENT = { // what happened, and what becomes of those that wait
-    saved: ["All saved.", ""],
-    "no-network": ["No network.", "They are sent when there is one."],
-    elsewhere: ["The network answered in the server’s place: does it want you to sign in to it?", "Nothing is lost."],
-    "signed-out": ["You are signed out.", "They are sent once you sign in again on this phone."],
-    "other-person": ["Somebody else is signed in on this phone.", "They are sent once NAME signs in again."],
-    "not-let": ["The server did not let you through. Load this page anew; if that does not help, ask the keeper whether you still help here.", "They stay on this phone."],
-    gone: ["This page is gone, or is no longer yours to see.", "They stay on this phone."],
-    busy: ["The server asks to wait.", "They are sent again in a while."],
-    server: ["The server had a fault.", "They are sent again in a while."],
-  };
+  const SENT = (name) => ({ // what happened, and what becomes of those that wait
+    saved: [inWords("All saved."), ""],
+    "no-network": [inWords("No network."), inWords("They are sent when there is one.")],
+    elsewhere: [inWords("The network answered in the server’s place: does it want you to sign in to it?"), inWords("Nothing is lost.")],
+    "signed-out": [inWords("You are signed out."), inWords("They are sent once you sign in again on this phone.")],
+    "other-person": [inWords("Somebody else is signed in on this phone."), inWords("They are sent once {name} signs in again.", { name })],
+    "not-let": [inWords("The server did not let you through. Load this page anew; if that does not help, ask the keeper whether you still help here."), inWords("They stay on this phone.")],
+    gone: [inWords("This page is gone, or is no longer yours to see."), inWords("They stay on this phone.")],
+    busy: [inWords("The server asks to wait."), inWords("They are sent again in a while.")],
+    server: [inWords("The server had a fault."), inWords("They are sent again in a while.")],
+  });
 
   /* How the last send went; waiting: what still waits, in words, or nothing. */
   function sentWords(kind, waiting, name) {
-    const [what, then] = SENT[kind];
+    const [what, then] = SENT(name)[kind];
     if (!waiting) return what;
-    return kind === "saved" ? `${waiting}.` : `${waiting}. ${what} ${then.replace("NAME", name)}`;
+    return kind === "saved" ? `${waiting}.` : `${waiting}. ${what} ${then}`;
   }
 
   /* Ask the service worker to keep this page; told: hears in words whether it did. */
   async function keepPage(told) {
     if (!("serviceWorker" in navigator)) {
-      told("This browser does not keep the page here: do not close it where there is no network.");
+      told(inWords("This browser does not keep the page here: do not close it where there is no network."));
       return;
     }
     try {
@@ -36,21 +36,28 @@
       const { active } = await navigator.serviceWorker.ready;
       const channel = new MessageChannel();
       channel.port1.onmessage = ({ data: answer }) => told(answer.kept
-        ? "This page is kept on this phone: it opens without a network."
-        : "This page is not kept on this phone yet: do not close it where there is no network.");
+        ? inWords("This page is kept on this phone: it opens without a network.")
+        : inWords("This page is not kept on this phone yet: do not close it where there is no network."));
       active.postMessage({ keep: window.location.pathname }, [channel.port2]);
     } catch (error) {
-      told("This page could not be kept on this phone: do not close it where there is no network.");
+      told(inWords("This page could not be kept on this phone: do not close it where there is no network."));
     }
   }
 
   /* How far apart two clocks are, in words; off: milliseconds. */
   function spanWords(off) {
     const minutes = Math.round(Math.abs(off) / MINUTE);
-    if (minutes < 120) return `${minutes} minutes`;
+    if (minutes < 120) return inWordsMany("{n} minute", "{n} minutes", minutes);
     const hours = Math.round(minutes / 60);
-    return hours < 48 ? `${hours} hours` : `${Math.round(hours / 24)} days`;
+    return hours < 48 ? inWordsMany("{n} hour", "{n} hours", hours) : inWordsMany("{n} day", "{n} days", Math.round(hours / 24));
   }
+
+  /* What waits here of somebody else. */
+  const othersWords = (number) => inWordsMany(
+    "{n} waiting to send from another person on this phone. They go when that person signs in and opens this page.",
+    "{n} waiting to send from another person on this phone. They go when that person signs in and opens this page.",
+    number,
+  );
 
   /* Send on load, when the network is back, when the page is looked at again, and every half minute. */
   function sendOften(send, back = send) {
@@ -60,5 +67,5 @@
     send();
   }
 
-  window.recount.phone = { sentWords, keepPage, spanWords, sendOften };
+  window.recount.phone = { sentWords, keepPage, spanWords, othersWords, sendOften };
 })();

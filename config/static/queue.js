@@ -129,7 +129,7 @@
         const entry = await done(entries.get(n));
         if (!entry || !answer) continue;
         if (["saved", "here"].includes(answer.state)) entries.delete(n);
-        if (answer.state === "refused") entries.put({ ...entry, refused: answer.reason || "No reason was given.", asked: answer });
+        if (answer.state === "refused") entries.put({ ...entry, refused: answer.reason || inWords("No reason was given."), asked: answer });
       }
       states.put({ url, state: told });
       if (told.read_at) states.put({ url: "clock", state: Date.parse(told.read_at) - Date.now() });

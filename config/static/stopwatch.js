@@ -19,10 +19,10 @@
     let ticking = 0;
 
     const since = () => Number(sessionStorage.getItem(key));
-    const show = () => { shown.textContent = `running: ${words(Date.now() - since())}`; };
+    const show = () => { shown.textContent = inWords("running: {time}", { time: words(Date.now() - since()) }); };
 
     function run() {
-      told.textContent = "Stop the watch";
+      told.textContent = inWords("Stop the watch");
       show();
       ticking = window.setInterval(show, 1000);
     }
@@ -31,7 +31,7 @@
       box.value = words(Date.now() - since());
       sessionStorage.removeItem(key);
       window.clearInterval(ticking);
-      told.textContent = "Start the watch";
+      told.textContent = inWords("Start the watch");
       shown.textContent = "";
     }
 

@@ -14,11 +14,14 @@
   const find = (name, within = place) => within.querySelector(`[data-${name}]`);
   const lists = { todo: find("todo"), over: find("over").querySelector("ol") };
   const cards = new Map([...place.querySelectorAll("[data-hive]")].map((card) => [Number(card.dataset.hive), card]));
-  const STAGES = { waiting: "Not begun", started: "Shut, heater in", drawn: "Shut, heater out", opened: "Opened", done: "Done", left_out: "Left out" };
+  const STAGES = {
+    waiting: inWords("Not begun"), started: inWords("Shut, heater in"), drawn: inWords("Shut, heater out"),
+    opened: inWords("Opened"), done: inWords("Done"), left_out: inWords("Left out"),
+  };
   let hives = [], ticks = [], resting = false, sent = "saved", told = data.state, known = new Map();
 
   /* ---- Words ---- */
-  const clockWith = (zone) => new Intl.DateTimeFormat("en-GB", { hour: "2-digit", minute: "2-digit", timeZone: zone });
+  const clockWith = (zone) => new Intl.DateTimeFormat(document.documentElement.lang, { hour: "2-digit", minute: "2-digit", timeZone: zone });
   const yardClock = clockWith(data.zone);
   const clock = (moment) => yardClock.format(moment);
   const clockUp = (moment) => clock(Math.ceil(moment / MINUTE) * MINUTE); // never earlier than it is
@@ -29,11 +32,16 @@
     return hours ? `${hours}:${two(minutes)}:${two(seconds % 60)}` : `${minutes}:${two(seconds % 60)}`;
   }
   const stepWords = (tick) => {
-    const words = { started: data.vapour ? "started" : "done", drawn: "heater out", opened: "opened", left_out: "left out" }[tick.step];
-    return `${words} ${clock(tick.at)}`;
+    const time = clock(tick.at);
+    return {
+      started: data.vapour ? inWords("started {time}", { time }) : inWords("done {time}", { time }),
+      drawn: inWords("heater out {time}", { time }),
+      opened: inWords("opened {time}", { time }),
+      left_out: inWords("left out {time}", { time }),
+    }[tick.step];
   };
   const nameOf = (id) => hives.find((hive) => hive.id === id)?.name ?? "?";
-  const waitingWords = (number) => `${number} waiting to send`;
+  const waitingWords = (number) => inWordsMany("{n} waiting to send", "{n} waiting to send", number);
 
   function put(element, words) {
     if (element.textContent !== words) element.textContent = words;
@@ -47,9 +55,9 @@
 
   /* ---- A card ---- */
   function stageWords(hive) {
-    const tick = hive.undo;
-    const at = tick ? ` ${clock(tick.at)}` : "";
-    return `${STAGES[hive.stage]}${at}${hive.left_out?.remark ? `: ${hive.left_out.remark}` : ""}`;
+    const stage = STAGES[hive.stage];
+    const words = hive.undo ? inWords("{stage} {time}", { stage, time: clock(hive.undo.at) }) : stage;
+    return hive.left_out?.remark ? `${words}: ${hive.left_out.remark}` : words;
   }
 
   function shapeOf(hive, due) {
@@ -59,9 +67,13 @@
   }
 
   function dueWords(hive, due) {
-    if (hive.due === null) return "Open: after heater out";
-    if (hive.stage === "started") return due ? `Heater out now. Since ${clockUp(hive.due)}:` : `Heater out from ${clockUp(hive.due)}, in`;
-    return due ? `Open now. Since ${clock(hive.due)}:` : `Open from ${clock(hive.due)}, in`;
+    if (hive.due === null) return inWords("Open: after heater out");
+    if (hive.stage === "started") {
+      const time = clockUp(hive.due);
+      return due ? inWords("Heater out now. Since {time}:", { time }) : inWords("Heater out from {time}, in", { time });
+    }
+    const time = clock(hive.due);
+    return due ? inWords("Open now. Since {time}:", { time }) : inWords("Open from {time}, in", { time });
   }
 
   function count(hive, now) {
@@ -72,7 +84,7 @@
     if (!["started", "drawn"].includes(hive.stage)) return;
     put(find("due-words", card), dueWords(hive, due));
     put(find("left", card), hive.due === null ? "" : span(hive.due - now));
-    put(find("later", card), hive.stage === "started" && hive.openFrom ? `Open from ${clock(hive.openFrom)} at the earliest` : "");
+    put(find("later", card), hive.stage === "started" && hive.openFrom ? inWords("Open from {time} at the earliest", { time: clock(hive.openFrom) }) : "");
   }
 
   function show(hive, isNext) {
@@ -127,7 +139,7 @@
     find("all-over").hidden = order.todo.length > 0 || told.closed;
     showBar(entries);
     showRefused(entries.filter((entry) => entry.refused));
-    if (told.made !== data.state.made) problem("The sheet was planned anew. Load this page again to see it.");
+    if (told.made !== data.state.made) problem(inWords("The sheet was planned anew. Load this page again to see it."));
   }
 
   function last() {
@@ -138,9 +150,10 @@
     const number = entries.filter((entry) => !entry.refused).length;
     const tick = last();
     find("bar").hidden = false;
-    put(find("last"), tick ? `Last: colony ${nameOf(tick.hive)}, ${stepWords(tick)}` : "Nothing ticked yet");
+    const what = tick && { name: nameOf(tick.hive), tick: stepWords(tick) };
+    put(find("last"), tick ? inWords("Last: colony {name}, {tick}", what) : inWords("Nothing ticked yet"));
     find("undo-last").hidden = !tick || told.closed;
-    if (tick) put(find("undo-what"), `: colony ${nameOf(tick.hive)}, ${stepWords(tick)}`);
+    if (tick) put(find("undo-what"), inWords(": colony {name}, {tick}", what));
     find("sent").dataset.waiting = number ? "yes" : "no";
     put(find("sent"), phone.sentWords(sent, number ? waitingWords(number) : "", data.name));
     find("send").hidden = !number;
@@ -157,7 +170,7 @@
       const off = document.createElement("button");
       off.type = "button";
       off.className = "button button--second";
-      off.textContent = "Take it off";
+      off.textContent = inWords("Take it off");
       off.addEventListener("click", () => queue.forget(entry.key));
       item.append(words, off);
       return item;
@@ -166,7 +179,8 @@
 
   /* ---- Time ---- */
   function ring(hive) {
-    say(hive.stage === "started" ? `Colony ${hive.name}: heater out now.` : `Colony ${hive.name}: may be opened now.`);
+    const { name } = hive;
+    say(hive.stage === "started" ? inWords("Colony {name}: heater out now.", { name }) : inWords("Colony {name}: may be opened now.", { name }));
     try { navigator.vibrate?.([300, 150, 300]); } catch (error) { /* not allowed here: the words are enough */ }
   }
 
@@ -192,12 +206,12 @@
     try {
       await queue.add({ person: data.person, url: data.url, label: words, body });
     } catch (error) {
-      problem(`Not kept: this phone did not store “${words}”. Write it on the printed sheet.`);
-      say("Not kept.");
+      problem(inWords("Not kept: this phone did not store “{words}”. Write it on the printed sheet.", { words }));
+      say(inWords("Not kept."));
       return false;
     }
     problem("");
-    say(`${words}. Stored on this phone.`);
+    say(inWords("{words}. Stored on this phone.", { words }));
     return true;
   }
 
@@ -205,8 +219,8 @@
     if (resting) return;
     rest();
     const at = new Date();
-    const words = stepWords({ step, at: at.getTime() });
-    if (!(await keep({ hive: hive.id, step, at: at.toISOString(), remark, undo: null }, `Colony ${hive.name}, ${words}`))) return;
+    const words = inWords("Colony {name}, {tick}", { name: hive.name, tick: stepWords({ step, at: at.getTime() }) });
+    if (!(await keep({ hive: hive.id, step, at: at.toISOString(), remark, undo: null }, words))) return;
     await after(hive.id);
   }
 
@@ -214,7 +228,8 @@
     if (resting || !mark) return;
     rest();
     const body = { hive: mark.hive, step: mark.step, at: new Date().toISOString(), remark: "", undo: mark.key };
-    if (!(await keep(body, `Undone: colony ${nameOf(mark.hive)}, ${stepWords(mark)}`))) return;
+    const words = inWords("Undone: colony {name}, {tick}", { name: nameOf(mark.hive), tick: stepWords(mark) });
+    if (!(await keep(body, words))) return;
     await after(mark.hive);
   }
 
@@ -244,7 +259,7 @@
   function pressStep(card, hive, step) {
     if (step !== "opened" || hive.openFrom === null || hive.openFrom <= Date.now()) { tick(hive, step); return; }
     if (resting) return;
-    put(find("early-words", card), `It is to stay shut until ${clock(hive.openFrom)}. Is it open already?`);
+    put(find("early-words", card), inWords("It is to stay shut until {time}. Is it open already?", { time: clock(hive.openFrom) }));
     open(find("early", card), find("early-no", card));
   }
 
@@ -279,7 +294,7 @@
     const note = find("clock-note");
     const off = sent === "saved" ? Math.abs(Date.parse(told.read_at) - Date.now()) : 0;
     if (sent === "saved") note.hidden = off <= CLOCK_OFF;
-    if (off > CLOCK_OFF) put(note, `This phone’s clock and the server’s are ${phone.spanWords(off)} apart. Ticks carry the phone’s time; set its clock if it is wrong.`);
+    if (off > CLOCK_OFF) put(note, inWords("This phone’s clock and the server’s are {span} apart. Ticks carry the phone’s time; set its clock if it is wrong.", { span: phone.spanWords(off) }));
   }
 
   /* ---- Kept for no network ---- */
@@ -287,7 +302,7 @@
 
   async function othersNote() {
     const number = (await queue.others(data.person)).length;
-    if (number) problem(`${waitingWords(number)} from another person on this phone. They go when that person signs in and opens this page.`);
+    if (number) problem(phone.othersWords(number));
   }
 
   const back = () => render().then(() => { tickClock(); stayAwake(); send(); });
@@ -302,7 +317,7 @@
     try {
       await render();
     } catch (error) {
-      problem("This browser stores nothing here (a private window?), so nothing can be ticked. Use the printed sheet.");
+      problem(inWords("This browser stores nothing here (a private window?), so nothing can be ticked. Use the printed sheet."));
       return;
     }
     hives.filter((hive) => hive.due !== null && hive.due <= Date.now()).forEach((hive) => known.set(hive.id, `${hive.stage} ${hive.due}`));
@@ -321,7 +336,7 @@
   function keptZone() {
     const note = document.createElement("p");
     note.className = "muted small";
-    note.textContent = `Times are on the yard’s clock (${data.zone}); this phone is on another.`;
+    note.textContent = inWords("Times are on the yard’s clock ({zone}); this phone is on another.", { zone: data.zone });
     find("kept").before(note);
   }
 

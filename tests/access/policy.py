@@ -140,6 +140,8 @@ reports:mail-later           | wrong word          | GET  | 404 404 404 404 404 
 reports:mail-stop            | wrong word          | GET  | 404 404 404 404 404 404 404 404 404
 
 service-worker               |                     | GET  | 200 200 200 200 200 200 200 200 200
+script-words                 | words of scripts    | GET  | 200 200 200 200 200 200 200 200 200
+script-words                 | no such language    | GET  | 404 404 404 404 404 404 404 404 404
 
 account_login                |                     | GET  | 200 302 302 302 302 302 302 302 302
 account_logout               |                     | GET  | 302 200 200 200 200 200 200 200 200

@@ -85,6 +85,8 @@ class World:
             "draft": {"pk": self.draft.pk},
             "issued bulletin": {"pk": self.issued.pk},
             "wrong word": {"token": "nonsense"},
+            "words of scripts": {"language": "de", "version": "earlier"},
+            "no such language": {"language": "tlh", "version": "earlier"},
             "reset key": {"uidb36": "1", "key": "set-password"},
         }[words]
 

@@ -18,6 +18,7 @@ NO_PAGES = (
     "-pdf",
     "-csv",
     "worker",
+    "script-words",
     "calendar-feed",
 )  # pictures, answers to machines, files to keep
 # What a page is made of, without its words: pages of one make are looked at once.
