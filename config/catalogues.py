@@ -3,11 +3,12 @@
     python -m config.catalogues compile   .po to .mo where a .po is newer (make demo and make test do it)
     python -m config.catalogues write     every marked sentence into the .po files (make messages)
 
-A .po is a room's own: APP/locale/LANGUAGE/LC_MESSAGES/django.po, and djangojs.po for config/static/*.js. The .mo files
-are made, not kept.
+A .po is a room's own: APP/locale/LANGUAGE/LC_MESSAGES/django.po, and djangojs.po for config/static/*.js. What people
+read of the tables in fixtures/ is config's too. The .mo files are made, not kept.
 """
 
 import ast
+import csv
 import io
 import os
 import re
@@ -31,6 +32,17 @@ KEYWORDS = {
     **dict.fromkeys(("say_many", "ngettext", "ngettext_lazy"), (1, 2)),
     **dict.fromkeys(("say_as", "mark_as", "pgettext", "pgettext_lazy"), ((1, "c"), 2)),
 }
+REFERENCE = {
+    "action_levels.csv": ("region", "mark", "note"),
+    "applications.csv": ("name", "recount_reason", "recount_mark"),
+    "cautions.csv": ("sentence", "mark", "note"),
+    "dated_limits.csv": ("unit", "mark", "note"),
+    "method_cards.csv": ("sentence",),
+    "record_rules.csv": ("clause", "only_if"),
+}
+"""Columns of fixtures/ that people read, said where they are shown. Names of issuers and sources stay."""
+REFERENCE_WORDS = ("allowed", "none stated", "off", "own choice", "common practice, no source", "from memory")
+"""Words in the place of a number or a source."""
 SCRIPT_KEYWORDS = {"inWords": None, "inWordsMany": (1, 2)}
 _SPEAKS = re.compile(r"^(from|import) (apiaries\.language|django\.utils\.translation)\b", re.MULTILINE)
 _IN_TEMPLATE = re.compile(
@@ -64,7 +76,17 @@ def asked(room: str, domain: str) -> Catalog:
             continue
         for message, context in _marked_in(path, domain):
             found.add(message, context=context)
+    if (room, domain) == ("config", "django"):
+        for message in _in_reference_tables():
+            found.add(message)
     return found
+
+
+def _in_reference_tables() -> Iterator[str]:
+    yield from REFERENCE_WORDS
+    for name, columns in REFERENCE.items():
+        with (ROOT / "fixtures" / name).open(newline="", encoding="utf-8") as file:
+            yield from (row[column] for row in csv.DictReader(file) for column in columns if row[column])
 
 
 def _marked_in(path: Path, domain: str) -> Iterator[Found]:

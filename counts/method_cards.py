@@ -63,7 +63,7 @@ def _card(method: Method, rows: list[dict[str, str]]) -> dict[str, Any]:
         {
             "key": part,
             "title": say(PARTS[part]),
-            "lines": [{"words": row["sentence"], "mark": where_from(row)} for row in lines],
+            "lines": [{"words": say(row["sentence"]), "mark": where_from(row)} for row in lines],
         }
         for part, lines in groupby(rows, key=lambda row: row["part"])
     ]

@@ -218,11 +218,11 @@ def _line(level: Level, said: Said, compared: Comparison | None = None) -> Level
     gap = compared is not None and compared.gap and rate is not None
     return LevelLine(
         words=level_words(level),
-        region=level.region,
+        region=say(level.region),
         months=months_words(level),
-        source=level.source,
-        mark=level.mark,
-        note=level.note,
+        source=say(level.source),
+        mark=say(level.mark),
+        note=say(level.note),
         standing=say(STANDING_WORDS[compared.standing]) if compared and _comparable(said) else "",
         key=compared.standing.value if compared and _comparable(said) else "",
         gap=gap_sentence(level, level.in_unit(rate or 0.0)) if gap else "",

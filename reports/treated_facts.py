@@ -88,7 +88,7 @@ def _fact(result: Result, first_on: dt.date) -> TreatmentFact:
         first_on=first_on,
         ingredient=treatment.application.ingredient,
         way=treatment.application.way,
-        name=treatment.application.name,
+        name=treatment.application.english_name,
         verdict=_verdict(outcome),
         counted_both=any(one.paired for one in result.per_colony),
         drop=_drop(outcome),

@@ -11,7 +11,7 @@ from treatments.models import Application
 WHOLE = ("days_between_rounds", "withdrawal_days")
 WHOLE_WITH_DEFAULT = {"rounds_default": 1, "stays_in_days": 0}
 RECOUNT_DAYS = ("recount_earliest_days", "recount_ideal_days", "recount_latest_days")
-TEXT = ("name", "ingredient", "way", "jurisdiction", "dose_unit", "recount_kind", "recount_reason")
+TEXT = ("ingredient", "way", "jurisdiction", "dose_unit", "recount_kind", "recount_reason")
 
 
 @transaction.atomic
@@ -29,7 +29,7 @@ def load_applications() -> int:
 
 
 def _fields_of(row: dict[str, str]) -> dict[str, object]:
-    fields: dict[str, object] = {name: row[name] for name in TEXT}
+    fields: dict[str, object] = {name: row[name] for name in TEXT} | {"english_name": row["name"]}
     fields |= {name: int(row[name]) if row[name] else None for name in WHOLE}
     fields |= {name: int(row[name]) if row[name] else value for name, value in WHOLE_WITH_DEFAULT.items()}
     fields |= {name: int(row[name]) for name in RECOUNT_DAYS}

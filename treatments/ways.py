@@ -5,6 +5,7 @@ from collections.abc import Iterable
 from dataclasses import dataclass
 from functools import cache
 
+from apiaries.language import figure, say
 from apiaries.models import Club
 from apiaries.reference import cautions
 from counts.reference import rows_of
@@ -96,16 +97,21 @@ def limits_of(application: Application) -> list[Limit]:
     return [
         Limit(
             LIMIT_WORDS.get(row["limit"], row["limit"].replace("_", " ").capitalize()),
-            f"{row['value']} {row['unit']}".strip(),
+            _amount(row),
             row["year"],
-            row["mark"],
-            row["source"],
-            row["note"],
+            say(row["mark"]),
+            say(row["source"]),  # of the sources only the word that there is none is ever translated
+            say(row["note"]),
             row["limit"],
         )
         for row in _limits()
         if row["application"] == application.key
     ]
+
+
+def _amount(row: dict[str, str]) -> str:
+    amount, unit = row["value"], say(row["unit"])
+    return f"{say(amount) if amount.isascii() and amount[:1].isalpha() else figure(amount)} {unit}".strip()
 
 
 def cautions_for(application: Application) -> list[str]:

@@ -145,9 +145,8 @@
     const other = (await queue.all(data.person)).find((one) => one.key === key);
     const same = other && Object.keys(entry.body).every((name) => name === "at" || String(other.body[name]) === String(entry.body[name]));
     if (same) return;
-    const refused = inWords("Another tab saved this form with other numbers{which}. Edit and save it if it is one more count, or take it off.", {
-      which: other ? ` (${other.label})` : "",
-    });
+    const which = other ? ` (${other.label})` : "";
+    const refused = inWords("Another tab saved this form with other numbers{which}. Edit and save it if it is one more count, or take it off.", { which });
     await queue.add({ ...entry, refused });
   }
 

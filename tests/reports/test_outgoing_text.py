@@ -64,7 +64,7 @@ def mail_for(cast):
         for _, owed in told:
             treatment = owed.matter.about.treatment
             treatment.yard.name = owed.matter.yard.name = yard
-            treatment.application.name = way
+            treatment.application.english_name = way
         return digest_mail(digest, told, at=DUE)
 
     return make

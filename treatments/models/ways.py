@@ -3,6 +3,7 @@
 from django.db import models
 from django.db.models import F, Q
 
+from apiaries.language import say
 from treatments.recount_rules import RecountRule
 
 
@@ -14,7 +15,7 @@ class Application(models.Model):
     """
 
     key = models.CharField(max_length=80, unique=True)
-    name = models.CharField(max_length=120)
+    english_name = models.CharField(max_length=120, db_column="name")
     ingredient = models.CharField(max_length=32)
     way = models.CharField(max_length=40)
     jurisdiction = models.CharField(max_length=8)
@@ -35,7 +36,7 @@ class Application(models.Model):
     row = models.JSONField()
 
     class Meta:
-        ordering = ["name", "jurisdiction"]
+        ordering = ["english_name", "jurisdiction"]
         constraints = [
             models.CheckConstraint(
                 condition=Q(recount_earliest_days__lte=F("recount_ideal_days"))
@@ -45,7 +46,12 @@ class Application(models.Model):
         ]
 
     def __str__(self) -> str:
-        return self.name
+        return self.english_name
+
+    @property
+    def name(self) -> str:
+        """What it is called in the language of whoever reads: to show, never to keep."""
+        return say(self.english_name)
 
     @property
     def label_says_how_long(self) -> bool:
