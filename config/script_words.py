@@ -18,6 +18,8 @@ from django.views.decorators.http import require_safe
 from apiaries.language import month_short, say_as
 from config.catalogues import catalogue_path, read_catalogue
 
+DAY, MONTH = ("a day", "{day} {month} {year}"), ("a month", "{month} {year}")
+"""As apiaries.language asks them; marked there."""
 FOREVER = "private, max-age=31536000, immutable"
 
 
@@ -56,8 +58,8 @@ def _script(language: str) -> str:
         table = {
             "words": _words(language),
             "months": [month_short(month) for month in range(1, 13)],
-            "day": say_as("a day", "{day} {month} {year}"),
-            "month": say_as("a month", "{month} {year}"),
+            "day": say_as(*DAY),
+            "month": say_as(*MONTH),
         }
     return f"globalThis.wordTable = {json.dumps(table)};\n"
 

@@ -15,7 +15,7 @@
   const plural = new Intl.PluralRules(language);
   const table = () => globalThis.wordTable ?? ENGLISH; // asked each time: the table is a file after this one
 
-  const filled = (text, values) => text.replace(/\{(\w+)\}/g, (whole, name) => (name in values ? String(values[name]) : whole));
+  const filled = (text, values) => text.replace(/\{(\w+)\}/g, (whole, name) => (Object.hasOwn(values, name) ? String(values[name]) : whole));
   const monthOf = (date) => table().months[date.getUTCMonth()];
 
   /* inWords("Open from {time}", { time }): the sentence in the language of the page, with its values put in. */
