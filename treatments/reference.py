@@ -29,7 +29,7 @@ def load_applications() -> int:
 
 
 def _fields_of(row: dict[str, str]) -> dict[str, object]:
-    fields: dict[str, object] = {name: row[name] for name in TEXT} | {"english_name": row["name"]}
+    fields: dict[str, object] = {"english_name": row["name"], **{name: row[name] for name in TEXT}}
     fields |= {name: int(row[name]) if row[name] else None for name in WHOLE}
     fields |= {name: int(row[name]) if row[name] else value for name, value in WHOLE_WITH_DEFAULT.items()}
     fields |= {name: int(row[name]) for name in RECOUNT_DAYS}
