@@ -83,9 +83,12 @@ def asked(room: str, domain: str) -> Catalog:
 
 
 def _in_reference_tables() -> Iterator[str]:
+    tables = ROOT / "fixtures"
+    if not tables.is_dir():
+        return
     yield from REFERENCE_WORDS
     for name, columns in REFERENCE.items():
-        with (ROOT / "fixtures" / name).open(newline="", encoding="utf-8") as file:
+        with (tables / name).open(newline="", encoding="utf-8") as file:
             yield from (row[column] for row in csv.DictReader(file) for column in columns if row[column])
 
 
