@@ -233,8 +233,8 @@ def span_words(minutes: float) -> str:
     whole = int(minutes + 0.5)
     hours, rest = divmod(whole, 60)
     if hours:
-        minutes = f"{rest:02d}"
-        return say("{hours} h {minutes} min", hours=hours, minutes=minutes)
+        two_digits = f"{rest:02d}"
+        return say("{hours} h {minutes} min", hours=hours, minutes=two_digits)
     return say("{minutes} min", minutes=rest)
 
 

@@ -181,8 +181,8 @@ def standing_now(result: Result) -> dict[str, Any] | None:
     estimate = mean_of(result.after, max(result.treated, result.colonies_counted_after), constants)
     compared = compare_yard(estimate, published.of(last.yard.club.action_level_issuer, last))
     acting = [one for one in compared if one.level.act_rate is not None]
-    level = (acting[0].level, acting[0].standing) if len(acting) == 1 else (None, None)
-    sentence = estimate_sentence(estimate, *level, across=ACROSS_THESE)
+    level, standing = (acting[0].level, acting[0].standing) if len(acting) == 1 else (None, None)
+    sentence = estimate_sentence(estimate, level, standing, ACROSS_THESE)
     return {"sentence": sentence, "key": in_short(tuple(acting)) if acting else ""}
 
 
