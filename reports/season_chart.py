@@ -100,8 +100,14 @@ def _panel(season: Season, colours: dict[str, str], place: Place, size: str) -> 
     if season.bands:
         shade = alt.Chart(alt.InlineData(values=_band_values(season, width)))
         # The shade alone is too pale to be seen by everybody: its edges say from when to when.
-        edge = {"stroke": colours["muted"], "strokeWidth": 1, "strokeOpacity": 0.9}
-        bands = shade.mark_rect(fill=colours["muted"], fillOpacity=0.22, opacity=1, **edge)
+        bands = shade.mark_rect(
+            fill=colours["muted"],
+            fillOpacity=0.22,
+            opacity=1,
+            stroke=colours["muted"],
+            strokeWidth=1,
+            strokeOpacity=0.9,
+        )
         layers.insert(0, bands.encode(x=_time(season, "first", axis), x2="last:T"))
     title = alt.TitleParams(
         say(TITLES[place]),
