@@ -14,7 +14,7 @@ from apiaries.language import say, say_many
 from apiaries.models import Colony, Yard
 from apiaries.templatetags.recount_words import plain
 from treatments.actions import AlreadyClosed, NewDose, NotPossible, TwiceAtOnce
-from treatments.dose import ColonySize, dose_per_colony, rule_from_unit, unit_of
+from treatments.dose import ColonySize, dose_per_colony, rule_from_unit, unit_of, unit_words
 from treatments.ingredients import Ingredient, is_biotechnical
 from treatments.models import Application, Round
 
@@ -84,7 +84,7 @@ class DoseForm(PageForm):
         super().__init__(*args, **kwargs)
         self.yard, self.application = yard, application
         self.living = list(yard.colonies.living().in_reading_order())
-        self.unit = unit_of(application.dose_unit, application.way)
+        self.unit = unit_words(unit_of(application.dose_unit, application.way))
         self.fields["colonies"].queryset = yard.colonies.living().in_reading_order()
         self.measured = not is_biotechnical(Ingredient(application.ingredient))
         if self.measured:
@@ -98,7 +98,7 @@ class DoseForm(PageForm):
                 "Dose of a colony with {n} brood box, in\N{NO-BREAK SPACE}{unit}",
                 "Dose of a colony with {n} brood boxes, in\N{NO-BREAK SPACE}{unit}",
                 boxes,
-                unit=say(self.unit),
+                unit=self.unit,
             ),
             help_text=say_many("Colony {names}.", "Colonies {names}.", len(same), names=", ".join(same)),
             initial=plain(self.usual(boxes)),
@@ -129,7 +129,7 @@ class DoseForm(PageForm):
         for boxes in sorted({colony.brood_boxes for colony in self.cleaned_data.get("colonies") or ()}):
             typed, most = self.cleaned_data.get(f"dose_{boxes}"), self.most(boxes)
             if typed is not None and most is not None and typed > most:
-                told = {"dose": plain(typed), "most": plain(most), "unit": say(self.unit)}
+                told = {"dose": plain(typed), "most": plain(most), "unit": self.unit}
                 found.append(say("{dose} {unit} is more than the published {most} {unit}.", **told))
         return found
 

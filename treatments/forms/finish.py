@@ -136,7 +136,7 @@ class FinishForm(PageForm):
                 name=hive.colony.name,
                 dose=plain(typed),
                 most=plain(most),
-                unit=say(hive.unit),
+                unit=hive.unit_words,
             )
             for hive, typed, most in self._taken()
             if most is not None and typed > most
