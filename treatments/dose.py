@@ -78,12 +78,15 @@ def unit_of(dose_unit: str, way: str) -> str:
 
 _UNIT_WORDS = (
     mark("g"),
+    mark("kg"),
     mark("mL"),
+    mark("L"),
     mark("strips"),
     mark("trays"),
     mark("combs"),
     mark("wafers"),
     mark("pieces"),
+    mark("packs"),
 )
 
 

@@ -1,4 +1,4 @@
-"""What the pages say about adding, correcting and voiding a purchase or a disposal. Pure.
+"""What the pages say about adding, correcting and voiding a purchase or a disposal.
 
 Whole sentences for each: most languages cannot put one noun for another into the same sentence.
 """

@@ -4,9 +4,11 @@ from dataclasses import dataclass
 
 from apiaries.language import mark, say, say_many
 from apiaries.templatetags.recount_words import day, day_and_time, plain
+from treatments.dose import unit_words
 from treatments.medicine import Item
 from treatments.models import MedicineDisposal, MedicinePurchase
 from treatments.record_lines import KeptLine, RoundLine, UseLine
+from treatments.way_words import ingredient_within
 
 MISSING = mark("missing")
 EMPTY = mark("not filled in")
@@ -148,10 +150,13 @@ def _noted(note: str) -> tuple[Fact, ...]:
 
 def _shared(line: KeptLine) -> list[Fact]:
     entry = line.entry
+    ingredient = getattr(entry, "ingredient", "")
     return [
-        Fact(PRODUCT, (entry.product + (f" ({line.ingredient.lower()})" if line.ingredient else ""),)),
+        Fact(
+            PRODUCT, (f"{entry.product} ({ingredient_within(ingredient)})" if ingredient else entry.product,)
+        ),
         _fact(BATCH, entry.batch, line.missing, Item.BATCH),
-        Fact(QUANTITY, (f"{plain(entry.quantity)} {entry.unit}",)),
+        Fact(QUANTITY, (f"{plain(entry.quantity)} {unit_words(entry.unit)}",)),
     ]
 
 

@@ -10,35 +10,8 @@ from apiaries.models import Club
 from apiaries.reference import cautions
 from counts.reference import rows_of
 from treatments.models import Application
+from treatments.way_words import INGREDIENT_WORDS, limit_words
 
-INGREDIENT_WORDS = {
-    "oxalic_acid": "Oxalic acid",
-    "formic_acid": "Formic acid",
-    "oxalic_and_formic": "Oxalic and formic acid",
-    "thymol": "Thymol",
-    "amitraz": "Amitraz",
-    "flumethrin": "Flumethrin",
-    "tau_fluvalinate": "Tau-fluvalinate",
-    "coumaphos": "Coumaphos",
-    "hop_beta_acids": "Hop beta acids",
-    "drone_brood_removal": "Work on the brood",
-    "queen_caging": "Work on the brood",
-}
-LIMIT_WORDS = {
-    "between_rounds": "Between rounds",
-    "between_treatments_min": "Between treatments, at least",
-    "dose_max": "Dose, at most",
-    "max_temp": "Warmest",
-    "max_temp_first_3_days": "Warmest in the first 3 days",
-    "min_temp": "Coolest",
-    "rounds_max": "Rounds, at most",
-    "stays_in": "Stays in",
-    "stays_in_max": "Stays in, at most",
-    "supers_after": "Supers back on",
-    "temp": "Temperature",
-    "temp_on_day_of_giving": "Temperature on the day",
-    "withdrawal": "Withdrawal period",
-}
 EU_COUNTRIES = ("AT", "DE", "FR", "IE")
 GENERAL = ("any", "honey", "medicine", "lone_work")
 
@@ -47,7 +20,6 @@ GENERAL = ("any", "honey", "medicine", "lone_work")
 class Limit:
     """One published limit of a way of treating, with its year, how far it can be trusted, and its source."""
 
-    name: str
     text: str
     year: str
     mark: str
@@ -55,6 +27,11 @@ class Limit:
     note: str
     key: str
     """Its name in the file."""
+
+    @property
+    def name(self) -> str:
+        """What it is called in the language of whoever reads."""
+        return limit_words(self.key)
 
 
 Groups = list[tuple[str, list[Application]]]
@@ -96,7 +73,6 @@ def limits_of(application: Application) -> list[Limit]:
     """What is published about it, limit by limit, in the order of the file."""
     return [
         Limit(
-            LIMIT_WORDS.get(row["limit"], row["limit"].replace("_", " ").capitalize()),
             _amount(row),
             row["year"],
             say(row["mark"]),
