@@ -129,7 +129,7 @@ def _row(way: Application, found: Possible) -> WayRow:
 
 
 def _text(limit: Limit | None) -> str:
-    return limit.text.split()[0] if limit is not None and limit.text else ""
+    return limit.value if limit is not None else ""
 
 
 def _number(text: str) -> float | None:

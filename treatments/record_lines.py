@@ -3,6 +3,7 @@
 import datetime as dt
 from dataclasses import dataclass
 
+from apiaries.language import say
 from apiaries.models import Person, Yard
 from apiaries.zones import zone_of
 from treatments.medicine import Item
@@ -59,7 +60,7 @@ class UseLine:
 
     @property
     def ingredient(self) -> str:
-        return INGREDIENT_WORDS.get(self.treatment.application.ingredient, "")
+        return say(INGREDIENT_WORDS.get(self.treatment.application.ingredient, ""))
 
     @property
     def supplier(self) -> str:
@@ -101,7 +102,7 @@ class KeptLine:
 
     @property
     def ingredient(self) -> str:
-        return INGREDIENT_WORDS.get(getattr(self.entry, "ingredient", ""), "")
+        return say(INGREDIENT_WORDS.get(getattr(self.entry, "ingredient", ""), ""))
 
 
 @dataclass(frozen=True, slots=True)

@@ -27,6 +27,8 @@ class Limit:
     note: str
     key: str
     """Its name in the file."""
+    value: str
+    """What the file says without its unit, in no reader's marks: to reckon with."""
 
     @property
     def name(self) -> str:
@@ -79,6 +81,7 @@ def limits_of(application: Application) -> list[Limit]:
             say(row["source"]),  # of the sources only the word that there is none is ever translated
             say(row["note"]),
             row["limit"],
+            row["value"],
         )
         for row in _limits()
         if row["application"] == application.key

@@ -21,12 +21,13 @@ from treatments.due import due_list
 from treatments.medicine import Item, Kept, Regime, Term
 from treatments.medicine_actions import RecordFields
 from treatments.medicine_record import record_of
-from treatments.models import DaySheet, Step, Treatment
+from treatments.models import Application, DaySheet, Step, Treatment
 from treatments.outcome import drop_in_mites
 from treatments.outcome_page import outcome_page
 from treatments.outlook import NoOutlook
 from treatments.outlook_says import NO_OUTLOOK_WORDS
 from treatments.possible import Check, Reason, Stand, Subject
+from treatments.possible_page import limits_for
 from treatments.possible_words import check_words, degrees, subjects_in_short
 from treatments.record_csv import record_csv
 from treatments.record_facts import given_facts
@@ -190,6 +191,16 @@ def test_why_no_day_is_foretold_can_be_said_of_every_reason() -> None:
 
 @pytest.mark.django_db
 @pytest.mark.usefixtures("reference")
+def test_limits_are_reckoned_with_as_the_file_has_them() -> None:
+    ways = Application.objects.all()
+    in_german = [limits_for(way) for way in ways]
+
+    with override("en"):
+        assert in_german == [limits_for(way) for way in ways]
+
+
+@pytest.mark.django_db
+@pytest.mark.usefixtures("reference")
 def test_page_of_an_outcome(cast: Cast) -> None:
     for colony in cast.colonies:
         jar(colony, BEFORE, 30)
@@ -250,6 +261,7 @@ def test_record_is_read_in_german_and_its_file_keeps_its_numbers(cast: Cast) -> 
     assert facts["Menge"][-1] == "Insgesamt 6 g"
     assert facts["Chargennummer"] == ("fehlt",)
     assert (rows[0]["entry"], rows[0]["quantity"], rows[0]["batch"]) == ("use", "1", "FEHLT")
+    assert rows[0]["ingredient"] == "Oxalsäure"
 
 
 @pytest.mark.django_db
