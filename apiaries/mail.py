@@ -10,7 +10,7 @@ from django.utils.translation import override
 
 from apiaries.language import say
 from apiaries.models import Invitation, Person
-from apiaries.permissions import ROLE_WORDS, Role
+from apiaries.permissions import ROLE_WORDS, Permission, Role, has_permission
 
 
 def one_line(text: str) -> str:
@@ -29,6 +29,9 @@ def invitation_mail(invitation: Invitation) -> EmailMultiAlternatives:
             to=invitation.email,
             context={
                 "invitation": invitation,
+                # Names, not rows: a mail is not escaped, and there the template would print the query itself.
+                "regions": [region.name for region in invitation.regions.all()],
+                "may_set_up": has_permission(invitation.role, Permission.YARD_CREATE),
                 "role_words": say(ROLE_WORDS[Role(invitation.role)]),
                 "link": settings.SITE_URL + reverse("apiaries:invitation-accept", args=[invitation.token]),
             },

@@ -14,6 +14,7 @@ from django.urls import reverse
 from django.utils import timezone
 
 from apiaries.actions import add_person, invite, withdraw_invitation
+from apiaries.mail import invitation_mail
 from apiaries.models import Invitation, Membership, Person
 from apiaries.permissions import Role
 
@@ -235,3 +236,22 @@ def test_two_sends_at_the_same_moment_make_one_member(invitation: Invitation) ->
     assert len(answers) == 2
     assert all(status < 500 for status in answers)
     assert Membership.objects.filter(person__email="new@example.org").count() == 1
+
+
+@pytest.mark.parametrize(
+    ("role", "named", "address"), [(Role.INSPECTOR, True, False), (Role.MEMBER, False, True)]
+)
+def test_mail_names_regions_plainly_and_speaks_of_a_first_yard_to_who_may_have_one(
+    cast: Any, role: Role, named: bool, address: bool
+) -> None:
+    regions = [cast.north, cast.south] if named else []
+    made = invite(
+        club=cast.club, email="vera@example.org", role=role, regions=regions, at=timezone.now(), by=cast.adam
+    )
+
+    message = invitation_mail(made)
+
+    for text in (message.body, str(message.alternatives[0][0])):
+        assert ("Your regions: North, South" in text) is named
+        assert ("You need no address of a yard to begin" in text) is address
+        assert "QuerySet" not in text
