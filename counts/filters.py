@@ -26,8 +26,12 @@ class DayFilter(django_filters.Filter):
 class SampleFilter(django_filters.FilterSet):
     """By yard, method, days, and whether they still count. What cannot be read is said, and left out."""
 
-    yard = django_filters.ModelChoiceFilter(queryset=Yard.objects.none(), empty_label=_("All yards"))
-    method = django_filters.ChoiceFilter(choices=list(METHOD_LABELS.items()), empty_label=_("All methods"))
+    yard = django_filters.ModelChoiceFilter(
+        queryset=Yard.objects.none(), empty_label=_("All yards"), label=_("Yard")
+    )
+    method = django_filters.ChoiceFilter(
+        choices=list(METHOD_LABELS.items()), empty_label=_("All methods"), label=_("Method")
+    )
     colony = django_filters.ModelChoiceFilter(queryset=Colony.objects.none(), widget=forms.HiddenInput)
     voided = django_filters.ChoiceFilter(
         label=_("Which"),
