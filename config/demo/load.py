@@ -4,6 +4,7 @@ import datetime as dt
 from random import Random
 from zoneinfo import ZoneInfo
 
+from django.core.cache import cache
 from django.db import transaction
 
 from apiaries.actions import set_sharing
@@ -53,6 +54,7 @@ def load(*, now: dt.datetime, scale: scenario.Scale) -> DemoClub:
     recompute_all(at=now)
     publish_months(first_day, clock)
     write_bulletins(demo, clock)
+    cache.clear()  # what was read at invented moments is nobody's to read now
     refresh_all_outlooks(at=now)
     return demo
 
