@@ -145,6 +145,11 @@ class BulletinPage:
         return asked if not isinstance(kept, list) and asked in kept else settings.LANGUAGE_CODE
 
     @property
+    def other_language(self) -> str:
+        """The same where it is not the reader's, so that the page can say so; else empty."""
+        return "" if self.language == get_language() else self.language
+
+    @property
     def tables(self) -> Sequence[KindTable]:
         return [KindTable(kind) for kind in self.figures.kinds]
 
