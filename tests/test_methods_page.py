@@ -62,6 +62,8 @@ OTHERS = {
         "apiaries.permissions",
         "apiaries.zones",
         "apiaries.language",
+        "reports.bulletin_counted",
+        "reports.bulletin_pieces",
         "apiaries.sheet_out",
         "apiaries.typed",
         "reports.due_days",
