@@ -42,3 +42,11 @@ def keeps_history_without(*secrets: str) -> Callable[[Model], Model]:
         level=pgtrigger.Statement,
     )
     return track
+
+
+def keeps_history_of_pairs(model: Model) -> Model:
+    """Decorate the proxy of what ties two models together: every pair made or undone leaves a row."""
+    track: Callable[[Model], Model] = pghistory.track(
+        pghistory.InsertEvent(), pghistory.DeleteEvent(), obj_field=None, level=pgtrigger.Statement
+    )
+    return track(model)

@@ -9,7 +9,7 @@ from django.urls import reverse
 from django.utils.translation import override
 
 from apiaries.language import say
-from apiaries.models import Invitation, Person
+from apiaries.models import Invitation, Membership, Person
 from apiaries.permissions import ROLE_WORDS, Permission, Role, has_permission
 
 
@@ -34,6 +34,23 @@ def invitation_mail(invitation: Invitation) -> EmailMultiAlternatives:
                 "may_set_up": has_permission(invitation.role, Permission.YARD_CREATE),
                 "role_words": say(ROLE_WORDS[Role(invitation.role)]),
                 "link": settings.SITE_URL + reverse("apiaries:invitation-accept", args=[invitation.token]),
+            },
+        )
+
+
+def role_mail(membership: Membership, *, by: Person, before: str) -> EmailMultiAlternatives:
+    """Tell somebody that their role, or an inspector's regions, were changed; `before` is the role they had."""
+    with override(membership.person.language):
+        return compose(
+            "apiaries/mail/role",
+            to=membership.person.email,
+            context={
+                "membership": membership,
+                "by": by,
+                "same_role": membership.role == before,
+                "regions": [region.name for region in membership.regions.all()],
+                "role_words": say(ROLE_WORDS[Role(membership.role)]),
+                "link": settings.SITE_URL + reverse("apiaries:who-sees-what"),
             },
         )
 

@@ -39,9 +39,10 @@ urlpatterns = [
     path("yards/<int:pk>/labels/", labels.hive_labels, name="hive-labels"),
     # people
     path("members/", members.member_list, name="member-list"),
-    path("members/<int:pk>/regions/", members.member_regions, name="member-regions"),
+    path("members/<int:pk>/change/", members.member_change, name="member-change"),
     path("members/<int:pk>/end/", members.member_end, name="member-end"),
     path("members/invite/", invitations.invitation_add, name="invitation-add"),
+    path("members/invitations/<int:pk>/again/", invitations.invitation_again, name="invitation-again"),
     path(
         "members/invitations/<int:pk>/withdraw/", invitations.invitation_withdraw, name="invitation-withdraw"
     ),

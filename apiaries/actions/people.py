@@ -27,6 +27,14 @@ class LastAdministrator(ValueError):
     """The club would be left without an administrator."""
 
 
+class NeedsRegion(ValueError):
+    """An inspector without a region would see no yard at all."""
+
+
+class LeftMeanwhile(ValueError):
+    """The membership ended while somebody was changing it."""
+
+
 @action
 def found_club(
     *,
@@ -105,13 +113,23 @@ def accept_invitation(*, invitation: Invitation, at: dt.datetime, by: Person) ->
 
 
 @action
-def assign_regions(*, membership: Membership, regions: Iterable[Region], by: Person) -> Membership:
-    """Where an inspector sees every yard. Regions of another club are a programmer's mistake."""
-    chosen = list(regions)
+def change_role(*, membership: Membership, role: Role, regions: Iterable[Region] = (), by: Person) -> bool:
+    """Another role, or other regions of an inspector; any other role has none. False if all was so already.
+
+    The last administrator stays one. Regions of another club are a programmer's mistake.
+    """
+    chosen = set(regions) if role == Role.INSPECTOR else set()
     if any(region.club_id != membership.club_id for region in chosen):
         raise ValueError("A region of another club.")
+    if role == Role.INSPECTOR and not chosen:
+        raise NeedsRegion("An inspector needs at least one region.")
+    _keep_an_administrator(membership, leaves=role != Role.ADMINISTRATOR)
+    if membership.role == role and set(membership.regions.all()) == chosen:
+        return False
+    membership.role = role
+    membership.save(update_fields=["role"])
     membership.regions.set(chosen)
-    return membership
+    return True
 
 
 @action
@@ -127,11 +145,7 @@ def set_sharing(*, membership: Membership, shares_counts: bool, by: Person) -> M
 @action
 def end_membership(*, membership: Membership, at: dt.datetime, by: Person) -> Membership:
     """The person leaves the club; what they recorded stays. The last administrator cannot."""
-    # The club's row is locked so that two administrators cannot end each other at the same moment.
-    club = Club.objects.select_for_update().get(pk=membership.club_id)
-    others = club.memberships.current().filter(role=Role.ADMINISTRATOR).exclude(pk=membership.pk)
-    if membership.role == Role.ADMINISTRATOR and not others.exists():
-        raise LastAdministrator("The club would be left without an administrator.")
+    _keep_an_administrator(membership, leaves=True)
     membership.ended_at, membership.ended_by = at, by
     membership.save(update_fields=["ended_at", "ended_by"])
     return membership
@@ -210,6 +224,18 @@ def stop_bulletins(*, person: Person, by: Person) -> None:
     if person.wants_bulletins:
         person.wants_bulletins = False
         person.save(update_fields=["wants_bulletins"])
+
+
+def _keep_an_administrator(membership: Membership, *, leaves: bool) -> None:
+    """Lock the club and read its membership anew; refuse when the last administrator would be one no longer."""
+    # The club's row is locked so that two administrators cannot end or change each other at the same moment.
+    club = Club.objects.select_for_update().get(pk=membership.club_id)
+    membership.refresh_from_db(fields=["role", "ended_at"])
+    if membership.ended_at is not None:
+        raise LeftMeanwhile("The person has left the club.")
+    others = club.memberships.current().filter(role=Role.ADMINISTRATOR).exclude(pk=membership.pk)
+    if leaves and membership.role == Role.ADMINISTRATOR and not others.exists():
+        raise LastAdministrator("The club would be left without an administrator.")
 
 
 def _join(*, club: Club, person: Person, role: Role, regions: Iterable[Region]) -> Membership:

@@ -14,7 +14,8 @@ from apiaries.forms.colony_life import (
     UndoSplitForm,
 )
 from apiaries.forms.labels import LabelsForm
-from apiaries.forms.people import InvitationForm, JoinForm, MeForm, MemberRegionsForm
+from apiaries.forms.members import InvitationForm, MemberForm
+from apiaries.forms.people import JoinForm, MeForm
 from apiaries.forms.yards import HelperForm, YardForm, YardSetUpForm
 
 __all__ = [
@@ -31,7 +32,7 @@ __all__ = [
     "JoinForm",
     "LabelsForm",
     "MeForm",
-    "MemberRegionsForm",
+    "MemberForm",
     "PageForm",
     "RegionForm",
     "UndoForm",

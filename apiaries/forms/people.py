@@ -11,13 +11,11 @@ from django.http import HttpRequest
 from django.utils import timezone
 from django.utils.translation import gettext_lazy as _
 
-from apiaries.actions import AlreadyMember, MayNotInvite
 from apiaries.fields import OneLine, TimeZone
 from apiaries.forms.base import PageForm
 from apiaries.invitations import kept_invitation
 from apiaries.language import say, weekday_name
-from apiaries.models import Membership, Person, Region
-from apiaries.permissions import ROLE_WORDS, Role, role_name, roles_invitable_by
+from apiaries.models import Membership, Person
 
 
 class JoinForm(forms.Form):
@@ -52,72 +50,6 @@ class JoinForm(forms.Form):
 
     def signup(self, request: HttpRequest, user: Person) -> None:
         """Nothing is left to do: the adapter let them join in the transaction that made the person."""
-
-
-class InvitationForm(PageForm):
-    """Whom to invite, and as what."""
-
-    email = forms.EmailField(
-        max_length=254,
-        label=_("E-mail"),
-        help_text=_("The invitation goes there and is good for this address only, for 14 days."),
-        error_messages={"required": _("Enter the e-mail address of the person you invite.")},
-        widget=forms.EmailInput(attrs={"autocomplete": "off"}),
-    )
-    role = forms.ChoiceField(
-        label=_("Role"),
-        widget=forms.RadioSelect,
-        initial=Role.MEMBER,
-        error_messages={"required": _("Choose a role.")},
-    )
-    regions = forms.ModelMultipleChoiceField(
-        Region.objects.none(),
-        required=False,
-        label=_("Regions"),
-        help_text=_("For an inspector: where they see every yard."),
-        widget=forms.CheckboxSelectMultiple,
-    )
-
-    refusals: ClassVar = {
-        AlreadyMember: ("email", _("This person belongs to your club already.")),
-        MayNotInvite: ("role", _("You cannot invite somebody with this role.")),
-    }
-
-    def __init__(self, *args: Any, membership: Membership, **kwargs: Any) -> None:
-        super().__init__(*args, **kwargs)
-        roles = roles_invitable_by(membership.role)
-        self.fields["role"].choices = [
-            (role.value, f"{role_name(role)}. {say(ROLE_WORDS[role])}") for role in roles
-        ]
-        self.fields["regions"].queryset = membership.club.regions.all()
-        if len(roles) == 1:
-            self.fields["role"].widget = forms.HiddenInput()
-        if Role.INSPECTOR not in roles or not membership.club.regions.exists():
-            del self.fields["regions"]
-
-    def clean(self) -> dict[str, Any]:
-        cleaned: dict[str, Any] = super().clean() or self.cleaned_data
-        if cleaned.get("role") != Role.INSPECTOR:
-            cleaned["regions"] = []
-        elif "regions" in self.fields and not cleaned.get("regions") and "regions" not in self.errors:
-            self.add_error("regions", _("Choose at least one region for an inspector."))
-        return cleaned
-
-
-class MemberRegionsForm(PageForm):
-    """Where an inspector sees every yard."""
-
-    regions = forms.ModelMultipleChoiceField(
-        Region.objects.none(),
-        required=False,
-        label=_("Regions"),
-        help_text=_("They see every yard, count and treatment in these, and change nothing."),
-        widget=forms.CheckboxSelectMultiple,
-    )
-
-    def __init__(self, *args: Any, membership: Membership, **kwargs: Any) -> None:
-        super().__init__(*args, initial={"regions": membership.regions.all()}, **kwargs)
-        self.fields["regions"].queryset = membership.club.regions.all()
 
 
 class MeForm(PageForm):

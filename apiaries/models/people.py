@@ -12,7 +12,7 @@ from django.core.exceptions import ValidationError
 from django.db import models
 from django.db.models.functions import Lower
 
-from apiaries.history import keeps_history, keeps_history_without
+from apiaries.history import keeps_history, keeps_history_of_pairs, keeps_history_without
 from apiaries.language import say
 from apiaries.permissions import Permission, Role, has_permission
 
@@ -216,6 +216,17 @@ class Membership(models.Model):
 
     def __str__(self) -> str:
         return f"{self.person} in {self.club} ({self.role})"
+
+
+@keeps_history_of_pairs
+class MembershipRegion(Membership.regions.through):  # type: ignore[misc,name-defined]
+    """A region that an inspector has: the row of the membership itself does not change with it."""
+
+    class Meta:
+        proxy = True
+
+    def __str__(self) -> str:
+        return f"{self.membership_id} {self.region_id}"
 
 
 def anybody(club: Club | None, role: Role = Role.MEMBER) -> Person:

@@ -47,6 +47,10 @@ def _invite(form: InvitationForm, request: HttpRequest) -> None:
         by=person,
     )
     # The action has committed: a mail never announces an invitation that is not kept.
+    _send(invitation, request)
+
+
+def _send(invitation: Invitation, request: HttpRequest) -> None:
     try:
         invitation_mail(invitation).send()
     except (SMTPException, OSError):
@@ -54,12 +58,24 @@ def _invite(form: InvitationForm, request: HttpRequest) -> None:
         messages.error(
             request,
             say(
-                "The mail to {email} could not be sent. Try again later: a new invitation replaces this one.",
+                "The mail to {email} could not be sent. Try later under Members, with “Send again”.",
                 email=invitation.email,
             ),
         )
     else:
         messages.success(request, say("The invitation to {email} is on its way.", email=invitation.email))
+
+
+@require_POST
+@limited("invite")
+def invitation_again(request: HttpRequest, pk: int) -> HttpResponse:
+    """The same mail with the same link, for somebody whom the first did not reach."""
+    invitation = invitation_for(person_of(request), pk)
+    if invitation.is_open(timezone.now()):
+        _send(invitation, request)
+    else:
+        messages.warning(request, say("The invitation to {email} is no longer open.", email=invitation.email))
+    return redirect("apiaries:member-list")
 
 
 @require_POST

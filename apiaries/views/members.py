@@ -1,21 +1,29 @@
 """Members of the club."""
 
+import logging
+from smtplib import SMTPException
+
 from django.contrib import messages
 from django.core.paginator import Paginator
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
+from django.urls import reverse
 from django.utils import timezone
 from django.views.decorators.http import require_safe
 
 from apiaries.access import club_for, member_for
-from apiaries.actions import LastAdministrator, assign_regions, end_membership
-from apiaries.forms import MemberRegionsForm, posted
+from apiaries.actions import LastAdministrator, LeftMeanwhile, change_role, end_membership
+from apiaries.forms import MemberForm, posted
 from apiaries.language import say
-from apiaries.permissions import Permission, Role
+from apiaries.mail import role_mail
+from apiaries.models import Membership, Person
+from apiaries.permissions import Permission, Role, role_within
 from apiaries.presenters import members_for_list, members_page
 from apiaries.views.asking import person_of
 
 PER_PAGE = 40
+
+logger = logging.getLogger(__name__)
 
 
 @require_safe
@@ -30,38 +38,89 @@ def member_list(request: HttpRequest) -> HttpResponse:
         "may_invite": person.can(Permission.MEMBER_INVITE),
         "may_edit": person.can(Permission.CLUB_EDIT),
         "inspector": Role.INSPECTOR,
+        "here": _asked(request),
         "sections": members_page(request, person, club),
     }
     return render(request, "apiaries/member_list.html", context)
 
 
-def member_regions(request: HttpRequest, pk: int) -> HttpResponse:
-    """Where an inspector sees every yard."""
+def member_change(request: HttpRequest, pk: int) -> HttpResponse:
+    """Another role, or other regions of an inspector."""
     person = person_of(request)
     member = member_for(person, pk, Permission.CLUB_EDIT)
-    form = MemberRegionsForm(posted(request), membership=member)
-    if form.is_valid() and form.saves(
-        lambda: assign_regions(membership=member, regions=form.cleaned_data["regions"], by=person)
-    ):
-        messages.success(request, say("The regions of {name} are saved.", name=member.person.name))
-        return redirect("apiaries:member-list")
-    context = {"form": form, "member": member, "is_inspector": member.role == Role.INSPECTOR}
-    return render(request, "apiaries/member_regions.html", context)
+    before = member.role
+    form = MemberForm(posted(request), membership=member)
+    if form.is_valid() and form.saves(lambda: _change(form, member, request)):
+        # Whoever gave up being administrator sees the list of members no more.
+        own = member.person_id == person.pk and before != member.role
+        return redirect("apiaries:me") if own else redirect(_list_of(request, member))
+    context = {
+        "form": form,
+        "member": member,
+        "back_url": _list_of(request, member),
+        "is_self": member.person_id == person.pk,
+    }
+    return render(request, "apiaries/member_change.html", context)
+
+
+def _change(form: MemberForm, member: Membership, request: HttpRequest) -> None:
+    person, typed, before = person_of(request), form.cleaned_data, member.role
+    role, name = Role(typed["role"]), member.person.name
+    if not change_role(membership=member, role=role, regions=typed.get("regions", ()), by=person):
+        messages.info(request, say("Nothing was changed for {name}.", name=name))
+        return
+    if member.person_id == person.pk:
+        messages.success(request, say("You are {role} now.", role=role_within(role)))
+        return
+    changed = (
+        say("The regions of {name} are saved.", name=name)
+        if before == role
+        else say("{name} is {role} now.", name=name, role=role_within(role))
+    )
+    # The action has committed: a mail never announces a role that is not kept.
+    _tell(request, member, by=person, before=before, changed=changed)
+
+
+def _tell(request: HttpRequest, member: Membership, *, by: Person, before: str, changed: str) -> None:
+    email = member.person.email
+    try:
+        role_mail(member, by=by, before=before).send()
+    except (SMTPException, OSError):
+        logger.exception("The mail about the role of membership %s was not sent", member.pk)
+        unsent = say("The mail about it to {email} could not be sent: tell them yourself.", email=email)
+        messages.warning(request, f"{changed} {unsent}")
+    else:
+        messages.success(request, f"{changed} {say('They are told by mail.')}")
+
+
+def _list_of(request: HttpRequest, member: Membership) -> str:
+    """The list as it was left, at the member's row: the links there bring its page and search along."""
+    return f"{reverse('apiaries:member-list')}{_asked(request)}#member-{member.pk}"
+
+
+def _asked(request: HttpRequest) -> str:
+    return f"?{request.GET.urlencode()}" if request.GET else ""
 
 
 def member_end(request: HttpRequest, pk: int) -> HttpResponse:
     """Ask once, then the person leaves the club; what they recorded stays."""
     person = person_of(request)
     member = member_for(person, pk, Permission.CLUB_EDIT)
+    back = _list_of(request, member)
+    own = member.person_id == person.pk
     if request.method == "POST":
         try:
             end_membership(membership=member, at=timezone.now(), by=person)
         except LastAdministrator:
-            messages.error(request, say("The club needs an administrator. Invite another one first."))
-        else:
-            messages.success(
-                request,
-                say("{name} is no longer a member. What they recorded stays.", name=member.person.name),
+            messages.error(
+                request, say("The club needs an administrator. Make somebody else one first, with “Change”.")
             )
-        return redirect("apiaries:me" if member.person_id == person.pk else "apiaries:member-list")
-    return render(request, "apiaries/member_end.html", {"member": member})
+            return redirect(back)
+        except LeftMeanwhile:
+            pass  # somebody else was quicker, and the same is said
+        messages.success(
+            request,
+            say("{name} is no longer a member. What they recorded stays.", name=member.person.name),
+        )
+        return redirect("apiaries:me" if own else back)
+    return render(request, "apiaries/member_end.html", {"member": member, "back_url": back, "is_self": own})

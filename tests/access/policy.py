@@ -28,9 +28,10 @@ apiaries:label               | label               | GET  | in  404 302 302 404 
 apiaries:hive-labels         | yard                | GET  | in  404 200 200 404 403 404 404 404
 apiaries:label               | no such label       | GET  | in  404 404 404 404 404 404 404 404
 apiaries:member-list         |                     | GET  | in  403 403 403 200 403 403 200 200
-apiaries:member-regions      | charlies membership | GET  | in  403 403 403 403 403 403 200 404
+apiaries:member-change       | charlies membership | GET  | in  403 403 403 403 403 403 200 404
 apiaries:member-end          | charlies membership | GET  | in  403 403 403 403 403 403 200 404
 apiaries:invitation-add      |                     | GET  | in  403 403 403 200 403 403 200 200
+apiaries:invitation-again    | invitation          | POST | in  403 403 403 302 403 403 302 404
 apiaries:invitation-withdraw | invitation          | POST | in  403 403 403 302 403 403 302 404
 apiaries:invitation-accept   | invitation's word   | GET  | 200 200 200 200 200 200 200 200 200
 apiaries:me                  |                     | GET  | in  200 200 200 200 200 200 200 200

@@ -170,7 +170,7 @@ def test_regions_of_an_invitation(world: World, client_for: Opens, foreign: dict
 
 def test_regions_of_an_inspector(world: World, client_for: Opens, foreign: dict[str, Model]) -> None:
     ines = world.cast.ines.memberships.get()
-    url = reverse("apiaries:member-regions", kwargs={"pk": ines.pk})
+    url = reverse("apiaries:member-change", kwargs={"pk": ines.pk})
     _refused(client_for(world.cast.adam), url, "regions", [foreign["region"].pk, NOBODYS])
     assert list(ines.regions.all()) == [world.cast.north]
 

@@ -14,8 +14,10 @@ from apiaries.actions import (
     AlreadyMember,
     InvitationClosed,
     LastAdministrator,
+    LeftMeanwhile,
     MayNotInvite,
     NameTaken,
+    NeedsRegion,
     NotAMember,
     OtherAddress,
     OwnYard,
@@ -27,7 +29,7 @@ from apiaries.actions import (
     add_numbered_colonies,
     add_person,
     add_yard,
-    assign_regions,
+    change_role,
     describe_colony,
     edit_yard,
     end_colony,
@@ -166,7 +168,50 @@ def test_regions_of_another_club_are_refused(cast: Any) -> None:
     foreign = cast.zoe.membership.club.regions.create(name="Far")
 
     with pytest.raises(ValueError, match="another club"):
-        assign_regions(membership=cast.ines.membership, regions=[foreign], by=cast.adam)
+        change_role(membership=cast.ines.membership, role=Role.INSPECTOR, regions=[foreign], by=cast.adam)
+
+
+def test_role_is_changed_and_the_history_says_by_whom(cast: Any) -> None:
+    charlie = cast.charlie.membership
+
+    assert change_role(membership=charlie, role=Role.COORDINATOR, by=cast.adam)
+
+    event = (
+        apps.get_model("apiaries", "MembershipEvent").objects.filter(pgh_obj_id=charlie.pk).latest("pgh_id")
+    )
+    assert event.role == Role.COORDINATOR
+    assert event.pgh_context.metadata == {"by": cast.adam.pk, "verb": "change_role"}
+    assert not change_role(membership=charlie, role=Role.COORDINATOR, by=cast.adam)
+
+
+def test_regions_of_an_inspector_stay_in_the_history(cast: Any) -> None:
+    ines = cast.ines.membership
+
+    change_role(membership=ines, role=Role.INSPECTOR, regions=[cast.south], by=cast.adam)
+    change_role(membership=ines, role=Role.MEMBER, regions=[cast.south], by=cast.adam)
+
+    assert not ines.regions.exists()
+    events = apps.get_model("apiaries", "MembershipRegionEvent").objects.filter(membership=ines)
+    assert sorted(events.values_list("pgh_label", "region__name")) == [
+        ("delete", "North"),
+        ("delete", "South"),
+        ("insert", "North"),
+        ("insert", "South"),
+    ]
+    assert events.latest("pgh_id").pgh_context.metadata["by"] == cast.adam.pk
+
+
+def test_role_that_cannot_be_is_refused(cast: Any) -> None:
+    with pytest.raises(NeedsRegion):
+        change_role(membership=cast.charlie.membership, role=Role.INSPECTOR, by=cast.adam)
+    with pytest.raises(LastAdministrator):
+        change_role(membership=cast.adam.membership, role=Role.MEMBER, by=cast.adam)
+    gone = cast.charlie.memberships.get()
+    end_membership(membership=gone, at=AT, by=cast.adam)
+    with pytest.raises(LeftMeanwhile):
+        change_role(membership=gone, role=Role.COORDINATOR, by=cast.adam)
+
+    assert cast.club.memberships.current().filter(role=Role.ADMINISTRATOR).count() == 1
 
 
 def test_only_the_member_says_who_sees_their_counts(cast: Any) -> None:

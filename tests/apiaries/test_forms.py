@@ -137,12 +137,21 @@ def test_inspector_needs_a_region(cast: Any) -> None:
     assert InvitationForm(data | {"regions": [cast.north.pk]}, membership=cast.adam.membership).is_valid()
 
 
-def test_regions_are_dropped_for_other_roles(cast: Any) -> None:
+def test_regions_are_an_inspectors(cast: Any) -> None:
     data = {"email": "new@example.org", "role": "member", "regions": [cast.north.pk]}
     form = InvitationForm(data, membership=cast.adam.membership)
 
-    assert form.is_valid()
-    assert form.cleaned_data["regions"] == []
+    assert form.errors == {
+        "regions": ["Only an inspector has regions. Untick these, or choose the role Inspector."]
+    }
+
+
+def test_inspector_of_a_club_without_regions_waits_for_one(cast: Any) -> None:
+    data = {"email": "new@example.org", "role": "inspector"}
+
+    form = InvitationForm(data, membership=cast.zoe.membership)
+
+    assert "no regions yet" in form.errors["role"][0]
 
 
 @pytest.mark.parametrize(

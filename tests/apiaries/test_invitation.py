@@ -193,6 +193,55 @@ def test_invitation_is_sent_and_can_be_withdrawn(cast: Any, client_for: Opens) -
     assert Client().get(link(invitation)).status_code == 410
 
 
+def test_open_invitation_is_replaced_only_when_that_is_said(cast: Any, client_for: Opens) -> None:
+    client, add = client_for(cast.adam), reverse("apiaries:invitation-add")
+    typed = {"email": "Vera@example.org", "role": "inspector", "regions": [cast.north.pk]}
+    client.post(add, typed)
+    first = Invitation.objects.get(email="vera@example.org")
+
+    again = {"email": "vera@example.org", "role": "member"}
+    page = client.post(add, again).content.decode()
+
+    assert "vera@example.org is invited already, as inspector of North, until" in page
+    assert 'type="checkbox" name="replaces"' in page
+    assert first.is_open(timezone.now()) and len(mail.outbox) == 1
+
+    assert client.post(add, again | {"replaces": "on"}).status_code == 302
+    first.refresh_from_db()
+    assert first.withdrawn_at is not None
+    assert Invitation.objects.get(email="vera@example.org", withdrawn_at=None).role == "member"
+
+
+def test_tick_for_one_address_is_not_kept_for_the_next(cast: Any, client_for: Opens) -> None:
+    typed = {"email": "new@example.org", "role": "", "replaces": "on"}
+
+    page = client_for(cast.adam).post(reverse("apiaries:invitation-add"), typed).content.decode()
+
+    assert 'type="hidden" name="replaces" id' in page  # and holds nothing
+
+
+def test_existing_member_is_pointed_to_the_change_of_role(cast: Any, client_for: Opens) -> None:
+    typed = {"email": "charlie@example.org", "role": "coordinator"}
+
+    page = client_for(cast.adam).post(reverse("apiaries:invitation-add"), typed).content.decode()
+
+    assert "changes their role under Members" in page
+
+
+def test_open_invitation_is_sent_again_with_the_same_link(
+    cast: Any, invitation: Invitation, client_for: Opens
+) -> None:
+    client, again = client_for(cast.dana), reverse("apiaries:invitation-again", args=[invitation.pk])
+    assert again in client.get(reverse("apiaries:member-list")).content.decode()
+
+    client.post(again)
+
+    assert link(invitation) in mail.outbox[0].body
+    withdraw_invitation(invitation=invitation, at=timezone.now(), by=cast.dana)
+    client.post(again)
+    assert len(mail.outbox) == 1
+
+
 def test_coordinator_cannot_invite_an_administrator_by_hand(cast: Any, client_for: Opens) -> None:
     client_for(cast.dana).post(
         reverse("apiaries:invitation-add"), {"email": "late@example.org", "role": "administrator"}

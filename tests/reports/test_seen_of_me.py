@@ -12,7 +12,7 @@ from django.test import Client
 from django.urls import reverse
 from django.utils import timezone
 
-from apiaries.actions import assign_regions, edit_yard, end_helper, end_membership, set_sharing
+from apiaries.actions import change_role, edit_yard, end_helper, end_membership, set_sharing
 from apiaries.models import Person, Yard, anybody
 from apiaries.permissions import Role
 from reports.models import Suspension
@@ -161,7 +161,7 @@ def test_name_on_count_weeks_is_seen_by_all_members(world: World) -> None:
 def test_reasons_end_with_help_role_and_region(world: World) -> None:
     cast = world.cast
     end_helper(helper=world.helper, at=timezone.now(), by=cast.alice)
-    assign_regions(membership=cast.ines.membership, regions=[cast.south], by=cast.adam)
+    change_role(membership=cast.ines.membership, role=Role.INSPECTOR, regions=[cast.south], by=cast.adam)
 
     assert {one.title for one in seen_of(cast.alice)} == set(OF_ROLE.values())
 

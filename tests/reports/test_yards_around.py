@@ -13,10 +13,11 @@ from django.test import Client
 from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
 
-from apiaries.actions import add_numbered_colonies, add_yard, assign_regions, edit_yard
+from apiaries.actions import add_numbered_colonies, add_yard, change_role, edit_yard
 from apiaries.distance import box_around, km_between, reach_of_cell
 from apiaries.models import Person, Yard
 from apiaries.models.places import coarse_cell
+from apiaries.permissions import Role
 from counts.models import MiteSample
 from counts.samples import Method
 from counts.standing import Published
@@ -306,7 +307,12 @@ def test_yards_of_other_regions_change_nothing_on_the_page(ines: Client, cast: C
 
 
 def test_nothing_is_said_of_other_regions_to_who_has_all(ines: Client, cast: Cast) -> None:
-    assign_regions(membership=cast.ines.membership, regions=[cast.north, cast.south], by=cast.adam)
+    change_role(
+        membership=cast.ines.membership,
+        role=Role.INSPECTOR,
+        regions=[cast.north, cast.south],
+        by=cast.adam,
+    )
     _yard(cast, "Theirs", 1, keeper=cast.charlie)
 
     page = ines.get(URL, {"place": "52.5, 13.4", "km": "5"})
@@ -316,7 +322,7 @@ def test_nothing_is_said_of_other_regions_to_who_has_all(ines: Client, cast: Cas
 
 
 def test_without_a_region_the_page_says_so(ines: Client, cast: Cast) -> None:
-    assign_regions(membership=cast.ines.membership, regions=[], by=cast.adam)
+    cast.ines.membership.regions.clear()
 
     for asked in ({}, {"place": "52.5, 13.4", "km": "5"}):
         assert "No region is assigned to you yet" in ines.get(URL, asked).content.decode()
