@@ -103,6 +103,15 @@ def test_every_page_of_a_paper_is_numbered_in_the_readers_language() -> None:
     assert "Seite 1 von 2" in german and "Seite 2 von 2" in german
 
 
+@pytest.mark.parametrize("paper", Paper)
+@pytest.mark.parametrize("code", ["en-gb", "de"])
+def test_each_method_card_is_one_page(code: str, paper: Paper) -> None:
+    with override(code):
+        made = method_cards_pdf(list(Method), paper=paper)
+
+    assert len(PdfReader(io.BytesIO(made)).pages) == len(Method)
+
+
 def test_who_sees_a_yard_in_german(cast: Any) -> None:
     with override("de"):
         told = who_sees_yard(cast.alice_yard, viewer=cast.alice)
