@@ -11,7 +11,17 @@ from django.db import models
 from django.http import Http404
 from django.shortcuts import get_object_or_404
 
-from apiaries.models import Club, Colony, ColonyChange, Invitation, Membership, Person, Yard, YardHelper
+from apiaries.models import (
+    Club,
+    Colony,
+    ColonyChange,
+    Invitation,
+    Membership,
+    Person,
+    Region,
+    Yard,
+    YardHelper,
+)
 from apiaries.permissions import Permission
 
 Model = TypeVar("Model", bound=models.Model)
@@ -91,6 +101,11 @@ def club_for(person: Person, permission: Permission) -> Club:
     if not person.can(permission):
         raise PermissionDenied
     return membership.club
+
+
+def region_for(person: Person, pk: int) -> Region:
+    """A region of the person's club, for those who set the club up."""
+    return get_object_or_404(club_for(person, Permission.CLUB_EDIT).regions.all(), pk=pk)
 
 
 def helper_for(yard: Yard, pk: int) -> YardHelper:

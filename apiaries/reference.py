@@ -51,6 +51,11 @@ def jurisdictions() -> tuple[tuple[str, str], ...]:
     )
 
 
+def level_rows() -> list[dict[str, str]]:
+    """The lines of the table of action levels, as they are printed."""
+    return _rows("action_levels.csv")
+
+
 def cautions() -> list[dict[str, str]]:
     """The rows of the table of cautions, in its order; what people read of them in the reader's language."""
     return [row | {name: say(row[name]) for name in CAUTION_WORDS} for row in _rows("cautions.csv")]

@@ -52,6 +52,8 @@ urlpatterns = [
     # the club
     path("club/", club.club_edit, name="club-edit"),
     path("club/regions/new/", club.region_add, name="region-add"),
+    path("club/regions/<int:pk>/", club.region_edit, name="region-edit"),
+    path("club/regions/<int:pk>/remove/", club.region_remove, name="region-remove"),
     # to read
     path("who-sees-what/", pages.who_sees_what, name="who-sees-what"),
     path("cautions/", pages.cautions, name="cautions"),

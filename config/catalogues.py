@@ -33,7 +33,7 @@ KEYWORDS = {
     **dict.fromkeys(("say_as", "mark_as", "pgettext", "pgettext_lazy"), ((1, "c"), 2)),
 }
 REFERENCE = {
-    "action_levels.csv": ("region", "mark", "note"),
+    "action_levels.csv": ("region", "mark", "note", "only_when"),
     "applications.csv": ("name", "recount_reason", "recount_mark"),
     "cautions.csv": ("sentence", "mark", "note"),
     "dated_limits.csv": ("unit", "mark", "note"),

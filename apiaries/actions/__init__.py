@@ -42,12 +42,12 @@ from apiaries.actions.people import (
     update_person,
     withdraw_invitation,
 )
+from apiaries.actions.regions import RegionInUse, add_region, is_in_use, remove_region, rename_region
 from apiaries.actions.setting_up import edit_club, set_count_months, set_up_yard
 from apiaries.actions.yards import (
     NotAMember,
     OwnYard,
     add_helper,
-    add_region,
     add_yard,
     edit_yard,
     end_helper,
@@ -67,6 +67,7 @@ __all__ = [
     "NotThereYet",
     "OtherAddress",
     "OwnYard",
+    "RegionInUse",
     "SameColony",
     "SameYard",
     "TooMany",
@@ -87,7 +88,10 @@ __all__ = [
     "end_membership",
     "found_club",
     "invite",
+    "is_in_use",
     "move_colony",
+    "remove_region",
+    "rename_region",
     "requeen_colony",
     "set_count_months",
     "set_operator",

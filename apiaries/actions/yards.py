@@ -1,10 +1,10 @@
-"""Regions, yards and their helpers."""
+"""Yards and their helpers."""
 
 import datetime as dt
 from decimal import Decimal
 
 from apiaries.history import action
-from apiaries.models import Club, Person, Region, Yard, YardHelper
+from apiaries.models import Person, Region, Yard, YardHelper
 from apiaries.models.places import coarse_cell
 
 
@@ -14,15 +14,6 @@ class NotAMember(ValueError):
 
 class OwnYard(ValueError):
     """The keeper of a yard cannot be its helper."""
-
-
-@action
-def add_region(*, club: Club, name: str, by: Person | None) -> Region:
-    """A new region of the club."""
-    region = Region(club=club, name=name.strip())
-    region.full_clean()
-    region.save()
-    return region
 
 
 @action

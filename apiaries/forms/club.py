@@ -9,9 +9,10 @@ from django.utils.translation import gettext_lazy as _
 
 from apiaries.fields import OneLine, TimeZone
 from apiaries.forms.base import PageForm
+from apiaries.issuer_levels import issuer_levels
 from apiaries.language import say
-from apiaries.models import Club
-from apiaries.reference import issuers, jurisdictions
+from apiaries.models import Club, Region
+from apiaries.reference import jurisdictions
 
 FIELDS = ("name", "time_zone", "jurisdiction", "action_level_issuer", "bees_per_half_cup")
 
@@ -21,7 +22,10 @@ def _jurisdictions() -> list[tuple[str, str]]:
 
 
 def _issuers() -> list[tuple[str, str]]:
-    return [("", say("None: counts are shown without a comparison")), *issuers()]
+    return [
+        ("", say("None: counts are shown without a comparison")),
+        *((one.key, f"{one.name}: {one.lacks}" if one.lacks else one.name) for one in issuer_levels()),
+    ]
 
 
 class ClubForm(PageForm):
@@ -44,9 +48,16 @@ class ClubForm(PageForm):
         min_value=150,
         max_value=600,
         help_text=_(
+            "Used where bees are measured by half cups and not counted; counts logged before keep their number. "
             "Published figures: 300 (club pages) and 400 (two extension services). Count a jar of your own once."
         ),
-        error_messages={"required": _("Enter the number of bees, for example 300.")},
+        error_messages={
+            "required": _("Enter the number of bees, for example 300."),
+            **dict.fromkeys(
+                ("invalid", "min_value", "max_value"),
+                _("Bees in half a US cup: enter a whole number from 150 to 600."),
+            ),
+        },
         widget=forms.TextInput(attrs={"inputmode": "numeric", "autocomplete": "off"}),
     )
     jurisdiction = forms.ChoiceField(
@@ -77,7 +88,7 @@ class ClubForm(PageForm):
 
 
 class RegionForm(PageForm):
-    """A new region."""
+    """A new region, or another name for one."""
 
     name = OneLine(
         max_length=80,
@@ -90,12 +101,13 @@ class RegionForm(PageForm):
     TAKEN = _("The club has a region with this name already.")
     refusals: ClassVar = {ValidationError: ("name", TAKEN), IntegrityError: ("name", TAKEN)}
 
-    def __init__(self, *args: Any, club: Club, **kwargs: Any) -> None:
-        super().__init__(*args, **kwargs)
-        self.club = club
+    def __init__(self, *args: Any, club: Club, region: Region | None = None, **kwargs: Any) -> None:
+        super().__init__(*args, initial={"name": region.name} if region else {}, **kwargs)
+        self.club, self.region = club, region
 
     def clean_name(self) -> str:
         name: str = self.cleaned_data["name"]
-        if self.club.regions.filter(name__iexact=name).exists():
+        others = self.club.regions.exclude(pk=self.region.pk) if self.region else self.club.regions.all()
+        if others.filter(name__iexact=name).exists():
             raise ValidationError(self.TAKEN)
         return name

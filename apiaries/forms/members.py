@@ -3,6 +3,7 @@
 from typing import Any, ClassVar
 
 from django import forms
+from django.http import QueryDict
 from django.utils import timezone
 from django.utils.translation import gettext_lazy as _
 
@@ -99,8 +100,10 @@ class InvitationForm(PageForm):
             email=address, accepted_at=None, withdrawn_at=None, expires_at__gt=timezone.now()
         ).first()
         if waiting is None:
-            self.data = self.data.copy()  # a tick given for one address is not one for the next
-            self.data["replaces"] = ""
+            typed = QueryDict(mutable=True)
+            typed.update(self.data)
+            typed["replaces"] = ""  # a tick given for one address is not one for the next
+            self.data = typed
             return
         self.fields["replaces"].widget = forms.CheckboxInput()
         if cleaned.get("replaces"):

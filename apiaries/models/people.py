@@ -219,7 +219,7 @@ class Membership(models.Model):
 
 
 @keeps_history_of_pairs
-class MembershipRegion(Membership.regions.through):  # type: ignore[misc,name-defined]
+class MembershipRegion(Membership.regions.through):  # type: ignore[name-defined]
     """A region that an inspector has: the row of the membership itself does not change with it."""
 
     class Meta:

@@ -4,11 +4,14 @@ from django.contrib import messages
 from django.db.models import Count, Q
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
+from django.views.decorators.http import require_POST
 
-from apiaries.access import club_for
-from apiaries.actions import add_region, edit_club
+from apiaries.access import club_for, region_for
+from apiaries.actions import RegionInUse, add_region, edit_club, is_in_use, remove_region, rename_region
 from apiaries.forms import ClubForm, RegionForm, posted
+from apiaries.issuer_levels import issuer_levels
 from apiaries.language import say
+from apiaries.models import Club
 from apiaries.permissions import Permission
 from apiaries.views.asking import person_of
 
@@ -20,9 +23,29 @@ def club_edit(request: HttpRequest) -> HttpResponse:
     form = ClubForm(posted(request), club=club)
     if form.is_valid() and form.saves(lambda: edit_club(club=club, by=person, **form.cleaned_data)):
         messages.success(request, say("The club's settings are saved."))
+        _warn_without_level(request, club)
         return redirect("apiaries:club-edit")
-    regions = club.regions.annotate(number=Count("yards", filter=Q(yards__closed_on=None)))
-    return render(request, "apiaries/club_edit.html", {"form": form, "regions": regions})
+    levels = issuer_levels()
+    context = {
+        "form": form,
+        "regions": club.regions.annotate(number=Count("yards", filter=Q(yards__closed_on=None))),
+        "levels": levels,
+        "chosen": next((one for one in levels if one.key == form["action_level_issuer"].value()), None),
+    }
+    return render(request, "apiaries/club_edit.html", context)
+
+
+def _warn_without_level(request: HttpRequest, club: Club) -> None:
+    for one in issuer_levels():
+        if one.key == club.action_level_issuer and one.lacks:
+            messages.warning(
+                request,
+                say(
+                    "{issuer}: {lacks}. Such counts are shown without a comparison.",
+                    issuer=one.name,
+                    lacks=one.lacks,
+                ),
+            )
 
 
 def region_add(request: HttpRequest) -> HttpResponse:
@@ -36,3 +59,33 @@ def region_add(request: HttpRequest) -> HttpResponse:
         messages.success(request, say("The region {name} is added.", name=form.cleaned_data["name"]))
         return redirect("apiaries:club-edit")
     return render(request, "apiaries/region_add.html", {"form": form})
+
+
+def region_edit(request: HttpRequest, pk: int) -> HttpResponse:
+    """Another name for a region; one of which nothing was recorded can be removed."""
+    person = person_of(request)
+    region = region_for(person, pk)
+    before = region.name
+    form = RegionForm(posted(request), club=region.club, region=region)
+    if form.is_valid() and form.saves(
+        lambda: rename_region(region=region, name=form.cleaned_data["name"], by=person)
+    ):
+        messages.success(request, say("The region {old} is now {name}.", old=before, name=region.name))
+        return redirect("apiaries:club-edit")
+    context = {"form": form, "region": region, "name": before, "in_use": is_in_use(region)}
+    return render(request, "apiaries/region_edit.html", context)
+
+
+@require_POST
+def region_remove(request: HttpRequest, pk: int) -> HttpResponse:
+    """A region that was added by mistake is no more."""
+    person = person_of(request)
+    region = region_for(person, pk)
+    name = region.name
+    try:
+        remove_region(region=region, by=person)
+    except RegionInUse:
+        messages.error(request, say("The region {name} stays: something is recorded of it.", name=name))
+        return redirect("apiaries:region-edit", pk=pk)
+    messages.success(request, say("The region {name} is removed.", name=name))
+    return redirect("apiaries:club-edit")

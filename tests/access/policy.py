@@ -38,6 +38,8 @@ apiaries:me                  |                     | GET  | in  200 200 200 200 
 apiaries:language            |                     | GET  | 200 200 200 200 200 200 200 200 200
 apiaries:club-edit           |                     | GET  | in  403 403 403 403 403 403 200 200
 apiaries:region-add          |                     | GET  | in  403 403 403 403 403 403 200 200
+apiaries:region-edit         | north               | GET  | in  403 403 403 403 403 403 200 404
+apiaries:region-remove       | north               | POST | in  403 403 403 403 403 403 302 404
 apiaries:who-sees-what       |                     | GET  | in  200 200 200 200 200 200 200 200
 apiaries:cautions            |                     | GET  | in  200 200 200 200 200 200 200 200
 apiaries:help                |                     | GET  | in  200 200 200 200 200 200 200 200

@@ -64,6 +64,7 @@ class World:
             "no such label": {"code": "22222222"},
             "charlies membership": {"pk": cast.charlie.memberships.get().pk},
             "invitation": {"pk": self.invitation.pk},
+            "north": {"pk": self.cast.north.pk},
             "invitation's word": {"token": self.invitation.token},
             "sample": {"pk": self.sample.pk},
             "bob's sample": {"pk": self.bobs_sample.pk},

@@ -5,11 +5,13 @@ from collections.abc import Callable
 from typing import Any
 
 import pytest
+from django.apps import apps
 from django.contrib.messages import get_messages
 from django.core import mail
 from django.test import Client
 from django.urls import reverse
 
+from apiaries.actions import add_region, edit_yard
 from apiaries.models import Person, Yard
 
 Opens = Callable[[Person | None], Client]
@@ -220,6 +222,76 @@ def test_club_settings_and_regions_are_saved(cast: Any, client_for: Opens) -> No
         400,
         "",
     )
+    assert cast.club.regions.filter(name="East").exists()
+
+
+@pytest.mark.parametrize(
+    ("issuer", "words"),
+    [
+        ("de_hannover", "no level that a count can be compared with by its date"),
+        ("au_nsw_dpi", "no level that a count can be compared with by its date"),
+        ("gb_leaflet_2005", "no level for washes and rolls that holds by date alone"),
+    ],
+)
+def test_choice_without_a_level_is_warned_of(cast: Any, client_for: Opens, issuer: str, words: str) -> None:
+    client = client_for(cast.adam)
+    typed = {"name": "C", "time_zone": "UTC", "jurisdiction": "any", "bees_per_half_cup": "300"}
+
+    response = client.post(url("club-edit"), typed | {"action_level_issuer": issuer})
+
+    assert f"{words}. Such counts are shown without a comparison." in said(response)
+    assert f"It has {words}" in client.get(url("club-edit")).content.decode()
+
+
+def test_levels_of_each_body_are_told_at_the_choice(cast: Any, client_for: Opens) -> None:
+    page = client_for(cast.adam).get(url("club-edit")).content.decode()
+
+    for line in (
+        "Wash or roll: from 3 per 100 bees (the whole year)",
+        "Board, natural drop: more than 30 a day (the whole year)",
+        "Wash or roll: from 1 per 100 bees (April to May, from memory)",
+        "Board, natural drop: more than 5 a day (July, only: young colonies)",
+    ):
+        assert line in page
+    for name in ("counts:count-months", "reports:region-published", "reports:bulletin-list"):
+        assert f'href="{reverse(name)}"' in page
+
+
+def test_region_is_renamed_and_the_history_keeps_the_old_name(cast: Any, client_for: Opens) -> None:
+    client, edit = client_for(cast.adam), url("region-edit", cast.north.pk)
+    assert edit in client.get(url("club-edit")).content.decode()
+
+    response = client.post(edit, {"name": "NORTH"})
+
+    assert said(response) == "The region North is now NORTH."
+    events = apps.get_model("apiaries", "RegionEvent").objects.filter(pgh_obj=cast.north.pk)
+    assert [one.name for one in events.order_by("pgh_id")] == ["North", "NORTH"]
+    page = client.post(edit, {"name": "south"}).content.decode()
+    assert "has a region with this name already" in page and 'value="south"' in page
+
+
+def test_region_without_anything_recorded_is_removed(cast: Any, client_for: Opens) -> None:
+    client = client_for(cast.adam)
+    client.post(url("region-add"), {"name": "Nrth"})
+    mistake = cast.club.regions.get(name="Nrth")
+    assert "Remove the region" in client.get(url("region-edit", mistake.pk)).content.decode()
+
+    response = client.post(url("region-remove", mistake.pk))
+
+    assert said(response).endswith("The region Nrth is removed.")
+    assert not cast.club.regions.filter(name="Nrth").exists()
+
+
+def test_region_that_a_yard_once_stood_in_stays(cast: Any, client_for: Opens) -> None:
+    client, east = client_for(cast.adam), add_region(club=cast.club, name="East", by=cast.adam)
+    place = {"name": "Home yard", "latitude": None, "longitude": None, "by": cast.alice}
+    edit_yard(yard=cast.alice_yard, region=east, **place)
+    edit_yard(yard=cast.alice_yard, region=cast.north, **place)
+    assert "cannot be removed" in client.get(url("region-edit", east.pk)).content.decode()
+
+    response = client.post(url("region-remove", east.pk))
+
+    assert "stays: something is recorded of it" in said(response)
     assert cast.club.regions.filter(name="East").exists()
 
 
