@@ -4,13 +4,14 @@ import datetime as dt
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
-from apiaries.language import mark, say
+from apiaries.language import listed, mark, say
 from apiaries.models import Club, Region
 from apiaries.zones import zone_of
 from reports.early_warning import Look, early_warnings
 from reports.forms import TreatmentResultsForm
 from reports.kinds import HIDDEN_WORDS
 from reports.pressure import count_band
+from reports.results_headline import Said, headline, lies_below
 from reports.treated_facts import known_of
 from reports.treatment_results import PooledDrop, ResultRow, result_rows
 from treatments.ingredients import Ingredient, target_drop
@@ -118,8 +119,7 @@ class Line:
     @property
     def is_below(self) -> bool:
         """Whether the whole range of the drop lies below the published target: no comparison with others is needed."""
-        target = target_drop(Ingredient(self.row.ingredient))
-        return bool(target and self.pooled and self.pooled.high < target.value)
+        return lies_below(self.row)
 
     @property
     def words(self) -> list[Told]:
@@ -149,6 +149,8 @@ class Results:
     region: Region | None
     ingredient: str
     lines: Sequence[Line]
+    headline: Sequence[Said]
+    """What the table says, in a sentence for each way."""
     warnings: Sequence[Warned]
     looked: int
     read_at: dt.datetime
@@ -156,6 +158,11 @@ class Results:
     @property
     def has_any(self) -> bool:
         return bool(self.lines)
+
+    @property
+    def below(self) -> str:
+        """The ways whose whole range lies below the target, by name."""
+        return listed([one.way for one in self.headline if one.below])
 
     @property
     def asks_for_steps(self) -> bool:
@@ -188,7 +195,8 @@ def results_page(
         region=region,
         ingredient=say(INGREDIENT_WORDS.get(ingredient, "")),
         lines=lines,
-        warnings=_warnings(warning, rows, names),
+        headline=headline(rows, place, ingredient, names),
+        warnings=_warnings(sorted(warning, key=lambda look: look.region != place), rows, names),
         looked=len(looks),
         read_at=known.read_at.astimezone(zone_of(zone)),
     )

@@ -108,7 +108,7 @@ def test_few_counts_before_and_after_show_no_words(client_for, cast, reference, 
 
     row = _rows(_page(client_for(cast.dana)))["Oxalic acid, vapour"]
     assert row == (
-        "2 of 5 treatments 5 yards of 5 keepers not shown, of the yards counted both times: too few keepers"
+        "2 of 5 treatments 5 yards of 5 keepers not shown: too few keepers among those counted both times"
     )
 
 
@@ -180,7 +180,7 @@ def test_early_warning_is_told_with_what_to_do_and_blames_nobody(client_for, cas
     assert "All regions together: 8 of the 8 yards that gave a clear answer, of 8 keepers." in page
     assert re.search(r"about \d+ % of yards \(range \d+ to \d+ %, from 20–49 yards\)", page)
     assert "what to do next" in page and "Nobody did wrong because of it" in page
-    assert "early warning above" in page
+    assert "early warning below" in page
     assert "in unusually many yards in" not in _page(client_for(cast.dana), "?season=2025")
 
 
@@ -229,3 +229,33 @@ def test_members_do_not_see_them(client_for, cast, results):
 
 def test_region_page_leads_here(client_for, cast, reference):
     assert f'href="{PAGE}"' in client_for(cast.dana).get("/regions/").content.decode()
+
+
+def test_page_says_first_what_worked_in_how_many_treatments(client_for, cast, results):
+    page = _page(client_for(cast.dana))
+
+    assert "Oxalic acid, vapour: worked in 4 of 5 treatments with a clear answer." in _bare(page)
+    assert page.index("What came of it") < page.index("<h2>Early warning</h2>")
+
+
+def test_what_stays_below_its_target_is_no_all_clear(client_for, cast, reference, keeper_in, monkeypatch):
+    usual = Look(
+        ingredient="oxalic_acid", region=None, season=2026, yards=5, keepers=5, short=5, compared=20, usual=0.9,
+        usual_low=0.8, usual_high=1.0, chance=0.6, limit=0.01,
+    )  # fmt: skip
+    monkeypatch.setattr("reports.results_page.early_warnings", lambda *_: [usual])
+    yards = [keeper_in(name, cast.north)[0] for name in ("Kim", "Lee", "Mia", "Noa", "Ola")]
+    for yard in yards:
+        for year in (2025, 2026):
+            _treated(yard, before=60, after=70, year=year)
+
+    whole = _bare(_page(client_for(cast.dana)))
+    below = (
+        "worked in 0 of 5 treatments with a clear answer. All of the range of its drop is below the target."
+    )
+    assert f"Oxalic acid, vapour: {below}" in whole and f"North: {below}" in whole
+    assert "Nothing new: beside earlier seasons and other regions, no ingredient fell short" in whole
+    assert "That is no all-clear: Oxalic acid, vapour stayed below the target" in whole
+
+    one = _bare(_page(client_for(cast.dana), f"?season=2026&region={cast.north.pk}"))
+    assert one.index(f"Oxalic acid, vapour: {below}") < one.index(f"All regions together: {below}")
