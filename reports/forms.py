@@ -57,13 +57,17 @@ class RegionMonthForm(forms.Form):
         # Another kind of count has other levels: one that was chosen before goes back to the usual.
         if asked["level"] not in self.levels and asked["level"] in {one.key for one in self.offer.published}:
             asked["level"] = ""
+        # A year that was compared with and is now shown itself is no mistake.
+        if asked["compare"] == asked["year"]:
+            asked["compare"] = ""
         super().__init__(asked)
         self.usual_year = today.year
         self.regions = {str(region.pk): region for region in club.regions.all()}
         years: Any = self.fields["year"]
         years.choices = [(str(year), str(year)) for year in years_of(club, today)]
         others: Any = self.fields["compare"]
-        others.choices = [("", say("No other year")), *years.choices]
+        shown = self.data["year"]
+        others.choices = [("", say("No other year")), *(one for one in years.choices if one[0] != shown)]
         regions: Any = self.fields["region"]
         regions.choices = [(ALL, say("All regions")), *((pk, one.name) for pk, one in self.regions.items())]
         levels: Any = self.fields["level"]

@@ -24,6 +24,20 @@ def uncertain_rule() -> str:
     )
 
 
+def published_uncertain_rule() -> str:
+    """When a published figure is: by its yards as they are, since how many of them one keeper has is not published."""
+    return say(
+        "its range is wider than {width} % of the figure, or it rests on fewer than {yards} yards",
+        width=round(DEFAULTS.uncertain_width.value * 100),
+        yards=int(DEFAULTS.uncertain_yards.value),
+    )
+
+
+def range_level() -> int:
+    """How sure the ranges of regions are, in per cent."""
+    return round(DEFAULTS.level.value * 100)
+
+
 def _hidden_when(keepers: int) -> str:
     return say(
         "fewer than {keepers} keepers or {yards} yards were counted, or one keeper has more than {share} % of them",

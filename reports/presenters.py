@@ -75,6 +75,15 @@ class RegionTable:
         return say("no samples") if self.choice.part is Part.ALL else say("none of these, or hidden")
 
     @property
+    def has_unusual(self) -> bool:
+        return any(cell.unusual for cell in self.cells)
+
+    @property
+    def has_levelled(self) -> bool:
+        """Whether a cell has the class of another figure than its own."""
+        return any(cell.levelled is not None for cell in self.cells)
+
+    @property
     def has_counts(self) -> bool:
         return any(cell.row for cell in self.cells)
 
@@ -163,6 +172,7 @@ def _cell(
         ends=share_of(row, levels, level),
         heat=None if rate is None else heat_class(rate, choice.kind),
         drawn=None if rate is None else rate * per,
+        own_class=heat_class(row.rate, choice.kind) if row and row.rate is not None else None,
         unusual=odd,
         past=before,
         other=past.of_year(region.pk, month, choice.compare),

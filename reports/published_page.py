@@ -19,6 +19,7 @@ from counts.samples import Kind
 from reports.bulletin_figures import looked_at_words
 from reports.charts import Mark, chart_alt, mark_of
 from reports.constants import DEFAULTS
+from reports.heat import is_uncertain, share_words
 from reports.kinds import HIDDEN_WORDS, KIND_WORDS, PER, UNITS
 from reports.models import Publication, RegionMonth
 from reports.parts import Part
@@ -60,6 +61,14 @@ class PublishedCell:
         return self.shown and self.row is not None and self.row.mites == 0
 
     @property
+    def uncertain(self) -> bool:
+        """Whether its range is wide beside it, or few yards stand behind it; how alike those are is not published."""
+        row = self.row
+        if not self.shown or row is None or row.rate is None or row.low is None or row.high is None:
+            return False
+        return is_uncertain(row.rate, row.low, row.high, row.yards)
+
+    @property
     def rate(self) -> float | None:
         return self._told(self.row.rate if self.row else None)
 
@@ -82,17 +91,11 @@ class PublishedCell:
     @property
     def share(self) -> str:
         """The share of yards above the level in whole per cent; never a bare 0 or 100."""
-        if self._share is None:
-            return ""
-        whole = round(self._share[0] * 100)
-        return "<1 %" if whole < 1 else ">99 %" if whole > 99 else f"{whole} %"
+        return share_words(*self._share, self.row.yards)[0] if self._share and self.row else ""
 
     @property
     def share_range(self) -> str:
-        if self._share is None:
-            return ""
-        low, high = (round(end * 100) for end in self._share[1:])
-        return say("{low} to {high} %", low=low, high=high)
+        return share_words(*self._share, self.row.yards)[1] if self._share and self.row else ""
 
     @property
     def keepers(self) -> str:
@@ -128,9 +131,9 @@ class PublishedCell:
         return _band(self.row.zeros if self.row else 0)
 
     @property
-    def _share(self) -> Sequence[float] | None:
+    def _share(self) -> tuple[float, float, float] | None:
         found = self.row.shares.get(self.level.key) if self.row and self.level else None
-        return found or None
+        return (found[0], found[1], found[2]) if found else None
 
     def _told(self, rate: float | None) -> float | None:
         return None if rate is None or self.row is None else rate * PER[Kind(self.row.kind)]

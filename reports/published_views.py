@@ -19,7 +19,7 @@ from reports.actions import close_public_page, open_public_page
 from reports.chart_asking import drawing_asked, svg
 from reports.charts import SIZES, chart_svg, regions_of
 from reports.due_days import local_day
-from reports.hiding import hiding_rule, outside_rule
+from reports.hiding import hiding_rule, outside_rule, published_uncertain_rule, range_level
 from reports.models import PublicPage
 from reports.published_form import PublishedForm
 from reports.published_page import published_table, published_years, publishing_rule
@@ -84,7 +84,14 @@ def _shown(request: HttpRequest, club: Club, *, outside: bool = False) -> dict[s
     """The form and the table that was asked for."""
     form = _form(request, club)
     table = published_table(club, *form.chosen, at=timezone.now(), outside=outside)
-    return {"form": form, "club": club, "table": table, "publishing_rule": publishing_rule()}
+    return {
+        "form": form,
+        "club": club,
+        "table": table,
+        "publishing_rule": publishing_rule(),
+        "uncertain_rule": published_uncertain_rule(),
+        "range_level": range_level(),
+    }
 
 
 def _form(request: HttpRequest, club: Club) -> PublishedForm:

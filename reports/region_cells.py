@@ -31,6 +31,14 @@ LEVEL_UNITS = {
     LevelUnit.PER_2_DAYS: mark("per 2 days"),
     LevelUnit.PERCENT_CELLS: mark("% of cells"),
 }
+PAST_SURE = mark("{year}: {rate} ({range}), {amount}")
+PAST_UNCERTAIN = mark("{year}: {rate} ({range}), {amount}, uncertain")
+STANDINGS = {
+    "above": mark("above {level}"),
+    "either_side": mark("either side of {level}"),
+    "below": mark("below {level}"),
+}
+"""How a mean stands to an action level."""
 PAST_TOLD = 3
 """So many of the past years are told in a cell; the page of one region has them all."""
 
@@ -47,6 +55,8 @@ class Past:
     high: float
     bees: int | None
     board_days: float | None
+    uncertain: bool = False
+    """By the same rule as a figure of the year shown."""
 
     @property
     def amount(self) -> str:
@@ -56,7 +66,7 @@ class Past:
     @property
     def told(self) -> str:
         return say(
-            "{year}: {rate} ({range}), {amount}",
+            PAST_UNCERTAIN if self.uncertain else PAST_SURE,
             year=self.year,
             rate=say("none found") if self.rate == 0 else one_decimal(self.rate),
             range=rate_range(self.low, self.high),
@@ -78,9 +88,11 @@ class Cell:
     ends: Ends | None = None
     """The share of yards above the level with its range, where it was read apart from the row."""
     heat: int | None = None
-    """Class of the rate, drawn towards the other regions."""
+    """Class of the levelled rate: drawn towards the other regions of the month."""
     drawn: float | None = None
     """That rate, in the page's unit."""
+    own_class: int | None = None
+    """Class of the rate itself."""
     unusual: str = ""
     past: Sequence[Past] = ()
     """The same month of earlier years, the last first."""
@@ -133,6 +145,35 @@ class Cell:
         return is_uncertain(row.rate, row.low, row.high, row.yards_effective)
 
     @property
+    def levelled(self) -> float | None:
+        """The levelled rate where its class, and so the colour, is another than that of the figure in the cell."""
+        return self.drawn if self.shown and self.own_class != self.heat else None
+
+    @property
+    def standing(self) -> str:
+        """Key of how the mean stands to the action level: by its range; empty without a level."""
+        level, low, high = self.level_rate, self.low, self.high
+        if not self.shown or level is None or low is None or high is None:
+            return ""
+        return "above" if low > level else "below" if high < level else "either_side"
+
+    @property
+    def standing_words(self) -> str:
+        """The same in words."""
+        return say(STANDINGS[self.standing], level=plain(self.level_rate)) if self.standing else ""
+
+    @property
+    def change(self) -> str:
+        """Beside the year to compare with, as far as ranges tell; empty where there is none."""
+        if self.other is None or not self.shown or self.low is None or self.high is None:
+            return ""
+        if self.low > self.other.high:
+            return say("higher than in {year}", year=self.other.year)
+        if self.high < self.other.low:
+            return say("lower than in {year}", year=self.other.year)
+        return say("no clear difference")
+
+    @property
     def amount(self) -> str:
         """On how many bees or board days the figure rests."""
         return amount_words(self.row.bees, self.row.board_days) if self.row else ""
@@ -161,7 +202,7 @@ class Cell:
         """All that the cell has to say, a line each: shown on hover and focus, and read out."""
         row = self.row
         if row is None or not self.shown:
-            why = say("Hidden: {why}", why=self.hidden) if self.hidden else say("No samples")
+            why = say("Hidden: {why}", why=self.hidden) if self.hidden else say("No samples of this kind")
             return f"{self.where}\n{why}"
         lines = [
             self.where,
@@ -189,7 +230,9 @@ class Cell:
             lines.append(self.unusual[0].upper() + self.unusual[1:])
         if self.drawn is not None:
             drawn = one_decimal(self.drawn)
-            lines.append(say("For colour and order {rate}, drawn towards the other regions", rate=drawn))
+            lines.append(
+                say("Levelled, for colour and order: {rate}, drawn towards the other regions", rate=drawn)
+            )
         told = [self.other] if self.other else []
         told += [one for one in self.past[:PAST_TOLD] if one != self.other]
         return "\n".join([*lines, *(one.told for one in told)])

@@ -1,8 +1,10 @@
 """The map of a month: regions, or pieces of them where they may be told apart, with the table beside it."""
 
 import datetime as dt
-from collections.abc import Collection, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
+
+from django.db.models import Q
 
 from apiaries.language import say
 from apiaries.models import Region
@@ -88,7 +90,7 @@ class Area:
         if self.uncertain:
             lines.append(say("Uncertain: wide range or few yards"))
         drawn = one_decimal(self.drawn)
-        lines.append(say("For colour {rate}, drawn towards the other areas", rate=drawn))
+        lines.append(say("Levelled, for colour: {rate}, drawn towards the other areas", rate=drawn))
         return "\n".join(lines)
 
 
@@ -131,8 +133,13 @@ class RegionMap:
         )
 
 
-def region_map(table: RegionTable, asked: str, *, today: dt.date) -> RegionMap | None:
-    """The map of the month asked for, else of the last one with figures; none for a part of the yards. One query."""
+def region_map(
+    table: RegionTable, asked: str, *, today: dt.date, regions: Sequence[Region] = ()
+) -> RegionMap | None:
+    """The map of the month asked for, else of the last one with figures; none for a part of the yards. One query.
+
+    Areas are levelled with those of all `regions` of the club, so that one region's page shows what all of them do.
+    """
     choice = table.choice
     if choice.part is not Part.ALL or not table.months:
         return None
@@ -140,9 +147,10 @@ def region_map(table: RegionTable, asked: str, *, today: dt.date) -> RegionMap |
     number = int(asked) if asked.isascii() and asked.isdigit() and len(asked) < 3 else 0
     usual = max(shown, default=table.months[-1])
     month = table.months[number - 1] if 1 <= number <= len(table.months) else usual
-    found = AreaMonth.objects.filter(region__in=table.regions, month=month, kind=choice.kind)
-    if choice.region is None and len(table.regions) > PIECES_UP_TO:
-        found = found.filter(piece="")
+    beside = regions or table.regions
+    found = AreaMonth.objects.filter(region__in=beside, month=month, kind=choice.kind)
+    if len(beside) > PIECES_UP_TO:
+        found = found.filter(Q(piece="") | Q(region=choice.region) if choice.region else Q(piece=""))
     rows = list(found)
     # A piece that holds all yards of its region is no part of it.
     whole = {row.region_id: row for row in rows if not row.piece}
@@ -154,14 +162,17 @@ def region_map(table: RegionTable, asked: str, *, today: dt.date) -> RegionMap |
     return RegionMap(month, len(table.months), areas, sheet, first_year)
 
 
-def _areas(rows: Collection[AreaMonth], regions: Sequence[Region], kind: Kind) -> tuple[list[Area], Sheet]:
-    if not rows:
-        return [], laid_out([])
+def _areas(rows: Sequence[AreaMonth], regions: Sequence[Region], kind: Kind) -> tuple[list[Area], Sheet]:
     names = {region.pk: region for region in regions}
-    order = sorted(rows, key=lambda row: (names[row.region_id].name, row.region_id, row.piece))
-    rates = drawn_together(
-        [row.mites for row in order], [row.exposure for row in order], [row.squared_cv for row in order]
+    shown = [row for row in rows if row.region_id in names]
+    if not shown:
+        return [], laid_out([])
+    levelled = drawn_together(
+        [row.mites for row in rows], [row.exposure for row in rows], [row.squared_cv for row in rows]
     ).tolist()
+    rate_of = {row.pk: rate for row, rate in zip(rows, levelled, strict=True)}
+    order = sorted(shown, key=lambda row: (names[row.region_id].name, row.region_id, row.piece))
+    rates = [rate_of[row.pk] for row in order]
     cells = shared_out([(row.cells, row.yards) for row in order])
     sheet = laid_out(sorted(cell for own in cells for cell in own))
     made = [

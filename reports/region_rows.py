@@ -13,6 +13,7 @@ from counts.action_levels import Level, levels_for
 from counts.models import ActionLevel
 from counts.samples import Kind
 from reports.figures import LEVEL_KINDS, level_of_month
+from reports.heat import is_uncertain
 from reports.kinds import PER
 from reports.models import RegionMonth
 from reports.parts import Part
@@ -26,8 +27,8 @@ ALWAYS = (
 IN_FULL = (*ALWAYS, "median", "tenth", "ninetieth")
 
 Place = tuple[int, dt.date]
-YearRow = tuple[int, float, float, float, int | None, float | None]
-"""A year's rate, its range, bees and board days, as read: of thousands only a few are shown."""
+YearRow = tuple[int, float, float, float, int | None, float | None, float | None]
+"""A year's rate, its range, bees, board days and effective yards, as read: of thousands only a few are shown."""
 
 
 def live_rows(
@@ -80,18 +81,19 @@ class PastYears:
         return next((self._told(row) for row in rows if row[0] == year), None)
 
     def _told(self, row: YearRow) -> Past:
-        year, rate, low, high, bees, days = row
-        return Past(year, rate * self.per, low * self.per, high * self.per, bees, days)
+        year, rate, low, high, bees, days, yards = row
+        doubtful = is_uncertain(rate, low, high, yards)
+        return Past(year, rate * self.per, low * self.per, high * self.per, bees, days, doubtful)
 
 
 def past_years(regions: Collection[Region], kind: Kind, part: Part) -> PastYears:
     """What may be shown of every year."""
     by_month: dict[tuple[int, int], list[YearRow]] = defaultdict(list)
     medians: dict[tuple[int, int], float] = {}
-    columns = ("region_id", "month", "rate", "low", "high", "bees", "board_days", "median")
+    columns = ("region_id", "month", "rate", "low", "high", "bees", "board_days", "yards_effective", "median")
     rows = _live(regions, kind, part).filter(rate__isnull=False).order_by("-month")
-    for region_id, month, rate, low, high, bees, days, median in rows.values_list(*columns):
-        by_month[region_id, month.month].append((month.year, rate, low, high, bees, days))
+    for region_id, month, rate, low, high, bees, days, yards, median in rows.values_list(*columns):
+        by_month[region_id, month.month].append((month.year, rate, low, high, bees, days, yards))
         if len(regions) == 1 and median is not None:
             medians[month.year, month.month] = median
     return PastYears(by_month, PER[kind], medians)

@@ -26,7 +26,7 @@ from reports.charts import SIZES, chart_svg, regions_of
 from reports.due_days import local_day
 from reports.forms import RegionMonthForm
 from reports.health import oldest_due
-from reports.hiding import hiding_rule, uncertain_rule
+from reports.hiding import hiding_rule, range_level, uncertain_rule
 from reports.links import stop_of_token
 from reports.map_chart import WIDTHS, map_svg
 from reports.presenters import RegionTable, region_table
@@ -57,6 +57,7 @@ def region_month(request: HttpRequest) -> HttpResponse:
         "map": SimpleLazyObject(page.map),
         "hiding_rule": hiding_rule(),
         "uncertain_rule": uncertain_rule(),
+        "range_level": range_level(),
     }
     return render(request, "reports/region_month.html", context)
 
@@ -146,7 +147,8 @@ class _Page:
         return region_table(self.choice, list(self.form.regions.values()), self.form.offer, today=self.today)
 
     def map(self) -> RegionMap | None:
-        return region_map(self.table, self.map_asked, today=self.today)
+        regions = list(self.form.regions.values())
+        return region_map(self.table, self.map_asked, today=self.today, regions=regions)
 
     def kept_as(self, drawing: str = "") -> str:
         return self.standing.of_page(self.choice, today=self.today, map_asked=self.map_asked, drawing=drawing)

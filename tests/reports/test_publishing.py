@@ -227,7 +227,7 @@ def test_member_is_shown_the_published_months(on_the_page):
     page = _page(on_the_page)
     cells = _cells(page)
     assert re.fullmatch(
-        r"2\.1 \(\d\.\d to \d\.\d\) median yard \d\.\d \d+ % of yards above 3 \(\d+ to \d+ %\)"
+        r"2\.1 \(\d\.\d to \d\.\d\) \? uncertain median yard \d\.\d \d+ % of yards above 3 \(\d+ to \d+ %\)"
         r" about 3,000 bees in 10–19 counts, &lt;5 with no mite 5–9 keepers, 5–9 yards, 10–19 colonies",
         cells["North"],
     )

@@ -53,7 +53,7 @@ def test_pieces_stand_on_the_map_and_in_the_table_with_range_and_bees(client_for
     words = _words(page)
 
     assert "The map of a month: Aug 2026" in words
-    told = r"0\.7 \? uncertain \d\.\d to \d\.\d for colour \d\.\d 1,500 bees 5 counts, 1 with no mite"
+    told = r"0\.7 \? uncertain \d\.\d to \d\.\d levelled \d\.\d 1,500 bees 5 counts, 1 with no mite"
     assert re.search(f"North, a part {told} 5 keepers, 5 yards", words)
     assert len(re.findall(r'<a href="#area-\d" class="map-area"[^>]+><path d="M[^"]+Z"/></a>', page)) == 2
     assert page.count('id="area-1"') == page.count('id="more-1"') == 1

@@ -2,6 +2,7 @@
 
 import datetime as dt
 import re
+from dataclasses import replace
 from urllib.parse import urlencode
 
 import pytest
@@ -11,6 +12,7 @@ from django.test.utils import CaptureQueriesContext
 from reports.figures import refresh_marked
 from reports.models import RegionMonth
 from reports.parts import Part
+from reports.region_cells import Cell
 from tests.reports.counting import AT, count
 from tests.reports.treating import treated
 
@@ -62,7 +64,7 @@ def test_two_earlier_years_make_nothing_unusual(client_for, cast, years):
 
 
 def test_the_same_month_of_earlier_years_stands_beside_it_with_range_and_bees(client_for, cast, years):
-    told = r"0\.4 \(\d\.\d to \d\.\d\), 1,500 bees"
+    told = r"0\.4 \(\d\.\d to \d\.\d\), 1,500 bees, uncertain"
     words = _words(client_for(cast.dana), region=cast.north.pk)
 
     assert re.search(rf"2025: {told} 2024: {told} 2023: {told} 2022: {told}", words)
@@ -72,7 +74,9 @@ def test_the_same_month_of_earlier_years_stands_beside_it_with_range_and_bees(cl
 def test_another_year_is_compared_in_the_cell_and_in_the_chart(client_for, cast, years):
     client = client_for(cast.dana)
 
-    assert re.search(r"3,000 bees 2024: 0\.4 \d\.\d to \d\.\d 1,500 bees", _words(client, compare=2024))
+    assert re.search(
+        r"3,000 bees 2024: 0\.4 \? uncertain \d\.\d to \d\.\d 1,500 bees", _words(client, compare=2024)
+    )
     plain = client.get("/regions/chart.svg", {"year": 2026}).content.decode()
     beside = client.get("/regions/chart.svg", {"year": 2026, "compare": 2024}).content.decode()
     # A month of its own year: bar, stroke, ring; of the other a line and a square.
@@ -81,7 +85,42 @@ def test_another_year_is_compared_in_the_cell_and_in_the_chart(client_for, cast,
 
 
 def test_a_year_is_not_compared_with_itself(client_for, cast, years):
-    assert "Under the line" not in _words(client_for(cast.dana), compare=2026)
+    client = client_for(cast.dana)
+    words = _words(client, compare=2026)
+
+    assert "Under the line" not in words and "Select a valid choice" not in words
+    page = client.get(PAGE, {"year": 2025}).content.decode()
+    offered = re.search(r'<select name="compare".*?</select>', page, re.S)[0]
+    assert re.findall(r'value="(\d+)"', offered) == ["2026", "2024", "2023", "2022"]
+
+
+def test_each_figure_says_how_it_stands_to_the_level_and_to_the_other_year(client_for, cast, years):
+    client = client_for(cast.dana)
+    words = _words(client, level="us_penn_state_jar", compare=2024)
+
+    assert re.search(r"(below|either side of) 5 3,000 bees 2024: ", words)
+    assert re.search(r"1,500 bees (higher than in 2024|no clear difference)", words)
+    assert re.search(
+        r"(below|either side of) 5", _words(client, level="us_penn_state_jar", region=cast.north.pk)
+    )
+
+
+def test_a_class_that_is_not_that_of_the_figure_says_whose_it_is():
+    row = RegionMonth(rate=0.018, low=0.004, high=0.05, reason="")
+    cell = Cell(dt.date(2026, 11, 1), None, row, None, 100, "per 100 bees", heat=4, drawn=2.3, own_class=3)
+
+    assert cell.levelled == 2.3
+    assert replace(cell, own_class=4).levelled is None
+
+
+def test_page_says_once_how_sure_its_ranges_are_and_what_the_empty_words_mean(client_for, cast, years):
+    words = _words(client_for(cast.dana))
+
+    assert words.count("Every range on this page is a 95 % range") == 1
+    assert (
+        "of another kind there may be some" in words
+        and "Colour and marks: class of the levelled figure" in words
+    )
 
 
 def test_shares_are_held_against_the_level_asked_for(client_for, cast, years):

@@ -51,7 +51,7 @@ def _page(client, query="?year=2026"):
 def test_page_tells_figure_hidden_and_no_samples_apart(client_for, cast, figures):
     cells = _cells(_page(client_for(cast.dana)))
 
-    assert re.match(r"2\.1 \? uncertain \d\.\d to \d\.\d 3,000 bees North, Aug 2026 Mean", cells["North"])
+    assert re.match(r"2\.1 \? uncertain \d\.\d to \d\.\d either side of 3 3,000 bees North, Aug 2026 Mean", cells["North"])
     assert re.search(
         r"2\.1 per 100 bees \(\d\.\d to \d\.\d\) 3,000 bees in 10 counts, 2 with no mite", cells["North"]
     )
@@ -86,7 +86,7 @@ def test_none_found_is_a_figure_with_an_upper_limit(client_for, cast, figures, k
     refresh_marked(at=AT)
 
     cell = _cells(_page(client_for(cast.dana)))["East"]
-    assert re.match(r"none found \? uncertain 0\.0 to \d\.\d 1,500 bees", cell)
+    assert re.match(r"none found \? uncertain 0\.0 to \d\.\d below 3 1,500 bees", cell)
     assert re.search(r"Mean of the yards: none found \(0\.0 to \d\.\d\)", cell)
 
 
@@ -97,7 +97,7 @@ def test_kinds_are_shown_apart_and_boards_per_day(client_for, cast, figures, cou
     refresh_marked(at=AT)
 
     page = _page(client_for(cast.dana), "?year=2026&kind=board")
-    assert re.match(r"4\.0 \? uncertain [\d.]+ to [\d.]+ 15 board days", _cells(page)["North"])
+    assert re.match(r"4\.0 \? uncertain [\d.]+ to [\d.]+ below 30 15 board days", _cells(page)["North"])
     assert "mites per day" in page
     assert "per 100 bees" not in page
 
@@ -116,7 +116,7 @@ def test_one_regions_series_has_chart_and_table(client_for, cast, figures):
 
     assert "North, month by month" in page
     words = " ".join(re.sub(r"<[^>]+>", " ", page).split())
-    assert re.search(r"Aug 2026 2\.1 per 100 bees \(\d\.\d to \d\.\d\) 3,000 bees \? uncertain", words)
+    assert re.search(r"Aug 2026 2\.1 per 100 bees \(\d\.\d to \d\.\d\) 3,000 bees either side of 3 \? uncertain", words)
     assert re.search(
         r"\d\.\d ; \d\.\d to \d\.\d \d+ % above 3 \(\d+ to \d+ %\) 5 keepers, 5 yards, 10 colonies", words
     )
