@@ -80,6 +80,7 @@ def yard_panel(person: Person, yard: Yard) -> Panel:
         "more": len(found) > PANEL_ROWS,
         "may_treat": Yard.objects.recordable_by(person).filter(pk=yard.pk).exists(),
         "has_colonies": yard.colonies.living().exists(),
+        "record_url": record_address(yard.keeper_id, today_in(yard), yard.pk),
     }
     return Panel("treatments/_yard_panel.html", PANEL_ORDER, context)
 

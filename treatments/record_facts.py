@@ -22,7 +22,7 @@ GIVEN_BY, RECORDED_BY = mark("Given by"), mark("Recorded by")
 KEEP, NOTE = mark("How long to keep"), mark("Note")
 BOUGHT_ON, USE_BY = mark("Bought on"), mark("Use by")
 DISPOSED_ON, HOW, WHERE = mark("Disposed of on"), mark("How"), mark("Where")
-NOT_FILLED_IN = mark("Not filled in")
+NOT_FILLED_IN = mark("Also not filled in")
 IN_A_LIST = {
     BATCH: mark("batch number"),
     SUPPLIER: mark("supplier"),
@@ -35,6 +35,7 @@ IN_A_LIST = {
     WHERE: mark("where"),
 }
 """Those that may be empty, as they stand within a line."""
+OWN_LINE = (PRODUCT, BATCH, SUPPLIER, WITHDRAWAL)
 
 
 @dataclass(frozen=True, slots=True)
@@ -127,9 +128,13 @@ def bill_facts(line: UseLine) -> tuple[Fact, ...]:
 
 
 def empty_together(facts: tuple[Fact, ...]) -> tuple[Fact, ...]:
-    """The same with all that nobody asked for and nobody filled in as one last line."""
-    empty = [say(IN_A_LIST[fact.name]) for fact in facts if fact.is_empty]
-    told = tuple(fact for fact in facts if not fact.is_empty)
+    """The same with what is empty and seldom asked for as one last line.
+
+    What every form asks for first keeps its own line, so that a reader finds it in its place.
+    """
+    folded = [fact for fact in facts if fact.is_empty and fact.name not in OWN_LINE]
+    empty = [say(IN_A_LIST[fact.name]) for fact in folded]
+    told = tuple(fact for fact in facts if fact not in folded)
     return (*told, Fact(NOT_FILLED_IN, (", ".join(empty),), is_empty=True)) if empty else told
 
 

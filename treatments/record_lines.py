@@ -54,6 +54,21 @@ class UseLine:
     asked_by: str = ""
 
     @property
+    def on(self) -> dt.date:
+        """The day it is listed by."""
+        return self.first_on
+
+    @property
+    def anchor(self) -> str:
+        """Where it stands on its page."""
+        return f"treatment-{self.treatment.pk}"
+
+    @property
+    def named(self) -> str:
+        """What it is called in a list."""
+        return self.treatment.application.name
+
+    @property
     def days(self) -> int | None:
         """Duration in days, both ends counted; None while something is in the hive."""
         return (self.last_on - self.first_on).days + 1 if self.last_on else None
@@ -96,6 +111,19 @@ class KeptLine:
         return self.entry.bought_on if isinstance(self.entry, MedicinePurchase) else self.entry.disposed_on
 
     @property
+    def anchor(self) -> str:
+        """Where it stands on its page."""
+        kind = "purchase" if isinstance(self.entry, MedicinePurchase) else "disposal"
+        return f"{kind}-{self.entry.pk}"
+
+    @property
+    def named(self) -> str:
+        """What it is called in a list."""
+        if isinstance(self.entry, MedicinePurchase):
+            return say("purchase of {product}", product=self.entry.product)
+        return say("disposal of {product}", product=self.entry.product)
+
+    @property
     def recorded_on(self) -> dt.date:
         """The day on which it was recorded, where the keeper is."""
         return self.entry.recorded_at.astimezone(zone_of(self.entry.keeper.time_zone)).date()
@@ -122,9 +150,14 @@ class MedicineRecord:
     @property
     def missing_anything(self) -> int:
         """How many standing entries lack something."""
-        lines: tuple[UseLine | KeptLine, ...] = (*self.uses, *self.purchases, *self.disposals)
-        return sum(bool(line.missing) and line.voided is None for line in lines)
+        return len(lacking(self))
 
     @property
     def is_empty(self) -> bool:
         return not (self.uses or self.purchases or self.disposals)
+
+
+def lacking(record: MedicineRecord) -> list[UseLine | KeptLine]:
+    """The standing entries that lack something asked for, in the order of the page."""
+    lines: tuple[UseLine | KeptLine, ...] = (*record.uses, *record.purchases, *record.disposals)
+    return [line for line in lines if line.missing and line.voided is None]

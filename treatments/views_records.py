@@ -40,7 +40,7 @@ from treatments.models import MedicineDisposal, MedicinePurchase
 from treatments.record_changes import changes_of
 from treatments.record_csv import record_csv
 from treatments.record_facts import bill_facts, empty_together, given_facts, kept_facts, voided_words
-from treatments.record_lines import KeptLine, MedicineRecord
+from treatments.record_lines import KeptLine, MedicineRecord, lacking
 from treatments.record_pdf import record_pdf
 
 
@@ -79,6 +79,7 @@ def _entries(person: Person, record: MedicineRecord) -> dict[str, Any]:
             }
             for line in record.uses
         ],
+        "lacking": lacking(record),
         "purchases": [_kept(line, "purchase") for line in record.purchases],
         "disposals": [_kept(line, "disposal") for line in record.disposals],
     }

@@ -505,3 +505,27 @@ def test_colonies_in_words(names: list[str], words: str) -> None:
 
 def test_words_listed() -> None:
     assert [listed(["a", "b", "c"][:number]) for number in range(4)] == ["", "a", "a and b", "a, b and c"]
+
+
+def test_what_lacks_something_is_listed_on_top_with_links(cast: Cast, client_for: Clients) -> None:
+    treatment = treat(cast.colonies[:2])
+    found = page(cast, client_for, year="2026")
+    link = f'<a href="#treatment-{treatment.pk}">3 Aug 2026: {treatment.application.name}</a>'
+    assert link in found and f'id="treatment-{treatment.pk}"' in found
+    assert found.index(link) < found.index("Medicines given")
+
+
+def test_an_empty_batch_number_keeps_its_line(cast: Cast, client_for: Clients) -> None:
+    labels_of(cast, "US")
+    treat(cast.colonies[:2])
+    found = re.sub(r"\s*<[^>]+>\s*", "|", page(cast, client_for, year="2026"))
+    assert re.search(r"Batch number\|+(not filled in|missing)\|", found)
+
+
+def test_a_yard_leads_to_its_record(cast: Cast, client_for: Clients) -> None:
+    yard = client_for(cast.ines).get(reverse("apiaries:yard-detail", args=[cast.alice_yard.pk]))
+    asked = f"keeper={cast.alice.pk}&amp;yard={cast.alice_yard.pk}&amp;year=2026"
+    assert (
+        f'{reverse("treatments:medicine-record")}?{asked}">Medicine record of this yard'
+        in yard.content.decode()
+    )
