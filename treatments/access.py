@@ -11,7 +11,8 @@ from treatments.models.medicines import keepers_logged_by, keepers_seen_by
 def treatment_for(person: Person, pk: int) -> Treatment:
     """A treatment the person may see."""
     treatments = Treatment.objects.visible_to(person)
-    return get_object_or_404(treatments.select_related("application", "yard__club", "recount"), pk=pk)
+    rows = treatments.select_related("application", "yard__club", "yard__keeper", "yard__region", "recount")
+    return get_object_or_404(rows, pk=pk)
 
 
 def recordable_treatment_for(person: Person, pk: int) -> Treatment:

@@ -7,19 +7,18 @@ from typing import Any
 
 from apiaries.language import figure, mark, say, say_as
 from counts.samples import Kind
-from counts.sentences import REFUSAL_SENTENCES, estimate_sentence
-from counts.spread import constants_of_club
-from counts.standing import Published, Said, compare_yard, in_short
-from counts.yards import mean_of
 from treatments._verdicts import Drop, Outcome, Reason, Verdict
 from treatments.choosing import Counted, mites_of
-from treatments.comparing import ColonyResult
+from treatments.comparing import ColonyResult, drop_of
 from treatments.models import Treatment
+from treatments.outcome_standing import standing_after
+from treatments.presenters import row_of
 from treatments.results import Result, result_of
 from treatments.sentences import (
     CONFOUNDERS,
     OF_BEES,
     PICKED_HIGH,
+    VERDICT_WORDS,
     note_sentences,
     outcome_sentence,
     per_cent,
@@ -30,11 +29,19 @@ from treatments.sentences import (
 
 KIND_WORDS = {Kind.WASH: mark("washes"), Kind.ROLL: mark("rolls"), Kind.BOARD: mark("boards")}
 
-ACROSS_THESE = (
-    mark("Across these colonies, at least about {mites}."),
-    mark("Across these colonies, up to about {mites}."),
-    mark("Across these colonies, between about {low} and {mites}."),
-)
+TOO_LITTLE_ALONE = {
+    Reason.FEW_MITES_BEFORE: mark("too few mites in one jar to say"),
+    Reason.NO_MITES_BEFORE: mark("no mites before, so no drop can show"),
+    Reason.TOO_FEW_TO_SAY_WORKED: mark("too few mites in one jar to say"),
+    Reason.RANGE_TOO_WIDE: mark("too few mites in one jar to say"),
+    Reason.NO_TARGET: mark("no target is published"),
+    Reason.TOO_FEW_BEES: mark("too few bees in a jar to say"),
+    Reason.BOARD_TOO_SHORT: mark("a board lay too short to say"),
+    Reason.TOO_FAR_APART: mark("the counts are too far apart"),
+    Reason.DIFFERENT_METHODS: mark("counted in different ways"),
+}
+"""Why one colony by itself gets no word."""
+TOO_LITTLE_ON_BOARDS = mark("too few mites on one board to say")
 
 
 @dataclass(frozen=True, slots=True)
@@ -60,6 +67,8 @@ class ColonyRow:
     verdict: str
     mixed: bool
     """Counted both times, but not of the same bees."""
+    untold: str
+    """Why it gets no word by itself, where it was counted both times."""
 
 
 def outcome_page(treatment: Treatment, on: dt.date) -> dict[str, Any]:
@@ -68,8 +77,11 @@ def outcome_page(treatment: Treatment, on: dt.date) -> dict[str, Any]:
     outcome = result.outcome
     target = result.target.value if result.target else None
     seen = outcome.seen if result.growing_days else None
+    row = row_of(result, on)
     return {
         "treatment": result.treatment,
+        "first_on": row.first_on,
+        "last_on": row.last_on,
         "recount": result.treatment.recount,
         "result": result,
         "outcome": outcome,
@@ -78,6 +90,7 @@ def outcome_page(treatment: Treatment, on: dt.date) -> dict[str, Any]:
         "drop_range": _range(outcome),
         "seen": seen
         and say("{drop} (90 % range {range})", drop=per_cent(seen.drop), range=range_words(seen)),
+        "without_growth": _without_growth(result),
         "before": side_of(result.before, result.kind),
         "after": side_of(result.after, result.kind),
         "kind": say(KIND_WORDS.get(result.kind, "")) if result.kind else "",
@@ -91,7 +104,7 @@ def outcome_page(treatment: Treatment, on: dt.date) -> dict[str, Any]:
         "picked_high": say(PICKED_HIGH) if outcome.picked_high else "",
         "controls": result.controls and _controls(result.controls, target),
         "rows": [_colony_row(one, result.kind) for one in result.per_colony],
-        "now": standing_now(result),
+        "now": standing_after(result),
     }
 
 
@@ -99,6 +112,15 @@ def _sentence(result: Result, target: float | None, on: dt.date) -> str:
     if result.outcome.reason is Reason.TOO_EARLY:
         return too_early_sentence(bool(result.treated) and on >= result.treatment.recount.earliest_on)
     return outcome_sentence(result.outcome, target)
+
+
+def _without_growth(result: Result) -> str:
+    """What the verdict would be without the allowance for growth; empty where it is the same."""
+    if not result.growing_days or result.target is None:
+        return ""
+    pairs = [one for one in result.per_colony if one.paired]
+    counted = drop_of(pairs, result.kind, result.target, treated=result.treated)
+    return "" if counted.verdict is result.outcome.verdict else say(VERDICT_WORDS[counted.verdict])
 
 
 def _whole(value: float | None) -> int | None:
@@ -159,7 +181,17 @@ def _colony_row(one: ColonyResult, kind: Kind | None) -> ColonyRow:
         _range(outcome) if outcome else "",
         outcome.verdict.value if told and outcome else "",
         one.counted_twice and not one.paired,
+        "" if told or outcome is None else _untold(outcome, kind),
     )
+
+
+def _untold(outcome: Outcome, kind: Kind | None) -> str:
+    """Why nothing can be told from one colony by itself."""
+    why = TOO_LITTLE_ALONE.get(outcome.reason or Reason.NOT_A_COUNT)
+    if why is None:
+        return say("can't tell from this")
+    few = TOO_LITTLE_ALONE[Reason.FEW_MITES_BEFORE]
+    return say(TOO_LITTLE_ON_BOARDS if why == few and kind is Kind.BOARD else why)
 
 
 def _short(counted: Counted, kind: Kind | None) -> str:
@@ -167,31 +199,3 @@ def _short(counted: Counted, kind: Kind | None) -> str:
         return ""
     mites = figure(f"{mites_of([counted])[0]:,}")
     return say("{mites} in {what}", mites=mites, what=_in_what(counted, kind))
-
-
-def standing_now(result: Result) -> dict[str, Any] | None:
-    """Where the colonies stand after it, to the club's action level: a second answer, apart from the drop."""
-    if not result.after:
-        return None
-    published = Published()
-    last = max(result.after, key=lambda sample: (sample.sampled_on, sample.pk))
-    if len(result.after) == 1 or result.kind is Kind.BOARD:
-        return _one_now(published.said(last))
-    constants = constants_of_club(last.yard.club_id)
-    estimate = mean_of(result.after, max(result.treated, result.colonies_counted_after), constants)
-    compared = compare_yard(estimate, published.of(last.yard.club.action_level_issuer, last))
-    acting = [one for one in compared if one.level.act_rate is not None]
-    level, standing = (acting[0].level, acting[0].standing) if len(acting) == 1 else (None, None)
-    sentence = estimate_sentence(estimate, level, standing, ACROSS_THESE)
-    return {"sentence": sentence, "key": in_short(tuple(acting)) if acting else ""}
-
-
-def _one_now(said: Said) -> dict[str, Any]:
-    estimate = said.estimate
-    if estimate is None or estimate.rate is None:
-        reason = estimate.reason if estimate else None
-        sentence = say(REFUSAL_SENTENCES[reason]) if reason else say("No estimate.")
-        return {"sentence": sentence, "key": ""}
-    acting = [one for one in said.compared if one.level.act_rate is not None]
-    level = (acting[0].level, acting[0].standing) if len(acting) == 1 else (None, None)
-    return {"sentence": estimate_sentence(estimate, *level), "key": said.key if acting else ""}

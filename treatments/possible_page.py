@@ -2,7 +2,7 @@
 
 import datetime as dt
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from decimal import Decimal
 
 from apiaries.language import say
@@ -47,6 +47,8 @@ class WayRow:
     """The worst that was found, in a few words; empty where nothing stands in the way."""
     checks: Sequence[CheckRow]
     limits: Sequence[Limit]
+    is_past: bool = False
+    """Whether its label no longer holds on the day."""
 
 
 def ways_on(yard: Yard, told: YardToday) -> list[WayRow]:
@@ -54,7 +56,8 @@ def ways_on(yard: Yard, told: YardToday) -> list[WayRow]:
     groups, past = ways_for(yard.club, told.on)
     ways = {way.key: way for _, group in [*groups, *past] for way in group}
     found = sorted_by_stand((key, possible(limits_for(way), told)) for key, way in ways.items())
-    return [_row(ways[key], one) for key, one in found]
+    over = {way.key for _, group in past for way in group}
+    return [replace(_row(ways[key], one), is_past=key in over) for key, one in found]
 
 
 def yard_on(

@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 import datetime as dt
+import re
 from collections.abc import Iterable
 
 from apiaries.language import day_words, figure, mark, mark_as, say, say_as
-from treatments.ingredients import fahrenheit_from_celsius
+from treatments.ingredients import celsius_from_fahrenheit, fahrenheit_from_celsius
 from treatments.possible import Check, Reason, Stand, Subject
 
 SUBJECT_WORDS = {
@@ -56,7 +57,7 @@ WORDS = {
         Reason.TOO_SOON,
     ): mark("Last given on {day}, {found} days before; at least {limit} are published."),
     (Subject.SUPERS, Reason.NO_LIMIT): mark("May stay on."),
-    (Subject.SUPERS, Reason.WITHIN): mark("Off, as noted."),
+    (Subject.SUPERS, Reason.WITHIN): mark("None are noted. Make sure that they are off."),
     (Subject.SUPERS, Reason.SUPERS_ON): mark("On {found} of the colonies, and they must be off."),
     (
         Subject.SUPERS,
@@ -126,6 +127,26 @@ def degrees(celsius: float | None) -> str:
     if celsius is None:
         return ""
     return f"{_plain(celsius)} °C ({_plain(round(fahrenheit_from_celsius(celsius), 1))} °F)"
+
+
+def in_both_scales(celsius: str) -> str:
+    """A published limit, or a span of it such as 10-29.5, in both scales; what is no number is left as it is."""
+    ends = celsius.split("-")
+    if not all(re.fullmatch(r"\d+(\.\d+)?", end) for end in ends):
+        return celsius
+    warm = "-".join(figure(f"{_label_fahrenheit(end):g}") for end in ends)
+    return f"{'-'.join(figure(end) for end in ends)} °C ({warm} °F)"
+
+
+def _label_fahrenheit(celsius: str) -> float:
+    """The whole degree Fahrenheit that the label has, where the limit is that degree turned into Celsius: 29.4 is 85.
+
+    Else to a tenth: a limit is never rounded across.
+    """
+    exact = fahrenheit_from_celsius(float(celsius))
+    decimals = len(celsius.partition(".")[2])
+    turned = celsius_from_fahrenheit(round(exact))
+    return round(exact) if decimals and f"{turned:.{decimals}f}" == celsius else round(exact, 1)
 
 
 def _plain(number: float | None) -> str:

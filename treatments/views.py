@@ -1,5 +1,7 @@
 """Treatments and their recounts: one address, one form, one action per verb."""
 
+import datetime as dt
+
 from django.contrib import messages
 from django.core.paginator import Paginator
 from django.http import Http404, HttpRequest, HttpResponse
@@ -13,6 +15,7 @@ from apiaries.language import say
 from apiaries.models import Person, Yard
 from apiaries.templatetags.recount_words import weekday_day
 from apiaries.views.asking import person_of, today_in
+from counts.models import MiteSample
 from treatments.access import recordable_recount_for, recordable_treatment_for, treatment_for
 from treatments.actions import (
     cancel_treatment,
@@ -26,6 +29,7 @@ from treatments.filters import TreatmentFilter
 from treatments.forms import GiveRoundForm, OutByForm, TakeOutForm, TreatmentForm, WhyForm
 from treatments.models import Application, DaySheet, Recount, Round, Treatment
 from treatments.outcome_page import outcome_page
+from treatments.outcome_standing import newest_since
 from treatments.presenters import detail_page, listed, rows_of
 from treatments.ways import cautions_for, earlier_label, limits_of, ways_for
 
@@ -55,12 +59,15 @@ def treatment_add(request: HttpRequest, pk: int) -> HttpResponse:
     on = today_in(yard)
     way = request.GET.get("way", "").replace("\0", "")  # PostgreSQL takes no NUL
     application = Application.objects.filter(key=way).first()
+    first_on = _past_day(request.GET.get("on", ""), on)
     if application is None:
         groups, past = ways_for(yard.club, on)
         return render(
-            request, "treatments/treatment_way.html", {"yard": yard, "groups": groups, "past": past}
+            request,
+            "treatments/treatment_way.html",
+            {"yard": yard, "groups": groups, "past": past, "first_on": first_on},
         )
-    form = TreatmentForm(posted(request), yard=yard, application=application, today=on)
+    form = TreatmentForm(posted(request), yard=yard, application=application, today=on, first_on=first_on)
     saved: list[Treatment] = []
     if form.is_valid() and form.saves(
         lambda: saved.append(record_treatment(new=form.new_treatment(), at=timezone.now(), by=person))
@@ -80,6 +87,15 @@ def treatment_add(request: HttpRequest, pk: int) -> HttpResponse:
     return render(request, "treatments/treatment_add.html", context)
 
 
+def _past_day(typed: str, today: dt.date) -> dt.date | None:
+    """The day that a link from a plan brings along; None where it brings none that can have been."""
+    try:
+        on = dt.date.fromisoformat(typed)
+    except ValueError:
+        return None
+    return on if on.year >= 1900 and on <= today else None
+
+
 @require_safe
 def treatment_detail(request: HttpRequest, pk: int) -> HttpResponse:
     """One treatment: where it stands, its rounds, its recount."""
@@ -95,7 +111,9 @@ def outcome(request: HttpRequest, pk: int) -> HttpResponse:
     person = person_of(request)
     treatment = treatment_for(person, pk)
     may_act = Yard.objects.recordable_by(person).filter(pk=treatment.yard_id).exists()
-    context = outcome_page(treatment, today_in(treatment.yard)) | {"may_act": may_act}
+    page = outcome_page(treatment, today_in(treatment.yard))
+    visible = MiteSample.objects.visible_to(person).standing()
+    context = page | {"may_act": may_act, "newest": newest_since(page["result"], visible)}
     return render(request, "treatments/outcome.html", context)
 
 

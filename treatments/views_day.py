@@ -22,6 +22,7 @@ from treatments.finish_page import worked
 from treatments.forms.day import DayForm
 from treatments.forms.finish import FinishForm
 from treatments.forms.plan import PlanForm
+from treatments.forms.steps import past_day
 from treatments.models import Application, Treatment
 from treatments.possible import YardToday
 from treatments.possible_page import ways_on, yard_on
@@ -45,11 +46,14 @@ def day_possible(request: HttpRequest, pk: int) -> HttpResponse:
         told = yard_on(yard, on, highs_c=form.highs_c, supers_next_on=form.cleaned_data.get("supers_next_on"))
     else:
         told = yard_on(yard, today)
+    ways = ways_on(yard, told)
     context = {
         "yard": yard,
         "form": form,
         "told": told,
-        "rows": ways_on(yard, told),
+        "rows": [row for row in ways if not row.is_past],
+        "past_rows": [row for row in ways if row.is_past],
+        "past_on": past_day(form, today) if form.is_bound else None,
         "brood_days": int(DEFAULTS.brood_seen_days_max.value),
     }
     return render(request, "treatments/day_possible.html", context)
@@ -71,7 +75,8 @@ def day_plan(request: HttpRequest, pk: int, way: str) -> HttpResponse:
             if form.saves(lambda: saved.append(_planned(form, person))):
                 messages.success(request, say("Planned. This is the sheet of the day."))
                 return redirect("treatments:round-sheet", pk=saved[0].pk, number=1)
-    context = _plan_context(form, application, yard_on(yard, today)) | {"asked": asked}
+    past_on = past_day(form, today) if form.is_bound else None
+    context = _plan_context(form, application, yard_on(yard, today)) | {"asked": asked, "past_on": past_on}
     context["sure"] = fingerprint(asked)
     return render(request, "treatments/day_plan.html", context)
 

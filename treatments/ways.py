@@ -10,9 +10,11 @@ from apiaries.models import Club
 from apiaries.reference import cautions
 from counts.reference import rows_of
 from treatments.models import Application
+from treatments.possible_words import in_both_scales
 from treatments.way_words import INGREDIENT_WORDS, limit_words
 
 EU_COUNTRIES = ("AT", "DE", "FR", "IE")
+NONE_STATED = "none stated"
 GENERAL = ("any", "honey", "medicine", "lone_work")
 
 
@@ -89,7 +91,11 @@ def limits_of(application: Application) -> list[Limit]:
 
 
 def _amount(row: dict[str, str]) -> str:
+    if row["value"] == NONE_STATED:
+        return say("No limit is stated.")
     amount, unit = row["value"], say(row["unit"])
+    if row["unit"].partition(",")[0] == "C":
+        return in_both_scales(amount) + unit[len(unit.partition(",")[0]) :]
     return f"{say(amount) if amount.isascii() and amount[:1].isalpha() else figure(amount)} {unit}".strip()
 
 

@@ -55,6 +55,18 @@
     });
   });
 
+  // A published dose is put into its box only when somebody says so.
+  document.querySelectorAll("[data-fills]").forEach((button) => {
+    const box = document.getElementById(button.dataset.fills);
+    if (!box) return;
+    button.hidden = false;
+    button.addEventListener("click", () => {
+      box.value = button.dataset.with;
+      box.dispatchEvent(new Event("input", { bubbles: true }));
+      box.focus();
+    });
+  });
+
   document.querySelectorAll("[data-print]").forEach((button) => {
     button.hidden = false;
     button.addEventListener("click", () => window.print());

@@ -1,6 +1,7 @@
 """What is possible in a yard on a day, as the page tells it."""
 
 import datetime as dt
+import re
 
 import pytest
 from django.db import connection
@@ -42,7 +43,9 @@ def note(cast, **facts):
 
 
 def stand_of(response, key):
-    (row,) = [one for one in response.context["rows"] if one.way.key == key]
+    (row,) = [
+        one for one in (*response.context["rows"], *response.context["past_rows"]) if one.way.key == key
+    ]
     return row
 
 
@@ -167,3 +170,14 @@ def test_queries_do_not_grow_with_doses_and_colonies(cast):
             ways_on(cast.alice_yard, yard_on(cast.alice_yard, ON))
         asked.append(len(queries))
     assert asked[0] == asked[1]
+
+
+def test_labels_no_longer_in_force_are_folded_away(cast, page):
+    cast.club.jurisdiction = "US"
+    cast.club.save()
+    words = " ".join(re.sub(r"<[^>]+>", " ", page().content.decode()).split())
+    now, past = words.split("Labels no longer in force")
+    assert "label: US, until 22 Feb 2021" in past and "label: US, until 22 Feb 2021" not in now
+    assert "No limit is stated." in now and "none stated" not in words
+    assert "2.8 °C (37 °F)" in now and "Off, as noted" not in words
+    assert "None are noted. Make sure that they are off." in words

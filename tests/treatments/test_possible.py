@@ -19,7 +19,7 @@ from treatments.possible import (
     possible,
     sorted_by_stand,
 )
-from treatments.possible_words import STAND_WORDS, SUBJECT_WORDS, check_words, degrees
+from treatments.possible_words import STAND_WORDS, SUBJECT_WORDS, check_words, degrees, in_both_scales
 
 ON = dt.date(2026, 8, 12)
 
@@ -301,3 +301,18 @@ def test_what_is_not_possible_comes_last_and_is_never_left_out():
 
     assert [key for key, _ in sorted_by_stand(found)] == ["on", "off"]
     assert sorted_by_stand([("none", Possible(()))])[0][1].stand is Stand.FREE
+
+
+@pytest.mark.parametrize(
+    ("limit", "words"),
+    [
+        ("29.4", "29.4 °C (85 °F)"),  # 85 °F turned into Celsius
+        ("10-29.4", "10-29.4 °C (50-85 °F)"),
+        ("29.5", "29.5 °C (85.1 °F)"),  # of a label in Celsius: not rounded across
+        ("2.8", "2.8 °C (37 °F)"),
+        ("26", "26 °C (78.8 °F)"),
+        ("read the label", "read the label"),
+    ],
+)
+def test_a_published_temperature_is_told_in_both_scales(limit, words):
+    assert in_both_scales(limit) == words

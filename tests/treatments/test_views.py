@@ -10,7 +10,7 @@ import pytest
 from django.test import Client
 from django.urls import reverse
 
-from apiaries.models import Person
+from apiaries.models import Brood, Person
 from tests.cast import Cast
 from tests.treatments.making import AFTER, BEFORE, jar, treat
 from treatments.actions import cancel_treatment
@@ -201,7 +201,9 @@ def test_did_it_work_tells_the_whole_first_then_each_colony(cast: Cast, client_f
     assert "Drop in mites: 95 %</strong>, 90 % range 87 to 99 %" in text
     assert "<strong>60 mites</strong> in 1,500 bees, 5 colonies" in text
     assert (
-        "Worked" in text and "can't tell from this" in text and "Where the counted colonies stand now" in text
+        "Worked" in text
+        and "too few mites in one jar to say" in text
+        and "Where the counted colonies stood on 18 Aug 2026" in text
     )
     assert "efficacy" not in text.replace("Assessment of efficacy", "")
 
@@ -261,3 +263,71 @@ def test_panels_show_treatments_on_yard_and_colony(cast: Cast, client_for: Clien
         assert f"/treatments/{treatment.pk}/".encode() in client.get(url).content
     cancel_treatment(treatment=treatment, why="rain", at=NOW, by=cast.alice)
     assert b"Cancelled" in client.get(reverse("apiaries:yard-detail", args=[cast.alice_yard.pk])).content
+
+
+def test_did_it_work_says_what_it_would_be_without_the_allowance(cast: Cast, client_for: Clients) -> None:
+    treatment = treat(cast.colonies[:4])
+    for colony, before, after in zip(cast.colonies, [9, 7, 0, 12], [0, 1, 0, 1], strict=False):
+        jar(colony, BEFORE, before, brood=Brood.PLENTY)
+        jar(colony, AFTER, after, brood=Brood.PLENTY)
+    context = client_for(cast.alice).get(reverse("treatments:outcome", args=[treatment.pk])).context
+    assert context["outcome"].verdict == "worked" and context["without_growth"] == "Can't tell yet"
+    text = outcome_of(cast, client_for, treatment)
+    assert "Without that allowance it would say: Can&#x27;t tell yet." in text
+    assert "too few mites in one jar to say" in text
+
+
+def test_did_it_work_and_its_treatment_say_whose_they_are(cast: Cast, client_for: Clients) -> None:
+    treatment = treat(cast.colonies)
+    yard = cast.alice_yard
+    whose = f"in {yard.name}. Keeper: {yard.keeper.name}, {yard.region.name}."
+    text = outcome_of(cast, client_for, treatment)
+    assert f"<strong>{treatment.application.name}</strong>, 3 Aug 2026, {whose}" in text
+    page = client_for(cast.alice).get(reverse("treatments:treatment-detail", args=[treatment.pk]))
+    assert whose in " ".join(page.content.decode().split())
+
+
+def test_where_colonies_stood_has_its_day_and_what_was_counted_since(cast: Cast, client_for: Clients) -> None:
+    treatment = treat(cast.colonies[:3])
+    for colony in cast.colonies[:3]:
+        jar(colony, BEFORE, 20)
+        jar(colony, AFTER, 0)
+    text = outcome_of(cast, client_for, treatment)
+    assert "Where the counted colonies stood on 18 Aug 2026" in text and "Counted since" not in text
+    for colony in cast.colonies[:3]:
+        jar(colony, dt.date(2026, 10, 20), 60)
+    text = outcome_of(cast, client_for, treatment)
+    assert "Where the counted colonies stood on 18 Aug 2026" in text
+    since = text[text.index("Counted since: the yard on 20 Oct 2026") :]
+    assert "Above action level" in since
+
+
+def test_a_dose_is_not_taken_for_given_before_somebody_says_so(cast: Cast, client_for: Clients) -> None:
+    client = client_for(cast.alice)
+    page = " ".join(client.get(add_url(cast)).content.decode().split())
+    box = re.search(r'<input[^>]*name="dose_1"[^>]*>', page)
+    assert box and "value=" not in box[0]
+    assert "1 g is published; the label in your hand decides. Enter what was given." in page
+    assert 'data-fills="id_dose_1" data-with="1" hidden>Fill in the published 1 g' in page
+    assert "Day given" in page and ">Round 1 " not in page
+    assert page.count("The medicine record asks for this.") >= 2
+
+    fields = typed(
+        cast, dose_1="", on_1="20 Aug 2027"
+    )  # a plan: what each colony gets is noted with the round
+    assert client.post(add_url(cast), fields).status_code == 302
+
+
+def test_a_past_day_of_a_plan_leads_on_to_recording_it(cast: Cast, client_for: Clients) -> None:
+    client = client_for(cast.alice)
+    pk, on = cast.alice_yard.pk, "?on=2026-08-03"
+    url = reverse("treatments:treatment-add", args=[pk])
+    possible = client.get(reverse("treatments:day-possible", args=[pk]), {"on": "3 Aug 2026", "scale": "c"})
+    assert f'href="{url}{on}">Record a treatment of 3 Aug 2026' in possible.content.decode()
+    ways = client.get(url + on).content.decode()
+    assert 'href="?way=oxalic_vapour_us&amp;on=2026-08-03"' in ways
+    assert "its limits are of no single country’s label" in ways
+    form = client.get(f"{url}?way=oxalic_vapour_us&on=2026-08-03").content.decode()
+    assert re.search(r'name="on_1"[^>]*value="3 Aug 2026"|value="3 Aug 2026"[^>]*name="on_1"', form)
+    for odd in ("2999-01-01", "yesterday", "0001-01-01", "\0"):
+        assert client.get(url, {"way": "oxalic_vapour_us", "on": odd}).status_code == 200

@@ -39,6 +39,9 @@ def most_for(way: Application, boxes: int) -> Decimal | None:
 class Amount(forms.DecimalField):
     """An amount typed as text, with a point or a comma."""
 
+    published = ""
+    """What a button fills in; empty where it stands in the box already, or nothing is published."""
+
     def __init__(self, **kwargs: Any) -> None:
         wrong = _("Enter what each of these colonies got, more than 0, such as 2 or 2.5.")
         names = ("required", "invalid", "min_value", "max_digits", "max_decimal_places", "max_whole_digits")
@@ -80,6 +83,9 @@ class DoseForm(PageForm):
         error_messages={"required": _("Tick the colonies that were treated.")},
     )
 
+    fills_doses: ClassVar[bool] = True
+    """Whether the published dose stands in the box: of a plan it may, of what was given it would be taken for noted."""
+
     def __init__(self, *args: Any, yard: Yard, application: Application, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         self.yard, self.application = yard, application
@@ -93,16 +99,27 @@ class DoseForm(PageForm):
 
     def _amount(self, boxes: int) -> Amount:
         same = [colony.name for colony in self.living if colony.brood_boxes == boxes]
-        return Amount(
+        usual = plain(self.usual(boxes))
+        hint = say_many("Colony {names}.", "Colonies {names}.", len(same), names=", ".join(same))
+        if usual and not self.fills_doses:
+            published = say(
+                "{dose} {unit} is published; the label in your hand decides. Enter what was given.",
+                dose=usual,
+                unit=self.unit,
+            )
+            hint = f"{hint} {published}"
+        amount = Amount(
             label=say_many(
                 "Dose of a colony with {n} brood box, in\N{NO-BREAK SPACE}{unit}",
                 "Dose of a colony with {n} brood boxes, in\N{NO-BREAK SPACE}{unit}",
                 boxes,
                 unit=self.unit,
             ),
-            help_text=say_many("Colony {names}.", "Colonies {names}.", len(same), names=", ".join(same)),
-            initial=plain(self.usual(boxes)),
+            help_text=hint,
+            initial=usual if self.fills_doses else "",
         )
+        amount.published = "" if self.fills_doses else usual
+        return amount
 
     def usual(self, boxes: int) -> Decimal | None:
         """The published dose of a colony with so many brood boxes; None where the label or its size says."""

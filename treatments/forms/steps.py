@@ -3,6 +3,7 @@
 import datetime as dt
 from typing import Any, ClassVar
 
+from django.core.exceptions import ValidationError
 from django.utils.translation import gettext_lazy as _
 
 from apiaries.fields import OneLine, TypedDate
@@ -20,6 +21,17 @@ STILL_IN = _("By that day one of these colonies had got the same ingredient agai
 def went_in_words(given_on: dt.date | None) -> str:
     """Why a day before it went in is refused."""
     return say("It went in on {day}. Enter that day or a later one.", day=day(given_on))
+
+
+def past_day(form: PageForm, today: dt.date) -> dt.date | None:
+    """The day of a plan that was refused because it is past; None where it was not."""
+    if "on" not in form.errors:
+        return None
+    try:
+        typed: dt.date | None = form.fields["on"].to_python(form.data.get("on"))
+    except ValidationError:
+        return None
+    return typed if typed is not None and typed < today else None
 
 
 class TakeOutForm(PageForm):

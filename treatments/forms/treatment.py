@@ -12,6 +12,7 @@ from apiaries.language import say
 from apiaries.models import Yard
 from apiaries.templatetags.recount_words import day
 from treatments.actions import TYPED, EntryKeyReused, NewRound, NewTreatment, NotPossible, TwiceAtOnce
+from treatments.forms.asked import say_what_is_asked
 from treatments.forms.doses import TWICE, DoseForm, ask_why
 from treatments.forms.steps import went_in_words
 from treatments.models import Application
@@ -57,15 +58,22 @@ class TreatmentForm(DoseForm):
         widget=forms.TextInput(attrs={"inputmode": "numeric", "autocomplete": "off"}),
     )
     note = OneLine(label=_("Note"), required=False, max_length=500)
+    fills_doses = False
     refusals: ClassVar = {TwiceAtOnce: ("colonies", TWICE), EntryKeyReused: (None, SAVED_BEFORE)}
 
     def __init__(
-        self, *args: Any, yard: Yard, application: Application, today: dt.date, **kwargs: Any
+        self,
+        *args: Any,
+        yard: Yard,
+        application: Application,
+        today: dt.date,
+        first_on: dt.date | None = None,
+        **kwargs: Any,
     ) -> None:
         super().__init__(
             *args, yard=yard, application=application, initial={"entry_key": uuid.uuid4()}, **kwargs
         )
-        self.today = today
+        self.today, self.first_on = today, first_on or today
         self.initial["colonies"] = [colony.pk for colony in self.living]
         self.numbers = range(1, application.rounds_default + MORE_ROUNDS + 1)
         for number in self.numbers:
@@ -76,16 +84,18 @@ class TreatmentForm(DoseForm):
             if published is not None
             else say("As the label says. Type it, even if it is 0; empty means: still to be filled in.")
         )
+        if self.measured:
+            say_what_is_asked(self.fields, yard.club)
 
     def _add_round(self, number: int) -> None:
         usual = number <= self.application.rounds_default
         gap = dt.timedelta(days=self.application.days_between_rounds or 7) * (number - 1)
         self.fields[f"on_{number}"] = TypedDate(
-            label=say("Round {number}", number=number),
+            label=self._round_words(number),
             required=number == 1,
             future=True,
             today=self.today,
-            initial=self.today + gap if usual else None,
+            initial=self.first_on + gap if usual else None,
             help_text=say("A day to come is kept as planned.") if number == 1 else "",
         )
         day_field = self.fields[f"on_{number}"]
@@ -93,11 +103,21 @@ class TreatmentForm(DoseForm):
         day_field.latest_words = say("This is more than two years ahead. Look at the year again.")
         if self.application.stays:
             self.fields[f"out_{number}"] = TypedDate(
-                label=say("Round {number}: taken out on", number=number),
+                label=self._out_words(number),
                 required=False,
                 today=self.today,
                 help_text=self._stays_words() if number == 1 else "",
             )
+
+    def _round_words(self, number: int) -> str:
+        if number == 1 and self.application.rounds_default == 1:
+            return say("Day given")
+        return say("Round {number}", number=number)
+
+    def _out_words(self, number: int) -> str:
+        if number == 1 and self.application.rounds_default == 1:
+            return say("Taken out on")
+        return say("Round {number}: taken out on", number=number)
 
     def _stays_words(self) -> str:
         most = self.application.row.get("stays_in_days_max")
@@ -142,10 +162,19 @@ class TreatmentForm(DoseForm):
         cleaned: dict[str, Any] = super().clean() or self.cleaned_data
         self.clean_doses()
         self._clean_rounds(cleaned)
+        if not self._any_given(cleaned):
+            # Of a plan nothing was given yet: what each colony gets is noted with the round.
+            for field in self.dose_fields():
+                if not self.data.get(field.html_name, "").strip():
+                    self.errors.pop(field.name, None)
         above = self.above_limit()
         if above and not cleaned.get("note") and "note" not in self.errors:
             self.add_error("note", ask_why(above[0]))
         return cleaned
+
+    def _any_given(self, cleaned: dict[str, Any]) -> bool:
+        days = [cleaned.get(f"on_{number}") for number in self.numbers]
+        return any(on is not None and on <= self.today for on in days) or "on_1" in self.errors
 
     def _clean_rounds(self, cleaned: dict[str, Any]) -> None:
         earlier: dt.date | None = None
