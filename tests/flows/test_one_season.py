@@ -121,7 +121,7 @@ def test_one_season(
 
     with _at("2026-08-03"):
         add = reverse("treatments:treatment-add", args=[yard.pk]) + "?way=oxalic_vapour_us"
-        answer = send(gwen, add, {"on_1": "2026-08-03", "withdrawal_days": 0})
+        answer = send(gwen, add, {"on_1": "2026-08-03", "dose_1": 1, "withdrawal_days": 0})
         assert answer.status_code == 302, answer.content.decode()
         treatment = Treatment.objects.get(yard=yard)
         recount = treatment.recount
