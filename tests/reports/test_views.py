@@ -51,7 +51,9 @@ def _page(client, query="?year=2026"):
 def test_page_tells_figure_hidden_and_no_samples_apart(client_for, cast, figures):
     cells = _cells(_page(client_for(cast.dana)))
 
-    assert re.match(r"2\.1 \? uncertain \d\.\d to \d\.\d either side of 3 3,000 bees North, Aug 2026 Mean", cells["North"])
+    assert re.match(
+        r"2\.1 \? uncertain \d\.\d to \d\.\d either side of 3 3,000 bees North, Aug 2026 Mean", cells["North"]
+    )
     assert re.search(
         r"2\.1 per 100 bees \(\d\.\d to \d\.\d\) 3,000 bees in 10 counts, 2 with no mite", cells["North"]
     )
@@ -116,7 +118,9 @@ def test_one_regions_series_has_chart_and_table(client_for, cast, figures):
 
     assert "North, month by month" in page
     words = " ".join(re.sub(r"<[^>]+>", " ", page).split())
-    assert re.search(r"Aug 2026 2\.1 per 100 bees \(\d\.\d to \d\.\d\) 3,000 bees either side of 3 \? uncertain", words)
+    assert re.search(
+        r"Aug 2026 2\.1 per 100 bees \(\d\.\d to \d\.\d\) 3,000 bees either side of 3 \? uncertain", words
+    )
     assert re.search(
         r"\d\.\d ; \d\.\d to \d\.\d \d+ % above 3 \(\d+ to \d+ %\) 5 keepers, 5 yards, 10 colonies", words
     )
