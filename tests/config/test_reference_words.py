@@ -55,7 +55,7 @@ def test_a_limit_is_said_with_the_marks_of_numbers_of_its_reader(german: None) -
 
     assert [(limit.text, limit.mark) for limit in told] == [("1 g je Beute", "veröffentlicht")]
     cold = [limit.text for limit in limits_of(SimpleNamespace(key="oxalic_vapour_us"))]  # type: ignore[arg-type]
-    assert "2,8 C" in cold
+    assert "2,8 °C (37 °F)" in cold
 
 
 def test_a_way_is_kept_in_english_and_called_as_its_reader_calls_it(german: None) -> None:

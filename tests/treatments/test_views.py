@@ -84,7 +84,7 @@ def test_saving_names_the_day_and_reason_of_the_recount(cast: Cast, client_for: 
 def test_cautions_and_limits_stand_beside_the_form(cast: Cast, client_for: Clients) -> None:
     page = client_for(cast.alice).get(add_url(cast)).content.decode()
     assert "filters for particles and acid gas" in page and "The label in your hand decides" in page
-    assert 'value="1"' in page  # 1 g per brood box: Jack et al. 2021 (fixtures/applications.csv)
+    assert 'data-with="1"' in page  # 1 g per brood box: Jack et al. 2021 (fixtures/applications.csv)
 
 
 def test_saving_twice_makes_one(cast: Cast, client_for: Clients) -> None:
