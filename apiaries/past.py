@@ -53,7 +53,10 @@ WITHIN = {
 
 @dataclass(frozen=True, slots=True)
 class PastLine:
-    """One thing of the past. `colony`: the other one it speaks of, if the reader may see it."""
+    """One thing of the past. `colony`: the other one it speaks of, if the reader may see it.
+
+    `first_noted`: nobody knows since when it was so, and `on` is the first day from which anything is noted.
+    """
 
     on: dt.date
     words: str
@@ -62,6 +65,7 @@ class PastLine:
     by: str = ""
     noted_at: dt.datetime | None = None
     change: ColonyChange | None = None
+    first_noted: bool = False
 
     @property
     def undone(self) -> bool:
@@ -73,7 +77,11 @@ def past_of(colony: Colony, person: Person) -> list[PastLine]:
     zone = zone_of(person.time_zone)
     moves = list(colony.moves.select_related("from_yard", "to_yard", "recorded_by"))
     first = moves[0].from_yard if moves else colony.yard
-    lines = [PastLine(colony.started_on, say("Stands in {yard}", yard=first.name))]
+    known = colony.started_known
+    words = (
+        say("Stands in {yard}", yard=first.name) if known else say("In {yard}, first noted", yard=first.name)
+    )
+    lines = [PastLine(colony.started_on, words, first_noted=not known)]
     lines += [
         PastLine(
             move.moved_on,

@@ -1,5 +1,6 @@
 """What the pages of yards, colonies and members show, fetched with a fixed number of queries."""
 
+from collections.abc import Sequence
 from typing import Any
 
 from django.db.models import Case, Count, IntegerField, OuterRef, Q, QuerySet, Subquery, Value, When
@@ -15,6 +16,20 @@ from apiaries.who_sees import who_sees_yard
 
 OWN, HELPED, SEEN = 0, 1, 2
 PART_WORDS = {OWN: mark("Your yards"), HELPED: mark("Yards you help in"), SEEN: mark("Yards you may see")}
+
+
+NAMES_SHOWN = 12
+
+
+def names_words(names: Sequence[str]) -> str:
+    """Names of colonies for a message: numbers that follow each other as a run, else the first few by name."""
+    numbers = [int(name) for name in names if name.isascii() and name.isdigit()]
+    if len(names) > 1 and numbers == list(
+        range(numbers[0] if numbers else 0, len(names) + (numbers or [0])[0])
+    ):
+        return say("{first} to {last}", first=names[0], last=names[-1])
+    shown, more = ", ".join(names[:NAMES_SHOWN]), len(names) - NAMES_SHOWN
+    return say("{names} and {more} more", names=shown, more=more) if more > 0 else shown
 
 
 def yards_for_list(person: Person) -> "QuerySet[Yard]":
@@ -61,7 +76,7 @@ def colony_page(request: HttpRequest, person: Person, colony: Colony) -> dict[st
         "editable": Yard.objects.editable_by(person).filter(pk=colony.yard_id).exists(),
         "may_print": colony.ended_on is None
         and Yard.objects.recordable_by(person).filter(pk=colony.yard_id).exists(),
-        "here_since": next(line.on for line in past if line.change is None),
+        "here_since": next(line for line in past if line.change is None),
         "past": past,
         "went": went_to(colony, person) if colony.ended_on else {},
         "first": _rendered(request, colony_first_panels.for_page(person, colony), colony=colony),

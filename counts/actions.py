@@ -12,6 +12,7 @@ from decimal import Decimal
 
 from django.db import IntegrityError, transaction
 
+from apiaries.actions.colonies import move_starts_back
 from apiaries.history import action
 from apiaries.models import Brood, Colony, ColonyMove, Person, Yard
 from counts.constants import DEFAULTS, METHOD_VERSION, Constants
@@ -25,6 +26,7 @@ from counts.signals import samples_changed
 class NewCount:
     """A count as it was made, before it is kept. Bees for a jar; days (and cells) for a board; cells for drone brood.
 
+    `there_then`: the person said that the colony stood there on that day, although it is noted only from a later one.
     `entry_key` is minted where the count is typed, when the form opens: the same key never makes two counts.
     """
 
@@ -40,6 +42,7 @@ class NewCount:
     treatment_in_hive: bool = False
     brood: Brood = Brood.UNKNOWN
     note: str = ""
+    there_then: bool = False
     entry_key: uuid.UUID = field(default_factory=uuid.uuid4)
 
 
@@ -89,6 +92,7 @@ def record_samples(*, counts: Sequence[NewCount], at: dt.datetime, by: Person) -
 
     Errors: NotPossible names the first row that cannot be; EntryKeyReused if a key belongs to another count.
     """
+    _there_then(counts)
     earlier = {sample.entry_key: sample for sample in _with_keys([count.entry_key for count in counts])}
     yards, basis = yards_on([(count.colony, count.sampled_on) for count in counts]), basis_for(DEFAULTS)
     kept = [
@@ -122,6 +126,7 @@ def correct_sample(
     `seen`: the version that was corrected, if the caller knows. Errors: AlreadyVoided; ChangedSince; NotPossible;
     EntryKeyReused, and then nothing is voided either.
     """
+    _there_then([count])
     voided = _void(sample, why=why, at=at, by=by, seen=seen)
     (yard,) = yards_on([(count.colony, count.sampled_on)])
     corrected = _unsaved(count, yard=yard, basis=basis_for(DEFAULTS), at=at, by=by, row=0)
@@ -228,6 +233,11 @@ def basis_for(constants: Constants) -> EstimateBasis:
     """The row that names these constants and today's method version."""
     basis, _ = EstimateBasis.objects.get_or_create(version=METHOD_VERSION, constants=constants.as_stored())
     return basis
+
+
+def _there_then(counts: Iterable[NewCount]) -> None:
+    """A counted colony was there: what is noted of its beginning says so from now on, and nobody asks again."""
+    move_starts_back([(count.colony, count.sampled_on, count.there_then) for count in counts])
 
 
 def _with_keys(keys: Sequence[uuid.UUID]) -> Iterable[MiteSample]:

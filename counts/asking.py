@@ -97,31 +97,51 @@ def _beside(stood: Sequence[tuple[NewCount, Yard]], but: MiteSample | None) -> d
     return asked
 
 
-def asks_about_days(colonies: Iterable[Colony], on: dt.date) -> list[str]:
-    """What to ask where a colony is not noted as living on that day."""
-    colonies = list(colonies)
-    early = [colony.name for colony in colonies if on < colony.started_on]
-    late = [colony.name for colony in colonies if colony.ended_on is not None and on > colony.ended_on]
-    asked = []
-    if early:
-        words = say_many(
-            "Colony {names} is noted as here only after {day}. Is the date right?",
-            "Colonies {names} are noted as here only after {day}. Is the date right?",
-            len(early),
-            names=", ".join(early),
+def not_there_yet(colonies: Iterable[Colony], on: dt.date) -> list[Colony]:
+    """Colonies that are noted only from a later day on.
+
+    Looked up anew where it seems so: an answer about one of them may have moved the others since they were read.
+    """
+    early = {one.pk: one for one in colonies if one.known_start is not None and on < one.known_start}
+    if not early:
+        return []
+    still = Colony.objects.filter(pk__in=early, started_known=True, started_on__gt=on)
+    held = set(still.values_list("pk", flat=True))
+    return [one for key, one in early.items() if key in held]
+
+
+def asks_about_start(colonies: Iterable[Colony], on: dt.date) -> list[str]:
+    """What to ask where colonies are noted only from a later day on, and what a yes does then."""
+    names = [one.name for one in not_there_yet(colonies, on)]
+    if not names:
+        return []
+    return [
+        say_many(
+            "Colony {names} is noted as here only after {day}. Is the date right? "
+            "If yes, it and the colonies noted together with it are here since then.",
+            "Colonies {names} are noted as here only after {day}. Is the date right? "
+            "If yes, they and the colonies noted together with them are here since then.",
+            len(names),
+            names=", ".join(names),
             day=day(on),
         )
-        asked.append(words)
-    if late:
-        words = say_many(
+    ]
+
+
+def asks_about_end(colonies: Iterable[Colony], on: dt.date) -> list[str]:
+    """What to ask where colonies are noted as gone before that day."""
+    names = [one.name for one in colonies if one.ended_on is not None and on > one.ended_on]
+    if not names:
+        return []
+    return [
+        say_many(
             "Colony {names} is noted as gone before {day}. Is the date right?",
             "Colonies {names} are noted as gone before {day}. Is the date right?",
-            len(late),
-            names=", ".join(late),
+            len(names),
+            names=", ".join(names),
             day=day(on),
         )
-        asked.append(words)
-    return asked
+    ]
 
 
 def same_day_counts(

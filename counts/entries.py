@@ -30,16 +30,14 @@ from counts.actions import (
     void_sample,
 )
 from counts.asking import look_up
-from counts.forms import CorrectForm, SampleForm, VoidForm
-from counts.forms.sample import CHANGED_NOW
+from counts.forms.sample import CHANGED_NOW, CorrectForm, SampleForm, VoidForm
 from counts.models import MiteSample
 
 BYTES_MAX = 128 * 1024
 ENTRIES_MAX = 50
 VERSION = 1
 """Of what an entry holds. The page writes it into every entry, because a phone may send one of an older page."""
-CLOCK_OFF = dt.timedelta(minutes=5)
-"""A phone's clock that is further off than this is told (our choice)."""
+CLOCK_OFF = dt.timedelta(minutes=5)  # a phone's clock that is further off than this is told (our choice)
 WRITTEN = frozenset(SampleForm.base_fields) - {"entry_key"}
 NOT_YOURS = mark(
     "This colony is in no yard where you log counts. Was it moved, or do you no longer help there?"
@@ -51,11 +49,12 @@ OTHER_VERSION = mark(
 
 @dataclass(frozen=True, slots=True)
 class CountAnswer(Answer):
-    """Beside what became of it: problems by field, and what to ask first, with the word that answers `asks`."""
+    """Also problems by field, and what to ask first with the word that answers it; `early`: noted only from then."""
 
     fields: dict[str, list[str]] = field(default_factory=dict)
     asks: list[str] = field(default_factory=list)
     sure: str = ""
+    early: str = ""
     conflict: bool = False
 
 
@@ -236,6 +235,7 @@ def _refusal(key: str | None, form: SampleForm) -> CountAnswer:
         fields=fields,
         asks=form.questions,
         sure=form.sure_value if form.questions else "",
+        early=form.colony.started_on.isoformat() if form.questions and form.early else "",
         conflict=bool(above),
     )
 

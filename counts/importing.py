@@ -14,7 +14,7 @@ from enum import StrEnum
 
 from apiaries.models import Colony, Person, Yard
 from counts.actions import NewCount, record_samples, yards_on
-from counts.asking import asks_about, asks_about_days, problems_with
+from counts.asking import asks_about, asks_about_end, asks_about_start, problems_with
 from counts.import_cells import Cells, Options, cells_of
 from counts.models import MiteSample
 from counts.samples import Kind, kind_of
@@ -117,7 +117,10 @@ class _Places:
             return
         here = [colony for colony, place in there if place.pk == yard.pk]
         living = [
-            one for one in here if one.started_on <= day and (one.ended_on is None or day <= one.ended_on)
+            one
+            for one in here
+            if (one.known_start is None or one.known_start <= day)
+            and (one.ended_on is None or day <= one.ended_on)
         ]
         chosen = living or [one for one in here if one.ended_on is None] or here
         if not chosen:
@@ -171,6 +174,7 @@ def _count(cells: Cells, colony: Colony) -> NewCount:
         cells_total=cells.cells_total,
         treatment_in_hive=bool(cells.treated),
         note=cells.note,
+        there_then=True,  # an early day is asked about: who imports the row all the same has answered
         entry_key=uuid.uuid5(KEYS, "|".join(str(fact) for fact in facts)),
     )
 
@@ -197,7 +201,8 @@ def _mark_those_here(rows: Sequence[ImportRow]) -> None:
 
 
 def _questions(row: ImportRow, count: NewCount, standing: list[MiteSample]) -> list[str]:
-    asked = asks_about(count, standing) + asks_about_days([count.colony], count.sampled_on)
+    asked = asks_about(count, standing) + asks_about_start([count.colony], count.sampled_on)
+    asked += asks_about_end([count.colony], count.sampled_on)
     if kind_of(count.method) is Kind.BOARD and row.cells.treated is None:
         asked.append(TREATED)
     return asked

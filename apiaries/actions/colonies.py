@@ -1,10 +1,12 @@
 """Colonies: adding many at once, describing, moving. What else happens to them: `colony_life`."""
 
 import datetime as dt
-from collections.abc import Sequence
+from collections.abc import Iterable, Sequence
+
+from django.db.models import Q
 
 from apiaries.history import action
-from apiaries.models import Brood, Colony, ColonyMove, Person, Yard
+from apiaries.models import Brood, ChangeKind, Colony, ColonyMove, Person, Yard
 from apiaries.signals import colonies_changed
 
 MOST_AT_ONCE = 200
@@ -47,12 +49,20 @@ def add_numbered_colonies(
 
 @action
 def add_colonies(
-    *, yard: Yard, names: Sequence[str], started_on: dt.date, brood_boxes: int = 1, by: Person
+    *,
+    yard: Yard,
+    names: Sequence[str],
+    started_on: dt.date,
+    started_known: bool = True,
+    brood_boxes: int = 1,
+    by: Person,
 ) -> list[Colony]:
     """Colonies with the names given: all of them or none."""
     if not 0 < len(names) <= MOST_AT_ONCE:
         raise TooMany(str(len(names)))
-    return add_named(yard=yard, names=names, started_on=started_on, brood_boxes=brood_boxes)
+    return add_named(
+        yard=yard, names=names, started_on=started_on, started_known=started_known, brood_boxes=brood_boxes
+    )
 
 
 @action
@@ -78,6 +88,7 @@ def describe_colony(
 @action
 def move_colony(*, colony: Colony, to_yard: Yard, moved_on: dt.date, by: Person) -> ColonyMove:
     """The colony stands in `to_yard` from now on. Its counts keep the yard where they were made."""
+    move_starts_back([(colony, moved_on, False)])
     locked = living_locked(colony)
     if to_yard.pk == locked.yard_id:
         raise SameYard(str(to_yard))
@@ -104,7 +115,40 @@ def living_locked(colony: Colony) -> Colony:
     return locked
 
 
-def add_named(*, yard: Yard, names: Sequence[str], started_on: dt.date, brood_boxes: int) -> list[Colony]:
+def move_starts_back(seen: Iterable[tuple[Colony, dt.date, bool]]) -> None:
+    """For actions: colonies were there on days before their start, which then moves back to that day.
+
+    Of a colony whose start is not known, always. Of another only where a person said so (the third of each); the
+    colonies noted in its yard with the same start then move along, so that nobody is asked for each of them. A colony
+    split from another keeps its day.
+    """
+    early = [one for one in seen if one[1] < one[0].started_on and (one[2] or not one[0].started_known)]
+    if not early:
+        return
+    Yard.objects.hold({colony.yard_id for colony, _, _ in early})
+    split = Q(changes_as_other__kind=ChangeKind.SPLIT, changes_as_other__voided_at=None)
+    for colony, on, said in early:
+        now = Colony.objects.get(pk=colony.pk)
+        which = Q(pk=colony.pk)
+        if said and not now.moves.exists():
+            with_it = Colony.objects.filter(
+                yard=now.yard_id, started_known=True, started_on=now.started_on, moves=None
+            ).exclude(split)
+            which |= Q(pk__in=list(with_it.values_list("pk", flat=True)))
+        if not Colony.objects.filter(split, pk=colony.pk).exists():
+            Colony.objects.filter(which, started_on__gt=on).update(started_on=on)
+            colony.started_on = min(now.started_on, on)
+    tell_yards(*{colony.yard_id for colony, _, _ in early})
+
+
+def add_named(
+    *,
+    yard: Yard,
+    names: Sequence[str],
+    started_on: dt.date,
+    started_known: bool = True,
+    brood_boxes: int,
+) -> list[Colony]:
     """Colonies with these names, for actions. Errors: NameTaken."""
     # Two hands adding to one yard at once: the second waits, then hears which names are taken.
     Yard.objects.hold([yard.pk])
@@ -115,7 +159,14 @@ def add_named(*, yard: Yard, names: Sequence[str], started_on: dt.date, brood_bo
     if taken:
         raise NameTaken(taken)
     colonies = [
-        Colony(yard=yard, name=name, number=_number_of(name), started_on=started_on, brood_boxes=brood_boxes)
+        Colony(
+            yard=yard,
+            name=name,
+            number=_number_of(name),
+            started_on=started_on,
+            started_known=started_known,
+            brood_boxes=brood_boxes,
+        )
         for name in cleaned
     ]
     for colony in colonies:

@@ -7,6 +7,7 @@ from apiaries.actions.colonies import (
     NotThereYet,
     add_named,
     living_locked,
+    move_starts_back,
     tell_yards,
 )
 from apiaries.history import action
@@ -38,6 +39,7 @@ def split_colony(
     Errors: AlreadyEnded; NotThereYet; NameTaken in the yard it goes to.
     """
     Yard.objects.hold([colony.yard_id, to_yard.pk])
+    move_starts_back([(colony, split_on, False)])
     mother = living_locked(colony)
     _not_before(split_on, mother)
     (daughter,) = add_named(yard=to_yard, names=[name], started_on=split_on, brood_boxes=brood_boxes)
@@ -56,6 +58,7 @@ def unite_colonies(
     if colony.pk == into.pk:
         raise SameColony(str(colony))
     Yard.objects.hold([colony.yard_id, into.yard_id])
+    move_starts_back([(colony, united_on, False), (into, united_on, False)])
     # In the order of their keys, so that two who unite the same pair both ways do not wait for each other.
     locked = {one.pk: living_locked(one) for one in sorted((colony, into), key=lambda one: one.pk)}
     _not_before(united_on, locked[colony.pk], locked[into.pk])
@@ -67,6 +70,7 @@ def unite_colonies(
 @action
 def requeen_colony(*, colony: Colony, requeened_on: dt.date, note: str = "", by: Person) -> ColonyChange:
     """The colony has another queen. Errors: AlreadyEnded; NotThereYet."""
+    move_starts_back([(colony, requeened_on, False)])
     locked = living_locked(colony)
     _not_before(requeened_on, locked)
     return _note(locked, ChangeKind.REQUEENED, requeened_on, note=note, by=by)
@@ -75,6 +79,7 @@ def requeen_colony(*, colony: Colony, requeened_on: dt.date, note: str = "", by:
 @action
 def end_colony(*, colony: Colony, ended_on: dt.date, why: str, by: Person) -> Colony:
     """The colony died out or was sold; its history stays. Errors: AlreadyEnded."""
+    move_starts_back([(colony, ended_on, False)])
     living_locked(colony)
     _note(colony, ChangeKind.ENDED, ended_on, note=why, by=by)
     return _end(colony, ended_on, why)

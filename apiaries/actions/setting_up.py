@@ -51,6 +51,7 @@ def set_up_yard(
     area_only: bool = False,
     colonies: Sequence[str],
     started_on: dt.date,
+    started_known: bool = True,
     by: Person,
 ) -> Yard:
     """A yard and its colonies, both or neither; `colonies` may be empty."""
@@ -64,5 +65,5 @@ def set_up_yard(
         by=by,
     )
     if colonies:
-        add_colonies(yard=yard, names=colonies, started_on=started_on, by=by)
+        add_colonies(yard=yard, names=colonies, started_on=started_on, started_known=started_known, by=by)
     return yard

@@ -22,7 +22,7 @@ class ColonyAddForm(PageForm):
 
     colonies = ColonyNames(
         label=_("Colonies"),
-        help_text=_("Numbers such as 1–24, or names with commas between."),
+        help_text=_("Which: numbers such as 1–24, or names with commas between. 4 is one colony called 4."),
         error_messages={"required": _("Enter the numbers or names of the colonies, such as 1–24.")},
     )
     brood_boxes = forms.IntegerField(
@@ -147,10 +147,9 @@ class ColonyMoveForm(PageForm):
         super().__init__(*args, initial={"moved_on": today}, **kwargs)
         self.fields["to_yard"].queryset = yards
         moved_on = self.fields["moved_on"]
-        moved_on.today, moved_on.earliest = (
-            today,
-            max([colony.started_on, *colony.moves.values_list("moved_on", flat=True)]),
-        )
+        known = [colony.known_start] if colony.known_start else []
+        moved_on.today = today
+        moved_on.earliest = max([*known, *colony.moves.values_list("moved_on", flat=True)], default=None)
         moved_on.earliest_words = say("It was not in this yard yet on that day. Enter a later one.")
 
 
@@ -175,7 +174,7 @@ class ColonyEndForm(PageForm):
     def __init__(self, *args: Any, colony: Colony, today: dt.date, **kwargs: Any) -> None:
         super().__init__(*args, initial={"ended_on": today}, **kwargs)
         ended_on = self.fields["ended_on"]
-        ended_on.today, ended_on.earliest = today, colony.started_on
+        ended_on.today, ended_on.earliest = today, colony.known_start
         ended_on.earliest_words = say("The colony did not stand here yet on that day. Enter a later one.")
 
 

@@ -34,7 +34,7 @@ class LifeForm(PageForm):
         super().__init__(*args, initial=initial, **kwargs)
         self.colony = colony
         on = self.fields["on"]
-        on.today, on.earliest, on.earliest_words = today, colony.started_on, EARLIEST_WORDS
+        on.today, on.earliest, on.earliest_words = today, colony.known_start, EARLIEST_WORDS
 
 
 class ColonySplitForm(LifeForm):
@@ -109,7 +109,7 @@ class ColonyUniteForm(LifeForm):
     def clean(self) -> dict[str, Any]:
         cleaned: dict[str, Any] = super().clean() or self.cleaned_data
         into, on = cleaned.get("into"), cleaned.get("on")
-        if into and on and on < into.started_on:
+        if into and on and into.known_start and on < into.known_start:
             self.add_error(
                 "on",
                 say("Colony {name} did not stand there yet on that day. Enter a later one.", name=into.name),

@@ -10,6 +10,7 @@ from django.db import IntegrityError
 from django.utils.translation import gettext_lazy as _
 
 from apiaries.actions import NameTaken, NotAMember, OwnYard
+from apiaries.actions.colonies import MOST_AT_ONCE
 from apiaries.fields import ColonyNames, OneLine, TypedDate, TypedPlace
 from apiaries.forms.base import PageForm
 from apiaries.models import Club, Person, Region, Yard
@@ -107,11 +108,12 @@ class YardSetUpForm(YardForm):
     colonies = ColonyNames(
         required=False,
         label=_("Colonies"),
-        help_text=_("Numbers such as 1–24, or names with commas between. You can add more later."),
+        help_text=_("How many, such as 4, or which: 3, 7, 12 or names with commas. You can add more later."),
     )
     started_on = TypedDate(
+        required=False,
         label=_("They stand here since"),
-        help_text=_("Today, or an earlier day such as 12 Aug 2026."),
+        help_text=_("A day such as 12 Aug 2026. Leave it empty if you do not know it."),
     )
 
     field_order: ClassVar = ["name", "region", "colonies", "started_on", "place", "area_only"]
@@ -121,9 +123,16 @@ class YardSetUpForm(YardForm):
     }
 
     def __init__(self, *args: Any, today: dt.date, **kwargs: Any) -> None:
-        kwargs["initial"] = {"started_on": today}
         super().__init__(*args, **kwargs)
-        self.fields["started_on"].today = today
+        self.fields["started_on"].today = self.today = today
+
+    def clean_colonies(self) -> list[str]:
+        """A number alone is how many there are: who sets up a yard with four hives types 4."""
+        names: list[str] = self.cleaned_data["colonies"]
+        alone = names[0] if len(names) == 1 else ""
+        if alone.isascii() and alone.isdigit() and 2 <= int(alone) <= MOST_AT_ONCE:
+            return [str(number) for number in range(1, int(alone) + 1)]
+        return names
 
 
 class HelperForm(PageForm):

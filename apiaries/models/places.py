@@ -230,6 +230,9 @@ class Colony(models.Model):
     brood = models.CharField(max_length=8, choices=Brood.choices, default=Brood.UNKNOWN)
     brood_seen_on = models.DateField(null=True, blank=True)
     started_on = models.DateField()
+    started_known = models.BooleanField(
+        default=True, help_text="If not, `started_on` is the first day from which anything is noted."
+    )
     ended_on = models.DateField(null=True, blank=True)
     ended_why = models.CharField(max_length=200, blank=True)
 
@@ -257,6 +260,11 @@ class Colony(models.Model):
 
     def __str__(self) -> str:
         return self.name
+
+    @property
+    def known_start(self) -> dt.date | None:
+        """The day before which it was not there; None where nobody noted it."""
+        return self.started_on if self.started_known else None
 
     @property
     def end_words(self) -> str:

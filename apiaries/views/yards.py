@@ -11,7 +11,7 @@ from apiaries.actions import edit_yard, set_up_yard
 from apiaries.forms import YardForm, YardSetUpForm, posted
 from apiaries.language import say, say_many
 from apiaries.permissions import Permission
-from apiaries.presenters import OWN, PART_WORDS, yard_page, yards_for_list
+from apiaries.presenters import OWN, PART_WORDS, names_words, yard_page, yards_for_list
 from apiaries.views.asking import person_of, today_in
 
 PER_PAGE = 60
@@ -61,16 +61,18 @@ def _set_up(form: YardSetUpForm, request: HttpRequest) -> None:
         longitude=form.longitude,
         area_only=typed["area_only"],
         colonies=typed["colonies"],
-        started_on=typed["started_on"],
+        started_on=typed["started_on"] or form.today,
+        started_known=typed["started_on"] is not None,
         by=person,
     )
     number = len(typed["colonies"])
     said = (
         say_many(
-            "{yard} is set up with {n} colony.",
-            "{yard} is set up with {n} colonies.",
+            "{yard} is set up with {n} colony, {names}.",
+            "{yard} is set up with {n} colonies, {names}.",
             number,
             yard=form.yard.name,
+            names=names_words(typed["colonies"]),
         )
         if number
         else say("{yard} is set up.", yard=form.yard.name)

@@ -1,6 +1,7 @@
 """One count: adding, correcting, voiding."""
 
 from collections.abc import Sequence
+from dataclasses import replace
 from typing import Any, ClassVar
 
 from django import forms
@@ -11,7 +12,15 @@ from apiaries.forms.base import PageForm
 from apiaries.language import mark, say
 from apiaries.models import Brood, Colony
 from counts.actions import AlreadyVoided, ChangedSince, EntryKeyReused, NewCount, NotPossible
-from counts.asking import LookedUp, asks_about, asks_about_days, fingerprint, look_up, problems_with
+from counts.asking import (
+    LookedUp,
+    asks_about,
+    asks_about_end,
+    asks_about_start,
+    fingerprint,
+    look_up,
+    problems_with,
+)
 from counts.forms.basics import SAVED_BEFORE, CountBasics, words_for
 from counts.forms.fields import Whole
 from counts.measuring import way_of, ways_of
@@ -37,6 +46,7 @@ class SampleForm(CountBasics):
 
     count: NewCount
     kept: MiteSample
+    early: Sequence[str] = ()
     corrected: ClassVar[MiteSample | None] = None
 
     def __init__(
@@ -84,11 +94,14 @@ class SampleForm(CountBasics):
             self.add_error("sampled_on", say(words, yard=yard.name))
         if self.errors or count.entry_key in looked_up.here:
             return
-        days = self.doubts + asks_about_days([self.colony], count.sampled_on)
+        self.early = asks_about_start([self.colony], count.sampled_on)
+        days = self.doubts + self.early + asks_about_end([self.colony], count.sampled_on)
         asked = asks_about(count, looked_up.same_day.get(self.colony.pk, []))
         asked += [*looked_up.beside.get(self.colony.pk, []), *days]
         if asked and self.data.get(self.add_prefix("sure")) != fingerprint(asked):
             self.questions = asked
+        elif self.early:
+            self.count = replace(count, there_then=True)
 
     @property
     def sure_value(self) -> str:

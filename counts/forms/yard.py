@@ -2,6 +2,7 @@
 
 import datetime as dt
 import uuid
+from dataclasses import replace
 from typing import Any
 
 from django import forms
@@ -12,7 +13,8 @@ from apiaries.models import Colony
 from counts.actions import NewCount, NotPossible
 from counts.asking import (
     asks_about,
-    asks_about_days,
+    asks_about_end,
+    asks_about_start,
     asks_beside,
     elsewhere,
     fingerprint,
@@ -156,8 +158,12 @@ class YardCountForm(CountBasics):
         by_colony = self.asked_of(self.counts)
         for row in filled:
             row.ask(by_colony[row.colony.pk])
-        asked = asks_about_days([row.colony for row in filled], self.counts[0].sampled_on)
+        colonies, on = [row.colony for row in filled], self.counts[0].sampled_on
+        early = asks_about_start(colonies, on)
+        asked = early + asks_about_end(colonies, on)
         self.questions = asked if self.data.get("sure") != fingerprint(asked) else []
+        if early and not self.questions:
+            self.counts = [replace(count, there_then=True) for count in self.counts]
 
     def asked_of(self, counts: list[NewCount]) -> dict[int, list[str]]:
         """By colony, what is odd about its count."""

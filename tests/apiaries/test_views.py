@@ -1,6 +1,7 @@
 """The pages of yards and colonies through the test client: what shows, what is saved, what is refused."""
 
 import datetime as dt
+import re
 from collections.abc import Callable
 from typing import Any
 
@@ -82,7 +83,53 @@ def test_yard_is_set_up_with_its_colonies(cast: Any, client_for: Opens) -> None:
     yard = Yard.objects.get(name="New")
     assert response["Location"] == url("yard-detail", yard.pk)
     assert (yard.keeper, yard.time_zone, yard.colonies.count()) == (cast.dana, "Europe/Berlin", 24)
-    assert said(response) == "New is set up with 24 colonies."
+    assert said(response) == "New is set up with 24 colonies, 1 to 24."
+
+
+@pytest.mark.parametrize(
+    ("colonies", "names", "words"),
+    [
+        ("4", ["1", "2", "3", "4"], "New is set up with 4 colonies, 1 to 4."),
+        ("200", [str(number) for number in range(1, 201)], "New is set up with 200 colonies, 1 to 200."),
+        ("3, 7", ["3", "7"], "New is set up with 2 colonies, 3, 7."),
+        ("7-8", ["7", "8"], "New is set up with 2 colonies, 7 to 8."),
+        ("1", ["1"], "New is set up with 1 colony, 1."),
+        ("201", ["201"], "New is set up with 1 colony, 201."),
+        ("4, Blue", ["4", "Blue"], "New is set up with 2 colonies, 4, Blue."),
+        ("", [], "New is set up."),
+    ],
+)
+def test_number_alone_is_how_many_colonies(
+    cast: Any, client_for: Opens, colonies: str, names: list[str], words: str
+) -> None:
+    typed = {"name": "New", "region": cast.north.pk, "colonies": colonies}
+
+    response = client_for(cast.dana).post(url("yard-add"), typed)
+
+    made = Colony.objects.filter(yard__name="New").in_reading_order()
+    assert [one.name for one in made] == names
+    assert said(response) == words
+
+
+def test_long_list_of_names_is_told_in_short(cast: Any, client_for: Opens) -> None:
+    typed = {"name": "New", "region": cast.north.pk, "colonies": ", ".join(f"Hive {n}" for n in range(1, 15))}
+
+    assert said(client_for(cast.dana).post(url("yard-add"), typed)).endswith("Hive 12 and 2 more.")
+
+
+def test_day_of_a_yard_set_up_is_not_filled_in_and_may_stay_unknown(cast: Any, client_for: Opens) -> None:
+    client = client_for(cast.dana)
+    page = client.get(url("yard-add")).content.decode()
+    assert re.search(r'<input[^>]*name="started_on"[^>]*>', page)
+    assert not re.search(r'<input[^>]*name="started_on"[^>]*value=', page)
+    typed = {"name": "New", "region": cast.north.pk, "colonies": "4", "started_on": ""}
+    client.post(url("yard-add"), typed)
+    colony = Colony.objects.filter(yard__name="New").first()
+
+    assert not colony.started_known
+    page = client.get(url("colony-detail", colony.pk)).content.decode()
+    assert "not known (first noted 12 Aug 2026)" in page
+    assert "In New, first noted" in page
 
 
 def test_yard_set_up_twice_makes_one(cast: Any, client_for: Opens) -> None:
