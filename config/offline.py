@@ -28,6 +28,7 @@ KEPT = (
     "counting_form.js",
     "counting_colonies.js",
     "counting_lists.js",
+    "counting_status.js",
     "counting_changes.js",
     "counting_rows.js",
     "counting.js",

@@ -5,7 +5,7 @@ from collections.abc import Iterable
 from typing import Any
 
 from django.conf import settings
-from django.db.models import Count
+from django.db.models import Count, Q
 from django.urls import reverse
 from django.utils import timezone
 
@@ -67,20 +67,23 @@ def phone_of(
 
 
 def state_of(yard: Yard, person: Person, *, living: Iterable[Colony] | None = None) -> dict[str, Any]:
-    """The server's clock, the colonies, which of them were counted lately, and the person's newest counts here.
+    """The server's clock, the colonies, which were counted or entered lately, and the person's newest counts here.
 
     Only counts that stand. At most three queries.
     """
     now = timezone.now()
     here = MiteSample.objects.standing().filter(yard=yard)
     mine = here.filter(recorded_by=person, recorded_at__gte=now - LAST_FROM)
-    lately = here.filter(sampled_on__gte=(now - LAST_FROM).date()).values_list("colony", "sampled_on")
+    since = now - LAST_FROM
+    lately = here.filter(Q(sampled_on__gte=since.date()) | Q(recorded_at__gte=since))
     return {
         "read_at": moment_words(now),
         "colonies": [
             {"id": one.pk, "name": one.name} for one in (_living(yard) if living is None else living)
         ],
-        "counted": [[colony, on.isoformat()] for colony, on in lately.distinct()],
+        "counted": [
+            [colony, on.isoformat()] for colony, on in lately.values_list("colony", "sampled_on").distinct()
+        ],
         "last": [
             {
                 "key": str(one.entry_key),
@@ -88,6 +91,7 @@ def state_of(yard: Yard, person: Person, *, living: Iterable[Colony] | None = No
                 "name": one.colony.name,
                 "words": f"{raw_words(one)}, {one.get_method_display()}",
                 "on": one.sampled_on.isoformat(),
+                "at": moment_words(one.recorded_at),
                 "seen": version_after(one.times_restored, voided=False),
                 "typed": _typed(one),
             }

@@ -3,8 +3,8 @@
 (() => {
   "use strict";
 
-  const { queue, phone, counting, colonies, lists, changesOf, rowsOf } = window.recount ?? {};
-  if (!queue || !phone || !counting || !colonies || !lists || !changesOf || !rowsOf) return;
+  const { queue, phone, counting, colonies, lists, status, changesOf, rowsOf } = window.recount ?? {};
+  if (!queue || !phone || !counting || !colonies || !lists || !status || !changesOf || !rowsOf) return;
 
   const { data, form, boxes, value, put, day } = counting;
   const { now, single, names, nameOf, needsOwnBees, order } = colonies;
@@ -48,7 +48,8 @@
 
   function focusOn(what) {
     const box = boxes(names.mites)[0];
-    if (what === "box") { box.focus(); box.select(); } else (find("colony") ?? document.querySelector("h1")).focus?.();
+    if (colonies.finished()) find("finished-words").focus();
+    else if (what === "box") { box.focus(); box.select(); } else (find("colony") ?? document.querySelector("h1")).focus?.();
   }
 
   async function keepDraft() {
@@ -62,7 +63,14 @@
 
   const full = (what) => note("problem", inWords("This phone’s storage is full: it does not keep {what}. It still stands here: make room on the phone and save again, or write it down.", { what }));
 
-  const showColony = () => colonies.show((id) => { changes.leave(); open(id, { focus: "heading" }); });
+  function showColony() {
+    colonies.show((id) => { changes.leave(); open(id, { focus: "heading" }); });
+    showEnd();
+  }
+
+  function showEnd() {
+    if (!single && !desk.sent) submit.hidden = colonies.showEnd();
+  }
 
   function step(by) {
     changes.leave();
@@ -156,6 +164,7 @@
     await queue.note(draftOf(id), null).catch(() => {});
     await queue.note(`choice ${data.url}`, { at: Date.now(), method: body.method, bees_how: body.bees_how, bees: body.bees_how === "nominal" ? body.bees : "" }).catch(() => {});
     changes.leave();
+    now.again = false;
     await render();
     if (single) put("note", "");
     const next = single ? id : colonies.next(id);
@@ -181,17 +190,11 @@
     now.items = lists.lastOf(now.entries.filter((entry) => entry.url === data.url), now.told);
     lists.showLast(now.items, now.asking, { ...changes, ask: (id) => { now.asking = id; render(); } });
     lists.showRefused(now.entries, { ...changes, drop: (entry) => queue.forget(entry.key) });
-    const waiting = lists.waitingWords(now.entries);
-    text(find("sent"), phone.sentWords(sent, waiting, data.name));
-    find("sent").dataset.waiting = waiting ? "yes" : "no";
-    find("send").hidden = !waiting;
+    status.show(sent);
+    find("send").hidden = !lists.waitingWords(now.entries);
     find("sign-in").hidden = sent !== "signed-out";
     find("export").hidden = !now.entries.length;
     note("old-note", lists.oldWords(now.entries));
-    const last = now.items.find((item) => !item.gone);
-    find("last-line").hidden = !last;
-    text(find("last-words"), last ? `${last.words}, ${lists.stateWords(last)}` : "");
-    text(find("undo-what"), last ? `: ${last.words}` : "");
     if (!desk.sent) showColony();
   }
 
@@ -203,6 +206,7 @@
     sending = true;
     try { sent = await ask(); } finally { sending = false; }
     await render();
+    status.goToRefused();
     if (again) send();
   }
 
@@ -218,6 +222,7 @@
     table.hidden = one;
     press("mode", now.mode);
     text(submit, one ? inWords("Save, next colony") : desk.words);
+    showEnd();
   }
 
   function setMode(wanted) {
@@ -244,11 +249,14 @@
 
   function hear() {
     form.addEventListener("change", settle);
+    form.addEventListener("input", () => status.show(sent));
+    find("again")?.addEventListener("click", () => { now.again = true; find("choose").open = true; showColony(); focusOn("heading"); });
     form.addEventListener("input", () => { window.clearTimeout(typing); if (now.mode === "one" && !now.changing) typing = window.setTimeout(keepDraft, 300); });
     form.addEventListener("submit", (event) => {
       event.preventDefault();
       const token = queue.cookie(data.cookie); // of a kept page the written one may be old
       if (token) form.querySelector("[name=csrfmiddlewaretoken]").value = token;
+      if (colonies.finished()) return;
       if (now.mode === "rows") rows.save();
       else save(document.activeElement?.matches("input[type=text]") ? "box" : "heading");
     });
@@ -274,7 +282,7 @@
     }
     ["bar", "more"].forEach((name) => { find(name).hidden = false; });
     find("send").addEventListener("click", send);
-    find("undo-last").addEventListener("click", () => changes.undo(now.items.find((item) => !item.gone)));
+    find("undo-last").addEventListener("click", () => changes.undo(status.last()));
     find("export").addEventListener("click", () => lists.save(now.entries));
     queue.heard(render);
     if (!desk.sent) {

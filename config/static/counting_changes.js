@@ -81,8 +81,15 @@
       page.send();
     }
 
+    // Colonies noted from one day on: whether they stood there before is asked of all of them at once, not of each.
+    const sameDayAsked = (entry, other) => entry.asked.early && other.refused && other.url === entry.url
+      && other.asked?.early === entry.asked.early && other.asked.asks.length === 1 && other.body.sampled_on === entry.body.sampled_on;
+
     async function sure(entry) {
-      await queue.mend(entry.key, { body: { ...entry.body, sure: entry.asked.sure } });
+      for (const one of [entry, ...now.entries.filter((other) => other.key !== entry.key && sameDayAsked(entry, other))]) {
+        await queue.mend(one.key, { body: { ...one.body, sure: one.asked.sure } });
+      }
+      await page.render();
       page.send();
     }
 

@@ -57,6 +57,26 @@
     if (byClock) return today();
     return named === undefined ? typed : dayAt(Date.now() + off - named);
   }
+
+  /* A day as the server would read it, in ISO, to hold it against other days; what is not read stays as typed. */
+  const months = (name) => Array.from({ length: 12 }, (none, place) => name(new Date(Date.UTC(2026, place, 15))).toLowerCase().slice(0, 3));
+  const MONTHS = [months((date) => monthInWords(date)), months((date) => date.toLocaleString("en-GB", { month: "short", timeZone: "UTC" }))];
+  const WRITTEN = [
+    [/^(\d{1,2})\. ?(\d{1,2})\. ?(\d{4})$/, (found) => [found[3], Number(found[2]), found[1]]],
+    [/^(\d{1,2})\.? (\p{L}{3,})\.?,? (\d{4})$/u, (found) => [found[3], monthOf(found[2]), found[1]]],
+    [/^(\p{L}{3,})\.? (\d{1,2}),? (\d{4})$/u, (found) => [found[3], monthOf(found[1]), found[2]]],
+  ];
+  const monthOf = (word) => 1 + Math.max(...MONTHS.map((names) => names.indexOf(word.slice(0, 3))));
+  const two = (number) => String(number).padStart(2, "0");
+  function read(text) {
+    const plain = text.trim().toLowerCase().replace(/\s+/g, " ");
+    for (const [pattern, parts] of WRITTEN) {
+      const found = pattern.exec(plain);
+      const [year, month, date] = found ? parts(found) : ["", 0, ""];
+      if (month) return `${year}-${two(month)}-${two(date)}`;
+    }
+    return text;
+  }
   dayBox.addEventListener("input", () => { if (!setting) byClock = false; });
 
   /* ---- What is typed ---- */
@@ -89,15 +109,17 @@
     return found;
   }
 
-  function unsay() {
-    form.querySelectorAll("[data-wrong-here]").forEach((note) => {
+  function unsay(within = form) {
+    within.querySelectorAll("[data-wrong-here]").forEach((note) => {
       note.closest(".field")?.classList.remove("field--wrong");
       note.remove();
     });
-    form.querySelectorAll("[data-wrong-box]").forEach((box) => {
+    within.querySelectorAll("[data-wrong-box]").forEach((box) => {
       ["aria-invalid", "aria-describedby", "data-wrong-box"].forEach((name) => box.removeAttribute(name));
     });
   }
+  // Another answer: what was wrong with the one before is no longer so, and saving looks at it again.
+  form.addEventListener("change", ({ target }) => { if (target.closest(".field")) unsay(target.closest(".field")); });
 
   /* Each problem at its box, the first one with the focus. */
   function say(problems) {
@@ -122,6 +144,6 @@
 
   window.recount.counting = {
     data, form, boxes, value, put, typed, wrongIn, say, unsay, settledWords, kindOf,
-    day: { setClock, showToday, leaveDay, today, dayAt, dayWords, ofForm: day },
+    day: { setClock, showToday, leaveDay, today, dayAt, dayWords, read, ofForm: day },
   };
 })();

@@ -52,12 +52,12 @@
     const undone = new Map(entries.filter(({ body, refused }) => body.undo && !refused).map(({ body }) => [body.undo, "undone"]));
     entries.filter(({ body, refused }) => body.corrects && !refused).forEach(({ body }) => undone.set(body.corrects, "corrected"));
     const here = entries.filter(({ body, refused }) => !refused && !body.undo).map((entry) => ({
-      key: entry.key, colony: entry.body.colony, words: entry.label, on: entry.body.sampled_on, tried: entry.tried === true, typed: entry.body, seen: 0,
+      key: entry.key, colony: entry.body.colony, words: entry.label, on: entry.body.sampled_on, at: entry.body.at, tried: entry.tried === true, typed: entry.body, seen: 0,
       state: "waiting", gone: undone.get(entry.key) ?? "",
     })).reverse();
     const keys = new Set(here.map((item) => item.key));
     const there = told.last.filter((one) => !keys.has(one.key)).map((one) => ({
-      key: one.key, colony: one.colony, words: inWords("Colony {name}: {counted}", { name: one.name, counted: one.words }), on: one.on, tried: true, typed: one.typed, seen: one.seen,
+      key: one.key, colony: one.colony, words: inWords("Colony {name}: {counted}", { name: one.name, counted: one.words }), on: one.on, at: one.at, tried: true, typed: one.typed, seen: one.seen,
       state: "saved", gone: undone.get(one.key) ?? "",
     }));
     const mine = [...here, ...there].filter((item) => data.only === null || item.colony === data.only);
@@ -132,6 +132,14 @@
       : inWordsMany("{n} count waiting to send", "{n} counts waiting to send", waiting.length);
   }
 
+  function refusedWords(entries) {
+    const refused = entries.filter((entry) => entry.refused);
+    if (!refused.length) return "";
+    return refused.every((entry) => entry.asked?.asks?.length && !entry.body.undo)
+      ? inWordsMany("{n} count not saved: answer the question above.", "{n} counts not saved: answer the questions above.", refused.length)
+      : inWordsMany("{n} entry not saved: see “Not accepted” above.", "{n} entries not saved: see “Not accepted” above.", refused.length);
+  }
+
   function oldWords(entries) {
     const old = entries.filter((entry) => Date.now() - Date.parse(entry.body.at) > OLD).length;
     if (!old) return "";
@@ -152,5 +160,5 @@
     window.setTimeout(() => URL.revokeObjectURL(link.href), 60000);
   }
 
-  window.recount.lists = { lastOf, showLast, showRefused, stateWords, waitingWords, oldWords, save };
+  window.recount.lists = { lastOf, showLast, showRefused, stateWords, dayOf, waitingWords, refusedWords, oldWords, save };
 })();

@@ -145,7 +145,7 @@ def test_o4_one_form_in_two_tabs_is_one_count_and_a_visible_conflict(
 
     expect(refused(second)).to_contain_text("Colony 1: 5 mites: not accepted.")
     expect(refused(second)).to_contain_text("with other numbers")
-    waits(first, 0)
+    expect(first.locator("[data-sent]")).to_have_text("1 entry not saved: see “Not accepted” above.")
     assert kept() == [("1", 2), ("1", 4)]
     refused(second).get_by_role("button", name="Edit").tap()
     expect(box(second)).to_have_value("5")
@@ -174,7 +174,9 @@ def test_o5_bad_entry_among_fifty_is_shown_and_mended(cast: Cast, window: Window
         noted(page, cast, one, mites="many" if number == 25 else "1")
     page.context.set_offline(False)
     expect(refused(page)).to_have_count(1)
-    waits(page, 0)
+    expect(page.locator("[data-sent]")).to_have_text("1 entry not saved: see “Not accepted” above.")
+    expect(page.locator("[data-finished]")).to_contain_text("All 50 colonies are entered")
+    expect(page.locator("[data-finished]")).to_contain_text("but not all are saved")
 
     assert len(kept()) == 50
     expect(refused(page)).to_contain_text("Enter the number of mites, even if it is 0.")
@@ -193,6 +195,9 @@ def test_what_is_odd_is_asked_on_the_phone_and_answered_there(cast: Cast, window
     page = opened(window, cast)
     enter(page, 73)
     expect(refused(page)).to_contain_text("73")
+    expect(page.locator("[data-sent]")).to_have_text("1 count not saved: answer the question above.")
+    expect(page.get_by_role("heading", name="Not accepted")).to_be_focused()
+    expect(page.get_by_role("heading", name="Not accepted")).to_be_in_viewport()
     assert len(kept()) == 1
     refused(page).get_by_role("button", name="Yes, that is right").tap()
     expect(refused(page)).to_have_count(0)
