@@ -44,7 +44,6 @@ def test_set_up_reads_colonies_day_and_place(cast: Any) -> None:
         ("colonies", "9-1", "runs backwards"),
         ("started_on", "12/8/2026", "12 Aug 2026 or 8 Dec 2026"),
         ("started_on", "13 Aug 2026", "still to come: today is 12 Aug 2026"),
-        ("started_on", "", "Enter the date"),
         ("place", "somewhere", "latitude and longitude"),
     ],
 )

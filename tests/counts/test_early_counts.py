@@ -12,6 +12,7 @@ from django.utils import timezone
 
 from apiaries.actions import (
     add_colonies,
+    add_yard,
     end_colony,
     move_colony,
     requeen_colony,
@@ -132,10 +133,9 @@ def test_colony_split_from_another_keeps_its_day(cast: Cast) -> None:
 
 
 def test_colony_that_came_from_another_yard_moves_alone(cast: Cast, unknown: Yard) -> None:
-    move_colony(
-        colony=unknown.colonies.get(name="2"), to_yard=cast.charlie_yard, moved_on=TODAY, by=cast.alice
-    )
-    moved = cast.charlie_yard.colonies.get(name="2")
+    meadow = add_yard(keeper=cast.alice, region=cast.north, name="Meadow", by=cast.alice)
+    move_colony(colony=unknown.colonies.get(name="2"), to_yard=meadow, moved_on=TODAY, by=cast.alice)
+    moved = meadow.colonies.get()
     record(cast, moved)
 
     moved.refresh_from_db()
