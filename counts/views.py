@@ -18,6 +18,7 @@ from apiaries.who_sees import who_sees_yard
 from counts.access import sample_for
 from counts.actions import record_sample, record_samples
 from counts.beside import odd_about
+from counts.called_for import reasons
 from counts.filters import SampleFilter
 from counts.forms import OneForm, SampleForm, YardCountForm, remembered
 from counts.measuring import half_cup_figures
@@ -103,6 +104,7 @@ def yard_count(request: HttpRequest, pk: int) -> HttpResponse:
         messages.success(request, say_many("{n} count saved.", "{n} counts saved.", len(form.counts)))
         return redirect("apiaries:yard-detail", pk=yard.pk)
     context = form_context(form, yard) | {"formset": form.rows, "earlier": earlier, "sheet": sheet}
+    context["called_for"] = reasons(yard, today_in(yard)) if earlier else []
     context["sheet_unread"] = "sheet" in request.GET and sheet is None
     context |= {"one": OneForm(prefix="one"), "phone": phone_of(yard, person, living=living)}
     return _kept_page(request, "counts/yard_count.html", context)

@@ -12,13 +12,17 @@ class Treatments(AppConfig):
         # Models cannot be imported before all apps are loaded.
         from apiaries.panels import colony_panels, yard_panels
         from counts.beside import treated_in
+        from counts.called_for import called_for
         from treatments import listeners  # noqa: F401  (connects them)
         from treatments.around import treated_spans
+        from treatments.due import recounts_wanted
         from treatments.outlook_panel import colony_outlook, yard_outlook
         from treatments.presenters import colony_panel, yard_panel
 
         if treated_spans not in treated_in:
             treated_in.append(treated_spans)
+        if recounts_wanted not in called_for:
+            called_for.append(recounts_wanted)
         yard_panels.register(yard_panel)
         colony_panels.register(colony_panel)
         yard_panels.register(yard_outlook)

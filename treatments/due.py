@@ -10,6 +10,7 @@ from django.urls import reverse
 
 from apiaries.language import mark, say
 from apiaries.models import Person, Yard
+from apiaries.templatetags.recount_words import day
 from treatments.constants import DEFAULTS
 from treatments.models import Dose, Round, Treatment
 from treatments.recount_rules import RecountStatus
@@ -72,6 +73,25 @@ def due_list(person: Person, on: dt.date) -> list[DueItem]:
     return sorted(
         items, key=lambda item: (order.index(item.urgency), item.on or on, item.yard.name, item.treatment.pk)
     )
+
+
+def recounts_wanted(yard: Yard, on: dt.date) -> list[str]:
+    """The recounts for which a yard's counts are wanted now, each in words with its days."""
+    wanted = [
+        item
+        for item in due_items(Treatment.objects.filter(yard=yard), on)
+        if item.kind is DueKind.RECOUNT and item.urgency is not Urgency.COMING and not item.closed
+    ]
+    return [
+        say(
+            "Recount after {treatment}: best on {ideal}, from {first} to {last}.",
+            treatment=say(item.treatment.application.name),
+            ideal=day(item.treatment.recount.ideal_on),
+            first=day(item.treatment.recount.earliest_on),
+            last=day(item.treatment.recount.latest_on),
+        )
+        for item in wanted
+    ]
 
 
 def due_items(treatments: "QuerySet[Treatment]", on: dt.date) -> list[DueItem]:

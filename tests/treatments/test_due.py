@@ -4,11 +4,13 @@ import datetime as dt
 from typing import Any
 
 import pytest
+import time_machine
+from django.urls import reverse
 
 from tests.cast import Cast
 from tests.treatments.making import AFTER, BEFORE, GIVEN, LATER, jar, treat
 from treatments.actions import cancel_treatment, skip_recount
-from treatments.due import DueKind, Urgency, due_list
+from treatments.due import DueKind, Urgency, due_list, recounts_wanted
 
 pytestmark = [pytest.mark.django_db, pytest.mark.usefixtures("reference")]
 D = dt.date
@@ -99,3 +101,17 @@ def test_queries_do_not_grow(cast: Cast, django_assert_num_queries: Any) -> None
         treat(cast.colonies, D(2026, 8, day))
     with django_assert_num_queries(9):
         assert len(due_list(cast.alice, D(2026, 8, 20))) == 6
+
+
+def test_count_page_opened_for_an_earlier_day_names_the_recount(cast: Cast, client_for: Any) -> None:
+    treat([cast.colony])
+    words = "Recount after "
+    assert recounts_wanted(cast.alice_yard, D(2026, 8, 4)) == []
+    (told,) = recounts_wanted(cast.alice_yard, D(2026, 8, 31))
+    assert told.startswith(words) and "best on 17 Aug 2026" in told and told.endswith("to 31 Aug 2026.")
+    assert recounts_wanted(cast.alice_yard, D(2026, 9, 29)) == []  # too late for it
+
+    url = reverse("counts:yard-count", args=[cast.alice_yard.pk])
+    with time_machine.travel(dt.datetime(2026, 8, 31, 10, tzinfo=dt.UTC), tick=False):
+        assert told in client_for(cast.alice).get(f"{url}?earlier=1").content.decode()
+        assert words not in client_for(cast.alice).get(url).content.decode()
