@@ -26,7 +26,7 @@ def sent(page: Page, words: str) -> None:
 def set_day(page: Page, words: str) -> None:
     fold = page.locator("details.settled")
     if fold.get_attribute("open") is None:
-        fold.locator("summary").tap()
+        fold.locator("summary").first.tap()
     page.get_by_role("textbox", name="Date of the count").fill(words)
     page.get_by_role("textbox", name="Date of the count").blur()
 
