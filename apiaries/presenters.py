@@ -1,6 +1,8 @@
 """What the pages of yards, colonies and members show, fetched with a fixed number of queries."""
 
+import re
 from collections.abc import Sequence
+from dataclasses import dataclass
 from typing import Any
 
 from django.db.models import Case, Count, IntegerField, OuterRef, Q, QuerySet, Subquery, Value, When
@@ -123,13 +125,42 @@ CAUTION_PLACES = {
 }
 
 
+NOT_CAUTIONS = ("battery_size",)
+"""Told where a battery is planned for; it warns of nothing."""
+NO_SOURCE = "common practice, no source"  # as in the table; `config.catalogues` asks for its words
+_ADDRESS = re.compile(r"[a-z0-9-]+(\.[a-z0-9-]+)+(/[^\s,]*)?")
+
+
+@dataclass(frozen=True)
+class CautionSource:
+    """Where a caution was published; `address` is empty where none can be opened."""
+
+    words: str
+    address: str = ""
+
+    @property
+    def url(self) -> str:
+        """The address to open."""
+        return f"https://{self.address}" if self.address else ""
+
+
 def cautions_by_place(rows: list[dict[str, str]]) -> list[tuple[str, list[dict[str, Any]]]]:
-    """Cautions under the heading of where they matter, in the order of the table, each with its sources apart."""
+    """Cautions under the heading of where they matter, in the order of the table, each with its sources apart.
+
+    `tag` says in the box itself that a caution has no source.
+    """
     groups: dict[str, list[dict[str, Any]]] = {}
     for row in rows:
+        if row["key"] in NOT_CAUTIONS:
+            continue
         heading = say(CAUTION_PLACES.get(row["where"], row["where"].replace("_", " ").capitalize()))
-        sources = (
-            [] if row["mark"] == row["source"] else [part.strip() for part in row["source"].split(" | ")]
-        )
-        groups.setdefault(heading, []).append({**row, "sources": sources})
+        unsourced = row["source"] == say(NO_SOURCE)
+        sources = [] if unsourced else [_source(part.strip()) for part in row["source"].split(" | ")]
+        tag = row["source"][:1].upper() + row["source"][1:] if unsourced else ""
+        groups.setdefault(heading, []).append({**row, "sources": sources, "tag": tag})
     return list(groups.items())
+
+
+def _source(text: str) -> CautionSource:
+    words, _, address = text.rpartition(", ")
+    return CautionSource(f"{words},", address) if _ADDRESS.fullmatch(address) else CautionSource(text)

@@ -77,8 +77,8 @@ def seen_of(person: Person) -> list[Seen]:
     clubs = list(Club.objects.filter(Q(pk__in=kept) | Q(pk=membership.club_id if membership else None)))
     seen = [one for club in clubs for one in (*_named(person, club), *_of_roles(person, club))]
     outside = say(
-        "People of other clubs, and those who belong to none. Who is not signed in sees no page, but for published "
-        "months, in which nobody can be told, where the club shows them."
+        "People of other clubs, those who belong to none, and anybody who is not signed in. Where the club shows its "
+        "published months outside, they see those, and nobody can be told from them."
     )
     return [*seen, _seen(person, anybody(None), say("Anybody outside the club"), outside)]
 
@@ -112,7 +112,7 @@ def _of_roles(person: Person, club: Club) -> Iterable[Seen]:
         people[one.role].append(one.person.name)
     for role, title in TITLES.items():
         if role in (Role.MEMBER, Role.INSPECTOR):
-            about = say("Those who are not named above.")
+            about = say("Those who are not named on this page.")
         elif people[role]:
             about = say("At present {names}.", names=", ".join(people[role]))
         else:

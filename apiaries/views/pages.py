@@ -5,7 +5,9 @@ from django.shortcuts import render
 from django.views.decorators.http import require_safe
 
 from apiaries import reference
+from apiaries.permissions import Permission
 from apiaries.presenters import cautions_by_place
+from apiaries.views.asking import person_of
 from apiaries.who_sees import role_table, roles, row_rules
 
 
@@ -25,4 +27,5 @@ def cautions(request: HttpRequest) -> HttpResponse:
 @require_safe
 def help_page(request: HttpRequest) -> HttpResponse:
     """The way through a season, in short."""
-    return render(request, "apiaries/help.html")
+    context = {"may_edit": person_of(request).can(Permission.CLUB_EDIT)}
+    return render(request, "apiaries/help.html", context)

@@ -1,4 +1,4 @@
-"""The pages of members, the club and oneself, and the pages to read, through the test client."""
+"""The pages of the club and oneself, and the pages to read, through the test client."""
 
 import datetime as dt
 from collections.abc import Callable
@@ -12,7 +12,7 @@ from django.test import Client
 from django.urls import reverse
 
 from apiaries.actions import add_region, edit_yard
-from apiaries.models import Person, Yard
+from apiaries.models import Person
 
 Opens = Callable[[Person | None], Client]
 
@@ -23,139 +23,6 @@ def url(name: str, *args: object) -> str:
 
 def said(response: Any) -> str:
     return " ".join(str(message) for message in get_messages(response.wsgi_request))
-
-
-def test_members_show_change_links_to_administrators_only(cast: Any, client_for: Opens) -> None:
-    end = url("member-end", cast.charlie.membership.pk)
-
-    assert end in client_for(cast.adam).get(url("member-list")).content.decode()
-    assert end not in client_for(cast.dana).get(url("member-list")).content.decode()
-
-
-def test_member_leaves_after_a_question(cast: Any, client_for: Opens) -> None:
-    client, end = client_for(cast.adam), url("member-end", cast.charlie.membership.pk)
-
-    assert "End the membership of Charlie?" in client.get(end).content.decode()
-    client.post(end)
-
-    assert not cast.club.memberships.current().filter(person=cast.charlie).exists()
-    assert Yard.objects.filter(keeper=cast.charlie).exists()
-
-
-def test_last_administrator_is_told_to_invite_another(cast: Any, client_for: Opens) -> None:
-    response = client_for(cast.adam).post(url("member-end", cast.adam.membership.pk))
-
-    assert "needs an administrator" in said(response)
-    assert response["Location"].startswith(url("member-list"))
-    assert cast.club.memberships.current().filter(person=cast.adam).exists()
-
-
-def test_regions_of_an_inspector_are_saved(cast: Any, client_for: Opens) -> None:
-    response = client_for(cast.adam).post(
-        url("member-change", cast.ines.membership.pk),
-        {"role": "inspector", "regions": [cast.north.pk, cast.south.pk]},
-    )
-
-    assert set(cast.ines.membership.regions.all()) == {cast.north, cast.south}
-    assert said(response) == "The regions of Ines are saved. They are told by mail."
-    (told,) = mail.outbox
-    assert told.to == ["ines@example.org"]
-    assert told.subject == "Your role in Test club"
-    assert "Adam changed your regions in Test club on Recount." in told.body
-    assert "Your regions: North, South" in told.body
-
-
-def test_member_becomes_coordinator_and_is_told(cast: Any, client_for: Opens) -> None:
-    client, change = client_for(cast.adam), url("member-change", cast.charlie.membership.pk)
-    assert change in client.get(url("member-list")).content.decode()
-
-    response = client.post(change, {"role": "coordinator"})
-
-    assert cast.charlie.memberships.get().role == "coordinator"
-    assert said(response) == "Charlie is coordinator now. They are told by mail."
-    assert "from now on you are coordinator" in mail.outbox[0].body
-    assert "from now on you are coordinator" in str(mail.outbox[0].alternatives[0][0])
-
-
-def test_role_is_kept_when_its_mail_cannot_leave(cast: Any, client_for: Opens, monkeypatch: Any) -> None:
-    def refuse(*_: Any, **__: Any) -> None:
-        raise OSError("no mail server")
-
-    monkeypatch.setattr("django.core.mail.EmailMultiAlternatives.send", refuse)
-    response = client_for(cast.adam).post(
-        url("member-change", cast.charlie.membership.pk), {"role": "coordinator"}
-    )
-
-    assert cast.charlie.memberships.get().role == "coordinator"
-    assert "could not be sent: tell them yourself" in said(response)
-
-
-def test_role_saved_as_it_was_tells_nobody(cast: Any, client_for: Opens) -> None:
-    response = client_for(cast.adam).post(
-        url("member-change", cast.charlie.membership.pk), {"role": "member"}
-    )
-
-    assert said(response) == "Nothing was changed for Charlie."
-    assert mail.outbox == []
-
-
-def test_inspector_who_becomes_a_member_has_no_regions(cast: Any, client_for: Opens) -> None:
-    typed = {"role": "member", "regions": [cast.north.pk]}  # ticked as the page came
-
-    client_for(cast.adam).post(url("member-change", cast.ines.membership.pk), typed)
-
-    ines = cast.ines.memberships.get()
-    assert (ines.role, ines.regions.count()) == ("member", 0)
-
-
-@pytest.mark.parametrize(
-    ("who", "typed", "words"),
-    [
-        ("charlie", {"role": "inspector"}, "Choose at least one region for an inspector."),
-        ("charlie", {"role": "member", "regions": ["south"]}, "Only an inspector has regions."),
-        ("charlie", {"role": "queen"}, "Choose one of the roles."),
-        ("charlie", {}, "Choose a role."),
-        ("adam", {"role": "member"}, "The club needs an administrator."),
-    ],
-)
-def test_role_that_cannot_be_is_told_at_its_place(
-    cast: Any, client_for: Opens, who: str, typed: dict[str, Any], words: str
-) -> None:
-    member = getattr(cast, who).memberships.get()
-    if "regions" in typed:
-        typed = typed | {"regions": [cast.south.pk]}
-
-    page = client_for(cast.adam).post(url("member-change", member.pk), typed).content.decode()
-
-    assert words in page
-    assert cast.club.memberships.get(pk=member.pk).role == member.role
-    assert mail.outbox == []
-
-
-def test_administrator_may_step_down_when_there_is_another(cast: Any, client_for: Opens) -> None:
-    adam, dana = cast.adam.memberships.get(), cast.dana.memberships.get()
-    client = client_for(cast.adam)
-    assert "This is you." in client.get(url("member-change", adam.pk)).content.decode()
-    client.post(url("member-change", dana.pk), {"role": "administrator"})
-
-    response = client.post(url("member-change", adam.pk), {"role": "member"})
-
-    assert response["Location"] == url("me")
-    assert said(response).endswith("You are member now.")
-    assert cast.adam.memberships.get().role == "member"
-
-
-def test_saving_leads_back_to_the_page_of_the_list(cast: Any, client_for: Opens, monkeypatch: Any) -> None:
-    monkeypatch.setattr("apiaries.views.members.PER_PAGE", 2)
-    client, pk = client_for(cast.adam), cast.charlie.membership.pk
-    page = client.get(url("member-list") + "?page=2").content.decode()
-    assert f'href="{url("member-change", pk)}?page=2"' in page and f'id="member-{pk}"' in page
-
-    there = f"{url('member-list')}?page=2#member-{pk}"
-    change, end = (f"{url(name, pk)}?page=2" for name in ("member-change", "member-end"))
-    assert f'href="{there}"' in client.get(change).content.decode()
-    assert client.post(change, {"role": "coordinator"})["Location"] == there
-    assert client.post(end)["Location"] == there
 
 
 def test_me_saves_name_hour_and_sharing(cast: Any, client_for: Opens) -> None:
@@ -308,6 +175,19 @@ def test_region_that_a_yard_once_stood_in_stays(cast: Any, client_for: Opens) ->
 )
 def test_pages_to_read(cast: Any, client_for: Opens, name: str, words: str) -> None:
     assert words in client_for(cast.alice).get(url(name)).content.decode()
+
+
+def test_cautions_say_in_the_box_what_has_no_source(cast: Any, client_for: Opens) -> None:
+    page = client_for(cast.alice).get(url("cautions")).content.decode()
+
+    assert page.count('<p class="muted small">Common practice, no source</p>') == 6
+    assert 'href="https://inchem.org/documents/icsc/icsc/eics0707.htm"' in page
+    assert "rated charge" not in page
+
+
+def test_help_has_a_part_for_administrators_only(cast: Any, client_for: Opens) -> None:
+    assert "For administrators" in client_for(cast.adam).get(url("help")).content.decode()
+    assert "For administrators" not in client_for(cast.alice).get(url("help")).content.decode()
 
 
 def test_foot_of_every_page_leads_to_help_and_cautions(cast: Any, client_for: Opens) -> None:
