@@ -8,6 +8,8 @@ from collections.abc import Callable, Iterable
 from dataclasses import dataclass, field
 from typing import Any, Generic, TypeVar
 
+from django.http import QueryDict
+
 from apiaries.models import Club, Colony, Person, Yard
 
 Subject = TypeVar("Subject")
@@ -44,3 +46,5 @@ colony_first_panels: Panels[Colony] = Panels()
 """What a hive label is scanned for: it stands above everything else on the colony's page."""
 colony_panels: Panels[Colony] = Panels()
 member_panels: Panels[Club] = Panels()
+seen_panels: Panels[QueryDict] = Panels()
+"""The yards somebody may see beside their own, told by who knows the counts; asked with the question of the page."""

@@ -7,17 +7,17 @@ from typing import Any
 
 from django.db.models import Case, Count, IntegerField, OuterRef, Q, QuerySet, Subquery, Value, When
 from django.db.models.functions import Coalesce
-from django.http import HttpRequest
+from django.http import HttpRequest, QueryDict
 from django.template.loader import render_to_string
 
 from apiaries.language import mark, say
 from apiaries.models import Club, Colony, Membership, Person, Yard
-from apiaries.panels import Panel, colony_first_panels, colony_panels, member_panels, yard_panels
+from apiaries.panels import Panel, colony_first_panels, colony_panels, member_panels, seen_panels, yard_panels
 from apiaries.past import past_of, went_to
 from apiaries.who_sees import who_sees_yard
 
-OWN, HELPED, SEEN = 0, 1, 2
-PART_WORDS = {OWN: mark("Your yards"), HELPED: mark("Yards you help in"), SEEN: mark("Yards you may see")}
+OWN, HELPED = 0, 1
+PART_WORDS = {OWN: mark("Your yards"), HELPED: mark("Yards you help in")}
 
 
 NAMES_SHOWN = 12
@@ -35,17 +35,16 @@ def names_words(names: Sequence[str]) -> str:
 
 
 def yards_for_list(person: Person) -> "QuerySet[Yard]":
-    """Open yards the person may see, own ones first, each with `part` and `living` (its number of colonies)."""
+    """Open yards the person keeps or helps in, own ones first, each with `part` and `living` (how many colonies)."""
     helped = Yard.objects.recordable_by(person).values("pk")
     return (
         Yard.objects.visible_to(person)
-        .filter(closed_on=None)
+        .filter(Q(keeper_id=person.pk) | Q(pk__in=helped), closed_on=None)
         .select_related("region", "keeper")
         .annotate(
             part=Case(
                 When(keeper_id=person.pk, then=Value(OWN)),
-                When(pk__in=helped, then=Value(HELPED)),
-                default=Value(SEEN),
+                default=Value(HELPED),
                 output_field=IntegerField(),
             ),
             living=Count("colonies", filter=Q(colonies__ended_on=None)),
@@ -66,7 +65,7 @@ def yard_page(request: HttpRequest, person: Person, yard: Yard) -> dict[str, Any
         "living": yard.colonies.living().count(),
         "gone": yard.colonies.exclude(ended_on=None).order_by("-ended_on", "name"),
         "who_sees": who_sees_yard(yard, viewer=person),
-        "sections": _rendered(request, yard_panels.for_page(person, yard), yard=yard),
+        "sections": rendered(request, yard_panels.for_page(person, yard), yard=yard),
     }
 
 
@@ -81,17 +80,30 @@ def colony_page(request: HttpRequest, person: Person, colony: Colony) -> dict[st
         "here_since": next(line for line in past if line.change is None),
         "past": past,
         "went": went_to(colony, person) if colony.ended_on else {},
-        "first": _rendered(request, colony_first_panels.for_page(person, colony), colony=colony),
-        "sections": _rendered(request, colony_panels.for_page(person, colony), colony=colony),
+        "first": rendered(request, colony_first_panels.for_page(person, colony), colony=colony),
+        "sections": rendered(request, colony_panels.for_page(person, colony), colony=colony),
     }
 
 
-def members_for_list(club: Club) -> "QuerySet[Membership]":
-    """Current members by name, each with `yards` (open yards they keep in the club)."""
+def yards_seen(person: Person) -> "QuerySet[Yard]":
+    """Open yards the person may see and neither keeps nor helps in."""
+    helped = Yard.objects.recordable_by(person).values("pk")
+    seen = Yard.objects.visible_to(person).filter(closed_on=None)
+    return seen.exclude(keeper_id=person.pk).exclude(pk__in=helped)
+
+
+def yards_seen_panel(person: Person, asked: QueryDict) -> Panel | None:
+    """The list of those, with `rows` in its context; None where there are none."""
+    return next(iter(seen_panels.for_page(person, asked)), None)
+
+
+def members_for_list(club: Club, *, named: str = "") -> "QuerySet[Membership]":
+    """Current members by name, or those with these letters in it, each with `yards` (open ones they keep here)."""
     kept = Yard.objects.filter(club=club, keeper=OuterRef("person"), closed_on=None).order_by()
     number = kept.values("keeper").annotate(number=Count("pk")).values("number")
     return (
         club.memberships.current()
+        .filter(person__name__icontains=named)
         .select_related("person")
         .prefetch_related("regions")
         .annotate(yards=Coalesce(Subquery(number), 0))
@@ -101,10 +113,10 @@ def members_for_list(club: Club) -> "QuerySet[Membership]":
 
 def members_page(request: HttpRequest, person: Person, club: Club) -> list[str]:
     """What other apps say about the club's members to this person, as HTML."""
-    return _rendered(request, member_panels.for_page(person, club), club=club)
+    return rendered(request, member_panels.for_page(person, club), club=club)
 
 
-def _rendered(request: HttpRequest, panels: Any, **subject: Any) -> list[str]:
+def rendered(request: HttpRequest, panels: Any, **subject: Any) -> list[str]:
     """The sections that other apps brought along, as HTML."""
     made: list[Panel] = list(panels)
     return [render_to_string(panel.template, {**subject, **panel.context}, request=request) for panel in made]

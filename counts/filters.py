@@ -11,6 +11,7 @@ from django.utils.translation import pgettext_lazy
 
 from apiaries.fields import TypedDate
 from apiaries.models import Colony, Person, Yard
+from apiaries.yard_choice import RegionFilter, YardChoiceFilter, narrow_by_place
 from counts.forms.basics import METHOD_LABELS
 from counts.models import MiteSample
 
@@ -24,11 +25,10 @@ class DayFilter(django_filters.Filter):
 
 
 class SampleFilter(django_filters.FilterSet):
-    """By yard, method, days, and whether they still count. What cannot be read is said, and left out."""
+    """By region, yard, method, days, and whether they still count. What cannot be read is said, and left out."""
 
-    yard = django_filters.ModelChoiceFilter(
-        queryset=Yard.objects.none(), empty_label=_("All yards"), label=_("Yard")
-    )
+    region = RegionFilter()
+    yard = YardChoiceFilter(queryset=Yard.objects.none(), empty_label=_("All yards"), label=_("Yard"))
     method = django_filters.ChoiceFilter(
         choices=list(METHOD_LABELS.items()), empty_label=_("All methods"), label=_("Method")
     )
@@ -53,7 +53,7 @@ class SampleFilter(django_filters.FilterSet):
         given = data.copy()
         given.setdefault("voided", STANDING)
         super().__init__(given, queryset=MiteSample.objects.visible_to(person), **kwargs)
-        self.filters["yard"].field.queryset = Yard.objects.visible_to(person).order_by("name", "pk")
+        narrow_by_place(self.filters, person)
         self.filters["colony"].field.queryset = Colony.objects.visible_to(person).select_related("yard")
         for name in ("from", "to"):
             self.filters[name].field.today = today

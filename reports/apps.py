@@ -7,10 +7,11 @@ class Reports(AppConfig):
     name = "reports"
 
     def ready(self) -> None:
-        from apiaries.panels import colony_panels, member_panels, yard_panels
+        from apiaries.panels import colony_panels, member_panels, seen_panels, yard_panels
         from reports import listeners  # noqa: F401  (connects them)
         from reports.around_panel import yards_around_this
         from reports.season_panels import colony_season, yard_season
+        from reports.seen_yards import seen_yards
         from reports.today_panels import yard_today
         from reports.unreached_panel import members_unreached
 
@@ -19,3 +20,4 @@ class Reports(AppConfig):
         yard_panels.register(yard_season)
         colony_panels.register(colony_season)
         yard_panels.register(yards_around_this)
+        seen_panels.register(seen_yards)

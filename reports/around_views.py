@@ -13,7 +13,8 @@ from apiaries.models import Person, Region, Yard
 from apiaries.views.asking import person_of, today_in
 from reports.access import inspected_regions_of, inspected_yard_for
 from reports.around_form import QUICK_KM, USUAL_KM, AroundForm, DistanceForm
-from reports.yards_around import MOST_YARDS, centre_of, other_regions, with_treatments, yards_around
+from reports.known_yards import with_treatments
+from reports.yards_around import MOST_YARDS, centre_of, other_regions, yards_around
 
 PER_PAGE = 25
 

@@ -11,10 +11,12 @@ from django.utils.translation import override
 
 from apiaries.history import action
 from apiaries.models import Club, Person
+from apiaries.zones import zone_of
 from reports.bulletin_figures import MonthFigures
 from reports.bulletin_making import figures_of
 from reports.bulletin_words import paragraphs
 from reports.models import Bulletin, Publication, RegionMonth
+from reports.publishing import last_due, published_on
 
 logger = logging.getLogger(__name__)
 
@@ -145,6 +147,15 @@ def months_without(club: Club) -> list[dt.date]:
     had = Bulletin.objects.filter(club=club, withdrawn_at=None).values("month")
     months = Publication.objects.filter(club=club).exclude(month__in=had)
     return list(months.order_by("-month").values_list("month", flat=True))
+
+
+def months_coming(club: Club, *, at: dt.datetime) -> list[tuple[dt.date, dt.date]]:
+    """Months up to the present one that are not published yet, the newest first, each with the day it will be."""
+    month, found = at.astimezone(zone_of(club.time_zone)).date().replace(day=1), []
+    while month > last_due(club, at):
+        found.append((month, published_on(month)))
+        month = (month - dt.timedelta(days=1)).replace(day=1)
+    return found
 
 
 def mark_of(bulletin: Bulletin) -> str:

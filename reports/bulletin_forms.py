@@ -49,7 +49,9 @@ class DraftForm(PageForm):
         super().__init__(*args, **kwargs)
         field = self.fields["month"]
         if isinstance(field, forms.ChoiceField):
-            field.choices = [(month.isoformat(), month_words(month)) for month in months]
+            # No month is chosen beforehand: the list may begin with an old one.
+            told = [(month.isoformat(), month_words(month)) for month in months]
+            field.choices = [("", say("Choose a month")), *told]
 
     @property
     def month_asked(self) -> dt.date:
@@ -87,8 +89,9 @@ class ForewordForm(PageForm):
     def __init__(self, *args: Any, **kwargs: Any) -> None:
         super().__init__(*args, **kwargs)
         self.fields["foreword"].help_text = say(
-            "At most {most} letters; a new line begins a new paragraph. Do not name a keeper or a product: all members "
-            "read it, and it cannot be changed once it is issued.",
+            "At most {most} letters of plain text: stars and other marks are printed as they are typed, and a new line "
+            "begins a new paragraph. Do not name a keeper or a product: all members read it, and it cannot be changed "
+            "once it is issued.",
             most=figure(f"{FOREWORD_MOST:,}"),
         )
 

@@ -20,6 +20,7 @@ from reports.bulletin_actions import (
     issue_bulletin,
     make_bulletin,
     mark_of,
+    months_coming,
     months_without,
     set_foreword,
     withdraw_bulletin,
@@ -101,7 +102,7 @@ def bulletin_draft(request: HttpRequest) -> HttpResponse:
         ):
             messages.success(request, say("Draft written. Members do not see it before it is issued."))
             return redirect("reports:bulletin-detail", pk=made[0].pk)
-    context = {"form": form, "months": months, "published_on": PUBLISHED_ON}
+    context = {"form": form, "months": months, "coming": months_coming(club, at=timezone.now())}
     return render(request, "reports/bulletin_draft.html", context)
 
 

@@ -22,6 +22,7 @@ from reports.links import Later, later_of_token
 from reports.models import Suspension
 from reports.standing_alone import ALONE, closed
 from reports.today import TodayItem, item_about, today_list
+from reports.today_club import club_today
 
 
 @require_safe
@@ -38,6 +39,8 @@ def today(request: HttpRequest) -> HttpResponse:
         "on": on,
         "yard": yard,
         "yards": yards if len(yards) > 1 else [],
+        "club_today": None if yards or yard else club_today(person, on, at=timezone.now()),
+        "may_add": person.can(Permission.YARD_CREATE),
         "first": _first_step(person) if not listed.all and yard is None else None,
     }
     return render(request, "reports/today.html", context)
@@ -135,7 +138,7 @@ def _first_step(person: Person) -> str:
     if person.membership is None:
         return "no_club"
     if not mine.exists():
-        return "add_yard" if person.can(Permission.YARD_CREATE) else "look"
+        return "add_yard"
     if not Colony.objects.living().filter(yard__in=mine).exists():
         return "add_colonies"
     return "nothing" if MiteSample.objects.filter(yard__in=mine).exists() else "count"

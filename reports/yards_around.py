@@ -6,21 +6,17 @@ number: who may ask again and again with other circles could find them by it.
 
 import datetime as dt
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, fields
 from decimal import ROUND_CEILING, ROUND_FLOOR, Decimal
 from math import ceil, floor
 from typing import Any
 
-from django.db.models import Count, Q, QuerySet
+from django.db.models import Q, QuerySet
 
 from apiaries.distance import Box, Place, box_around, km_between, middle_of, reach_of_cell
 from apiaries.language import figure, mark, say
 from apiaries.models import Person, Region, Yard
-from counts.models import MiteSample
-from counts.presenters import CountRow, rows_of, with_all
-from counts.standing import NO_ISSUER, NO_LEVEL, SEVERAL, Published
-from counts.yards import YardSays, yards_say
-from treatments.yard_states import YardTreatment, yard_treatments
+from reports.known_yards import KnownYard, known_yards
 
 MOST_YARDS = 200
 """So many are worked out at once; of more, the nearest (our choice)."""
@@ -50,36 +46,11 @@ class Found:
         return say("{near} to {far} km", near=near, far=far) if near else say("up to {far} km", far=far)
 
 
-@dataclass(frozen=True, slots=True)
-class YardRow:
+@dataclass(frozen=True, slots=True, kw_only=True)
+class YardRow(KnownYard):
     """One yard within the distance, and what is known of it."""
 
-    yard: Yard
     found: Found
-    living: int
-    says: YardSays | None
-    newest: CountRow | None
-    days_since: int | None
-    treatments: Sequence[YardTreatment] = ()
-
-    @property
-    def key(self) -> str:
-        """Its standing: of the yard's mean, else of its newest count; "none" for a yard that was never counted."""
-        if self.says is not None:
-            return self.says.key if self.says.estimate.comparable else "not_enough"
-        return self.newest.said.key if self.newest else "none"
-
-    @property
-    def note(self) -> str:
-        """Why there is no verdict, in short."""
-        if self.says is None:
-            return self.newest.said.note if self.newest else ""
-        if not self.says.estimate.comparable:
-            return say("too few colonies")
-        acting = [one for one in self.says.compared if one.level.act_rate is not None]
-        if not acting:
-            return say(NO_LEVEL if self.yard.club.action_level_issuer else NO_ISSUER)
-        return say(SEVERAL) if len({one.standing for one in acting}) > 1 else ""
 
 
 @dataclass(frozen=True, slots=True)
@@ -95,7 +66,7 @@ class Around:
     @property
     def above(self) -> int:
         """How many of those shown are above the action level."""
-        return sum(1 for row in self.rows if row.key == "above")
+        return sum(1 for row in self.rows if row.is_above)
 
     @property
     def uncounted(self) -> int:
@@ -110,13 +81,6 @@ def yards_around(person: Person, place: Place, km: float, *, order: str, on: dt.
     nearest = sorted(found, key=lambda one: (one.near, one.far, one.yard_id))[:MOST_YARDS]
     rows = sorted(_rows(person, yards, nearest, on), key=_known if order == KNOWN else _near)
     return Around(rows=rows, total=len(found), placeless=yards.filter(latitude=None, cell="").count())
-
-
-def with_treatments(rows: Iterable[YardRow], on: dt.date) -> list[YardRow]:
-    """The same with what of treatments is open there: asked for those that are shown, since it sorts nothing."""
-    listed = list(rows)
-    found = yard_treatments([row.yard for row in listed], on)
-    return [replace(row, treatments=found.get(row.yard.pk, ())) for row in listed]
 
 
 def centre_of(yard: Yard) -> Place | None:
@@ -161,35 +125,14 @@ def _in_cells(yards: "QuerySet[Yard]", place: Place, km: float) -> list[Found]:
 
 
 def _rows(person: Person, yards: "QuerySet[Yard]", found: Sequence[Found], on: dt.date) -> list[YardRow]:
-    wanted = [one.yard_id for one in found]
-    by_key = {
-        yard.pk: yard
-        for yard in yards.filter(pk__in=wanted)
-        .select_related("region", "keeper", "club")
-        .annotate(living=Count("colonies", filter=Q(colonies__ended_on=None)))
-    }
-    living = {pk: yard.living for pk, yard in by_key.items()}
-    visible = MiteSample.objects.visible_to(person).standing()
-    published = Published()
-    says = yards_say(by_key.values(), visible, published, living=living)
-    last = (
-        with_all(visible.filter(yard__in=wanted))
-        .order_by("yard_id", "-sampled_on", "-pk")
-        .distinct("yard_id")
-    )
-    newest = {row.sample.yard_id: row for row in rows_of(last, published)}
-    return [
-        YardRow(
-            yard=by_key[one.yard_id],
-            found=one,
-            living=living[one.yard_id],
-            says=says.get(one.yard_id),
-            newest=(row := newest.get(one.yard_id)),
-            days_since=(on - row.sample.sampled_on).days if row else None,
-        )
-        for one in found
-        if one.yard_id in by_key
-    ]
+    wanted = yards.filter(pk__in=[one.yard_id for one in found])
+    by_key = {row.yard.pk: row for row in known_yards(person, wanted, on)}
+    return [_found(by_key[one.yard_id], one) for one in found if one.yard_id in by_key]
+
+
+def _found(row: KnownYard, found: Found) -> YardRow:
+    known = {one.name: getattr(row, one.name) for one in fields(row)}
+    return YardRow(found=found, **known)
 
 
 def _known(row: YardRow) -> tuple[bool, bool, float, dt.date, float, int]:
@@ -198,15 +141,8 @@ def _known(row: YardRow) -> tuple[bool, bool, float, dt.date, float, int]:
     What is known of a yard goes before how well its place is known: a mere area is marked, not put last. Rates per
     100 bees and per day are not compared: yards of which there is a board alone come after the others.
     """
-    above = row.key == "above"
-    last = row.newest.sample.sampled_on if row.newest else dt.date.min
-    high = (row.says is None, -_rate(row)) if above else (False, 0.0)
-    return not above, *high, last, row.found.near, row.yard.pk
-
-
-def _rate(row: YardRow) -> float:
-    known = row.says or row.newest
-    return (known.rate if known else None) or 0.0
+    high = (row.says is None, -row.rate) if row.is_above else (False, 0.0)
+    return not row.is_above, *high, row.last_on, row.found.near, row.yard.pk
 
 
 def _near(row: YardRow) -> tuple[bool, float, float, int]:

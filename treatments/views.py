@@ -25,7 +25,7 @@ from treatments.actions import (
     skip_recount,
     take_out,
 )
-from treatments.filters import TreatmentFilter
+from treatments.filters import MOST_JUDGED, TreatmentFilter
 from treatments.forms import GiveRoundForm, OutByForm, TakeOutForm, TreatmentForm, WhyForm
 from treatments.models import Application, DaySheet, Recount, Round, Treatment
 from treatments.outcome_page import outcome_page
@@ -40,12 +40,14 @@ PER_PAGE = 25
 def treatment_list(request: HttpRequest) -> HttpResponse:
     """Treatments in all yards the person may see, newest first."""
     person = person_of(request)
-    chosen = TreatmentFilter(request.GET, person=person)
+    today = today_in(person)
+    chosen = TreatmentFilter(request.GET, person=person, today=today)
     page = Paginator(listed(chosen.qs), PER_PAGE).get_page(request.GET.get("page"))
     context = {
         "form": chosen.form,
         "page": page,
-        "rows": rows_of(page, today_in(person)),
+        "rows": rows_of(page, today),
+        "cut": MOST_JUDGED if chosen.cut else 0,
         "any": bool(page) or Treatment.objects.visible_to(person).exists(),
         "may_treat": Yard.objects.recordable_by(person).exists(),
     }

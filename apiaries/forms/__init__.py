@@ -14,7 +14,7 @@ from apiaries.forms.colony_life import (
     UndoSplitForm,
 )
 from apiaries.forms.labels import LabelsForm
-from apiaries.forms.members import InvitationForm, MemberForm
+from apiaries.forms.members import InvitationForm, MemberForm, MemberSearchForm
 from apiaries.forms.people import JoinForm, MeForm
 from apiaries.forms.yards import HelperForm, YardForm, YardSetUpForm
 
@@ -33,6 +33,7 @@ __all__ = [
     "LabelsForm",
     "MeForm",
     "MemberForm",
+    "MemberSearchForm",
     "PageForm",
     "RegionForm",
     "UndoForm",

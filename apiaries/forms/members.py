@@ -8,6 +8,7 @@ from django.utils import timezone
 from django.utils.translation import gettext_lazy as _
 
 from apiaries.actions import AlreadyMember, LastAdministrator, LeftMeanwhile, MayNotInvite, NeedsRegion
+from apiaries.fields import OneLine
 from apiaries.forms.base import PageForm
 from apiaries.language import day_words, listed, say
 from apiaries.models import Club, Membership, Region
@@ -173,3 +174,19 @@ class MemberForm(PageForm):
             )  # an inspector's, untouched: the page says that they are given up
         _misfit(self, cleaned, self.membership.club)
         return cleaned
+
+
+class MemberSearchForm(forms.Form):
+    """Members by a part of their name; what cannot be read is said, and leaves all of them."""
+
+    name = OneLine(
+        label=_("Name"),
+        required=False,
+        max_length=80,
+        widget=forms.TextInput(attrs={"autocomplete": "off", "spellcheck": "false"}),
+    )
+
+    @property
+    def words(self) -> str:
+        """What was typed; empty for all."""
+        return self.cleaned_data.get("name", "") if self.is_valid() else ""

@@ -13,7 +13,7 @@ from django.views.decorators.http import require_safe
 
 from apiaries.access import club_for, member_for
 from apiaries.actions import LastAdministrator, LeftMeanwhile, change_role, end_membership
-from apiaries.forms import MemberForm, posted
+from apiaries.forms import MemberForm, MemberSearchForm, posted
 from apiaries.language import say
 from apiaries.mail import role_mail
 from apiaries.models import Membership, Person
@@ -32,8 +32,12 @@ def member_list(request: HttpRequest) -> HttpResponse:
     person = person_of(request)
     club = club_for(person, Permission.MEMBER_VIEW)
     waiting = club.invitations.filter(accepted_at=None, withdrawn_at=None, expires_at__gt=timezone.now())
+    form = MemberSearchForm(request.GET)
     context = {
-        "page": Paginator(members_for_list(club), PER_PAGE).get_page(request.GET.get("page")),
+        "form": form,
+        "page": Paginator(members_for_list(club, named=form.words), PER_PAGE).get_page(
+            request.GET.get("page")
+        ),
         "invitations": waiting.select_related("invited_by").prefetch_related("regions"),
         "may_invite": person.can(Permission.MEMBER_INVITE),
         "may_edit": person.can(Permission.CLUB_EDIT),

@@ -10,8 +10,17 @@ from apiaries.access import club_for, editable_yard_for, yard_for
 from apiaries.actions import edit_yard, set_up_yard
 from apiaries.forms import YardForm, YardSetUpForm, posted
 from apiaries.language import say, say_many
+from apiaries.models import Yard
 from apiaries.permissions import Permission
-from apiaries.presenters import OWN, PART_WORDS, names_words, yard_page, yards_for_list
+from apiaries.presenters import (
+    OWN,
+    PART_WORDS,
+    names_words,
+    rendered,
+    yard_page,
+    yards_for_list,
+    yards_seen_panel,
+)
 from apiaries.views.asking import person_of, today_in
 
 PER_PAGE = 60
@@ -21,15 +30,21 @@ PER_PAGE = 60
 def yard_list(request: HttpRequest) -> HttpResponse:
     """Yards the person keeps, helps in or may see."""
     person = person_of(request)
-    page = Paginator(yards_for_list(person), PER_PAGE).get_page(request.GET.get("page"))
-    yards = list(page)
+    panel = yards_seen_panel(person, request.GET)
+    seen = panel.context["rows"] if panel else []
+    own = list(yards_for_list(person))
+    page = Paginator([*own, *seen], PER_PAGE).get_page(request.GET.get("page"))
+    yards = [one for one in page if isinstance(one, Yard)]
     parts = [
         (say(words), part == OWN, [yard for yard in yards if yard.part == part])
         for part, words in PART_WORDS.items()
     ]
+    listed = [one for one in page if not isinstance(one, Yard)]
     context = {
         "page": page,
         "parts": [part for part in parts if part[2]],
+        "seen": rendered(request, [panel], listed=listed) if panel else [],
+        "any": bool(own) or panel is not None,
         "may_add": person.can(Permission.YARD_CREATE),
         "is_inspector": person.can(Permission.YARD_VIEW_IN_REGION),
     }

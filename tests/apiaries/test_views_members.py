@@ -155,3 +155,17 @@ def test_saving_leads_back_to_the_page_of_the_list(cast: Any, client_for: Opens,
     assert f'href="{there}"' in client.get(change).content.decode()
     assert client.post(change, {"role": "coordinator"})["Location"] == there
     assert client.post(end)["Location"] == there
+
+
+def test_members_are_found_by_a_part_of_their_name_and_written_to(cast: Any, client_for: Opens) -> None:
+    client = client_for(cast.dana)
+
+    found = client.get(url("member-list"), {"name": "CHAR"}).content.decode()
+
+    assert '<a href="mailto:charlie@example.org">charlie@example.org</a>' in found
+    assert "1 member<" in found and "alice@example.org" not in found
+    nobody = client.get(url("member-list"), {"name": "Xaver"}).content.decode()
+    assert "Nobody has this name" in nobody
+    for odd in ("\0", "x" * 200):
+        page = client.get(url("member-list"), {"name": odd})
+        assert page.status_code == 200 and b"field--wrong" in page.content and b"alice@" in page.content

@@ -6,6 +6,7 @@ from typing import Any
 import pytest
 from django.http import QueryDict
 
+from apiaries.actions import add_yard, assign_regions
 from counts.actions import void_sample
 from counts.filters import SampleFilter
 from counts.samples import Method
@@ -63,3 +64,35 @@ def test_what_cannot_be_read_is_said(counted: Cast, query: str) -> None:
 
     assert list(chosen.form.errors) == [query.partition("=")[0]]
     assert 4 not in chosen.qs.values_list("mites", flat=True)
+
+
+def _offered(person: Any) -> list[Any]:
+    form = SampleFilter(QueryDict(""), person=person, today=AT.date()).form
+    return [(group, words) for group, words in form.fields["yard"].choices if group]
+
+
+def test_yard_is_named_with_its_keeper_where_its_name_is_not_unique(counted: Cast) -> None:
+    assign_regions(
+        membership=counted.ines.memberships.get(), regions=[counted.north, counted.south], by=counted.adam
+    )
+    same = add_yard(keeper=counted.charlie, region=counted.south, name="Home yard", by=counted.charlie)
+
+    assert _offered(counted.ines) == [
+        ("North", [(counted.alice_yard.pk, "Home yard (Alice)")]),
+        ("South", [(same.pk, "Home yard (Charlie)"), (counted.charlie_yard.pk, "Orchard")]),
+    ]
+    assert _offered(counted.alice) == [(counted.alice_yard.pk, "Home yard")]
+
+
+def test_region_is_asked_of_who_sees_several_keepers(counted: Cast) -> None:
+    assign_regions(
+        membership=counted.ines.memberships.get(), regions=[counted.north, counted.south], by=counted.adam
+    )
+
+    assert _shown(counted.ines, f"region={counted.south.pk}") == [4]
+    assert _shown(counted.ines, f"region={counted.north.pk}") == [1, 2]
+    alone = SampleFilter(QueryDict(f"region={counted.south.pk}"), person=counted.alice, today=AT.date())
+    assert "region" not in alone.form.fields
+    assert _shown(counted.alice, f"region={counted.south.pk}") == [1, 2]
+    hers = SampleFilter(QueryDict("region=0"), person=counted.ines, today=AT.date())
+    assert "region" in hers.form.errors

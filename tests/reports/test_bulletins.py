@@ -260,6 +260,10 @@ def test_issued_ones_lead_back_from_their_forms(issued, draft, cast, client_for)
 def test_draft_form_makes_one_of_a_published_month(august, cast, client_for):
     dana = client_for(cast.dana)
     assert b"August 2026" in dana.get("/bulletins/draft/").content
+    shown = dana.get("/bulletins/draft/").content.decode()
+    assert '<option value="" selected>Choose a month</option>' in shown  # nobody drafts an old month by mistake
+    assert "September 2026: published on 10 Oct 2026." in shown
+    assert b"Choose a month." in dana.post("/bulletins/draft/", {"month": ""}).content
     answer = dana.post("/bulletins/draft/", {"month": "2026-09-01"})
     assert b"This month is not published, or has a bulletin" in answer.content
     answer = dana.post("/bulletins/draft/", {"month": "2026-08-01"}, follow=True)

@@ -11,7 +11,8 @@ from django.test import Client
 from django.urls import reverse
 
 from apiaries.models import Brood, Person
-from tests.cast import Cast
+from apiaries.permissions import Role
+from tests.cast import Cast, join, make_person
 from tests.treatments.making import AFTER, BEFORE, jar, treat
 from treatments.actions import cancel_treatment
 from treatments.models import Treatment
@@ -224,7 +225,36 @@ def test_today_lists_what_is_due_and_says_what_to_do_first(cast: Cast, client_fo
     treat(cast.colonies)
     assert b"Recount due" in client.get("/").content
     assert b"Region by month" in client_for(cast.ines).get("/").content
-    assert b"Begin with a yard" in client_for(cast.adam).get("/").content
+    newcomer = join(cast.club, make_person("Nia"), Role.MEMBER)
+    assert b"Begin with a yard" in client_for(newcomer).get("/").content
+
+
+def test_list_filters_by_recount_and_answer(cast: Cast, client_for: Clients, time_machine: Any) -> None:
+    treat(cast.colonies)
+    client, url = client_for(cast.alice), reverse("treatments:treatment-list")
+
+    def found(**asked: str) -> bool:
+        return "No treatments match" not in client.get(url, asked).content.decode()
+
+    assert found(recount="due") and not found(recount="late")
+    assert found(outcome="no_before_count") and not found(outcome="worked")
+    assert found(recount="due", outcome="no_before_count")
+    time_machine.move_to(NOW + dt.timedelta(days=60), tick=False)
+    assert found(recount="late") and not found(recount="due")
+    assert b"Select a valid choice" in client.get(url, {"recount": "x"}).content
+    assert b"Select a valid choice" in client.get(url, {"outcome": "x"}).content
+
+
+def test_answers_are_explained_where_they_stand(cast: Cast, client_for: Clients) -> None:
+    treatment = treat(cast.colonies)
+    client = client_for(cast.alice)
+    pages = [
+        reverse("treatments:treatment-list"),
+        reverse("treatments:outcome", args=[treatment.pk]),
+        "/help/",
+    ]
+    for page in pages:
+        assert "The whole range stays below the target" in client.get(page).content.decode()
 
 
 def test_list_filters_by_yard(cast: Cast, client_for: Clients) -> None:
