@@ -108,13 +108,13 @@ def test_as_many_queries_for_many_yards_as_for_few(cast: Cast, ines: Client) -> 
     _yard(cast, "First", 5)
     treated(cast.colonies[:2], on=dt.date(2026, 7, 15), saved=at("07-16"))
     asked = []
-    for _ in range(2):
+    for turn in range(2):
         ines.get("/yards/")
         with CaptureQueriesContext(connection) as found:
             ines.get("/yards/")
         asked.append(len(found))
         for number in range(5):
-            yard = _yard(cast, f"More {number}", 5 + number)
+            yard = _yard(cast, f"More {turn} {number}", 5 + number)
             treated(list(yard.colonies.all()), on=dt.date(2026, 7, 15), saved=at("07-16"))
 
     assert asked[0] == asked[1]

@@ -14,7 +14,7 @@ from django.utils import timezone
 from apiaries.actions import add_numbered_colonies, add_yard, invite, set_sharing
 from apiaries.models import Person, Yard
 from apiaries.permissions import Role
-from counts.models import CountWeek
+from counts.models import CountWeek, EstimateBasis
 from reports.models import Bulletin, Publication, RegionMonth
 from reports.parts import Part
 from tests.cast import STARTED, Cast, join, make_person
@@ -62,6 +62,7 @@ def _month(cast: Cast, low: float, *, reason: str = "", kind: str = "wash") -> R
         high=None if reason else low + 0.03,
         reason=reason,
         computed_at=timezone.now(),
+        basis=EstimateBasis.objects.earliest("pk"),
     )
 
 
@@ -84,7 +85,7 @@ def test_coordinator_finds_what_needs_a_look(cast: Cast, client_for: Clients) ->
 
     for words in (
         "Published, and has no bulletin yet. Write a draft.",
-        "Regions above the action level in July 2026",
+        "Regions above the action level in Jul 2026",
         "<strong>North</strong>, Washes",
         "12,000 bees",
         "(4.0 to 7.0)",
@@ -178,13 +179,13 @@ def test_as_many_queries_for_many_yards_as_for_few(cast: Cast, client_for: Clien
     treated(cast.colonies[:2], on=dt.date(2026, 7, 15), saved=at("07-16"))
     client = client_for(getattr(cast, name))
     asked = []
-    for _ in range(2):
+    for turn in range(2):
         client.get("/")
         with CaptureQueriesContext(connection) as found:
             client.get("/")
         asked.append(len(found))
         for number in range(3):
-            yard = _yard(cast, f"More {number}", 20)
+            yard = _yard(cast, f"More {turn} {number}", 20)
             treated(list(yard.colonies.all()), on=dt.date(2026, 7, 15), saved=at("07-16"))
 
     assert asked[0] == asked[1]
