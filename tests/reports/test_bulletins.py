@@ -261,9 +261,8 @@ def test_draft_form_makes_one_of_a_published_month(august, cast, client_for):
     dana = client_for(cast.dana)
     assert b"August 2026" in dana.get("/bulletins/draft/").content
     shown = dana.get("/bulletins/draft/").content.decode()
-    assert (
-        '<option value="" selected>Choose a month</option>' in shown
-    )  # nobody drafts an old month by mistake
+    # Nobody drafts an old month by mistake.
+    assert '<option value="" selected>Choose a month</option>' in shown
     assert "Sep 2026: published on 10 Oct 2026." in shown
     assert b"Choose a month." in dana.post("/bulletins/draft/", {"month": ""}).content
     answer = dana.post("/bulletins/draft/", {"month": "2026-09-01"})
