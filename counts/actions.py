@@ -92,9 +92,10 @@ def record_samples(*, counts: Sequence[NewCount], at: dt.datetime, by: Person) -
 
     Errors: NotPossible names the first row that cannot be; EntryKeyReused if a key belongs to another count.
     """
+    yards, basis = yards_on([(count.colony, count.sampled_on) for count in counts]), basis_for(DEFAULTS)
+    Yard.objects.hold(yard.pk for yard in yards)  # a second send of the same counts waits here, not halfway
     _there_then(counts)
     earlier = {sample.entry_key: sample for sample in _with_keys([count.entry_key for count in counts])}
-    yards, basis = yards_on([(count.colony, count.sampled_on) for count in counts]), basis_for(DEFAULTS)
     kept = [
         _already_here(earlier[count.entry_key], count, by)
         if count.entry_key in earlier
@@ -102,10 +103,6 @@ def record_samples(*, counts: Sequence[NewCount], at: dt.datetime, by: Person) -
         for row, count in enumerate(counts)
     ]
     fresh = [sample for sample in kept if sample.pk is None]
-    if (
-        len(fresh) > 1
-    ):  # of two sends of one batch, the second waits here, and not for single rows of the first
-        Yard.objects.hold(sample.yard_id for sample in fresh)
     try:
         with transaction.atomic():
             MiteSample.objects.bulk_create(fresh)
@@ -113,7 +110,7 @@ def record_samples(*, counts: Sequence[NewCount], at: dt.datetime, by: Person) -
         if "entry_key" not in str(error):
             raise
         return _kept_meanwhile(counts, by)
-    tell_changed(fresh)
+    tell_changed(fresh, held=True)
     return kept
 
 
@@ -126,9 +123,10 @@ def correct_sample(
     `seen`: the version that was corrected, if the caller knows. Errors: AlreadyVoided; ChangedSince; NotPossible;
     EntryKeyReused, and then nothing is voided either.
     """
+    (yard,) = yards_on([(count.colony, count.sampled_on)])
+    Yard.objects.hold([sample.yard_id, yard.pk])
     _there_then([count])
     voided = _void(sample, why=why, at=at, by=by, seen=seen)
-    (yard,) = yards_on([(count.colony, count.sampled_on)])
     corrected = _unsaved(count, yard=yard, basis=basis_for(DEFAULTS), at=at, by=by, row=0)
     corrected.corrects = voided
     try:
@@ -138,7 +136,7 @@ def correct_sample(
         if "entry_key" in str(error):
             raise EntryKeyReused("Another count has this entry key.") from error
         raise
-    tell_changed([voided, corrected])
+    tell_changed([voided, corrected], held=True)
     return corrected
 
 
@@ -147,8 +145,9 @@ def void_sample(
     *, sample: MiteSample, why: str, at: dt.datetime, by: Person, seen: int | None = None
 ) -> MiteSample:
     """The count no longer counts, but stays to be seen. Errors: AlreadyVoided; ChangedSince, as `correct_sample`."""
+    Yard.objects.hold([sample.yard_id])
     voided = _void(sample, why=why, at=at, by=by, seen=seen)
-    tell_changed([voided])
+    tell_changed([voided], held=True)
     return voided
 
 
@@ -277,9 +276,10 @@ def _void(sample: MiteSample, *, why: str, at: dt.datetime, by: Person, seen: in
     return locked
 
 
-def tell_changed(samples: Iterable[MiteSample]) -> None:
-    """Tell other apps which yards and months these counts touch."""
+def tell_changed(samples: Iterable[MiteSample], *, held: bool = False) -> None:
+    """Tell other apps which yards and months these counts touch; `held`: the caller holds the yards already."""
     touched = frozenset((sample.yard_id, sample.sampled_on.replace(day=1)) for sample in samples)
     if touched:
-        Yard.objects.hold(yard_id for yard_id, _ in touched)  # whoever hears it finds them held
+        if not held:
+            Yard.objects.hold(yard_id for yard_id, _ in touched)  # whoever hears it finds them held
         samples_changed.send(MiteSample, touched=touched)

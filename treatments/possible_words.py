@@ -57,7 +57,7 @@ WORDS = {
         Reason.TOO_SOON,
     ): mark("Last given on {day}, {found} days before; at least {limit} are published."),
     (Subject.SUPERS, Reason.NO_LIMIT): mark("May stay on."),
-    (Subject.SUPERS, Reason.WITHIN): mark("None are noted. Make sure that they are off."),
+    (Subject.SUPERS, Reason.WITHIN): mark("No supers are noted. Make sure that they are off."),
     (Subject.SUPERS, Reason.SUPERS_ON): mark("On {found} of the colonies, and they must be off."),
     (
         Subject.SUPERS,

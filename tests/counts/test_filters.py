@@ -6,7 +6,8 @@ from typing import Any
 import pytest
 from django.http import QueryDict
 
-from apiaries.actions import add_yard, assign_regions
+from apiaries.actions import add_yard, change_role
+from apiaries.permissions import Role
 from counts.actions import void_sample
 from counts.filters import SampleFilter
 from counts.samples import Method
@@ -72,8 +73,11 @@ def _offered(person: Any) -> list[Any]:
 
 
 def test_yard_is_named_with_its_keeper_where_its_name_is_not_unique(counted: Cast) -> None:
-    assign_regions(
-        membership=counted.ines.memberships.get(), regions=[counted.north, counted.south], by=counted.adam
+    change_role(
+        role=Role.INSPECTOR,
+        membership=counted.ines.memberships.get(),
+        regions=[counted.north, counted.south],
+        by=counted.adam,
     )
     same = add_yard(keeper=counted.charlie, region=counted.south, name="Home yard", by=counted.charlie)
 
@@ -85,8 +89,11 @@ def test_yard_is_named_with_its_keeper_where_its_name_is_not_unique(counted: Cas
 
 
 def test_region_is_asked_of_who_sees_several_keepers(counted: Cast) -> None:
-    assign_regions(
-        membership=counted.ines.memberships.get(), regions=[counted.north, counted.south], by=counted.adam
+    change_role(
+        role=Role.INSPECTOR,
+        membership=counted.ines.memberships.get(),
+        regions=[counted.north, counted.south],
+        by=counted.adam,
     )
 
     assert _shown(counted.ines, f"region={counted.south.pk}") == [4]

@@ -11,8 +11,9 @@ from django.db import connection
 from django.test import Client
 from django.test.utils import CaptureQueriesContext
 
-from apiaries.actions import add_numbered_colonies, add_yard, assign_regions
+from apiaries.actions import add_numbered_colonies, add_yard, change_role
 from apiaries.models import Person, Yard
+from apiaries.permissions import Role
 from reports.known_yards import STALE_DAYS
 from tests.cast import STARTED, Cast
 from tests.reports.counting import count
@@ -32,7 +33,12 @@ def late_august() -> Any:
 @pytest.fixture
 def ines(client_for: Callable[[Person | None], Client], cast: Cast) -> Client:
     """She inspects both regions."""
-    assign_regions(membership=cast.ines.memberships.get(), regions=[cast.north, cast.south], by=cast.adam)
+    change_role(
+        role=Role.INSPECTOR,
+        membership=cast.ines.memberships.get(),
+        regions=[cast.north, cast.south],
+        by=cast.adam,
+    )
     return client_for(cast.ines)
 
 

@@ -180,4 +180,4 @@ def test_labels_no_longer_in_force_are_folded_away(cast, page):
     assert "label: US, until 22 Feb 2021" in past and "label: US, until 22 Feb 2021" not in now
     assert "No limit is stated." in now and "none stated" not in words
     assert "2.8 °C (37 °F)" in now and "Off, as noted" not in words
-    assert "None are noted. Make sure that they are off." in words
+    assert "No supers are noted. Make sure that they are off." in words
