@@ -162,3 +162,20 @@ def test_day_asked_for_stands_above_the_mites(cast: Cast, window: Window) -> Non
 
     assert fold.bounding_box()["y"] < on.bounding_box()["y"] < box(page).bounding_box()["y"]
     assert on.input_value() == ""
+
+
+def test_rows_that_are_asked_about_keep_their_day(cast: Cast, window: Window) -> None:
+    before = counted_before(cast)
+    page = opened(window, cast)
+    set_day(page, in_words(before.sampled_on))
+    page.get_by_role("button", name="All rows").tap()
+    page.locator("[data-rows] input[name$='-mites']").first.fill("3")
+    page.get_by_role("button", name="Save counts").tap()
+    expect(page.get_by_text("Please look again. Nothing is saved yet.")).to_be_visible()
+    expect(page.locator("[name=sampled_on]")).to_have_value(in_words(before.sampled_on))
+    page.get_by_text("Yes, that is right").tap()
+    page.get_by_role("button", name="Save counts").tap()
+    page.wait_for_url(lambda url: "/counts/new/" not in url)
+
+    days = MiteSample.objects.exclude(pk=before.pk).values_list("mites", "sampled_on")
+    assert list(days) == [(3, before.sampled_on)]
