@@ -54,7 +54,7 @@ def begun(page: Page, url: str, *, kept: bool = True) -> Page:
     page.goto(url)
     page.locator("form[data-ready]").wait_for()
     if kept:
-        expect(page.locator("[data-kept]")).to_contain_text(KEPT)
+        expect(page.locator("[data-kept]")).to_contain_text(KEPT, timeout=30_000)
     one = page.get_by_role("button", name="One by one")
     if one.is_visible():
         one.click()
