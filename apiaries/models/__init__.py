@@ -3,9 +3,11 @@
 from apiaries.models.life import ENDS, ChangeKind, ColonyChange
 from apiaries.models.people import Club, Invitation, Membership, Person, Region, anybody
 from apiaries.models.places import Brood, Colony, ColonyMove, Yard, YardHelper
+from apiaries.models.tokens import AccessToken
 
 __all__ = [
     "ENDS",
+    "AccessToken",
     "Brood",
     "Club",
     "Colony",

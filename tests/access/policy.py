@@ -2,8 +2,8 @@
 
 Columns: a stranger; Charlie, another member; Bob, who helps in Alice's yard; Alice, its keeper; Dana, coordinator
 (Alice does not share her counts); Ines, inspector of its region; Ivan, inspector of another; Adam, administrator;
-Zoe, administrator of another club. `in` is the way to the sign-in page. Answers are to GET, or to an empty POST
-where the third word is POST. Names without "=": an address that is the same for everybody.
+Zoe, administrator of another club. `in` is the way to the sign-in page; a program is told 401 instead. Answers are to
+GET, or to an empty POST where the third word is POST. Names without "=": an address that is the same for everybody.
 """
 
 PEOPLE = ("stranger", "charlie", "bob", "alice", "dana", "ines", "ivan", "adam", "zoe")
@@ -141,6 +141,14 @@ reports:healthz-reminders    |                     | GET  | 200 200 200 200 200 
 reports:recount-entry        | wrong word          | GET  | 404 404 404 404 404 404 404 404 404
 reports:mail-later           | wrong word          | GET  | 404 404 404 404 404 404 404 404 404
 reports:mail-stop            | wrong word          | GET  | 404 404 404 404 404 404 404 404 404
+
+api:yard-list                |                     | GET  | 401 200 200 200 200 200 200 200 200
+api:yard-detail              | yard                | GET  | 401 404 200 200 404 200 404 404 404
+api:colony-list              |                     | GET  | 401 200 200 200 200 200 200 200 200
+api:colony-detail            | colony              | GET  | 401 404 200 200 404 200 404 404 404
+api:me                       |                     | GET  | 401 200 200 200 200 200 200 200 200
+api:schema                   |                     | GET  | 200 200 200 200 200 200 200 200 200
+api:elsewhere                | no such address     | GET  | 404 404 404 404 404 404 404 404 404
 
 service-worker               |                     | GET  | 200 200 200 200 200 200 200 200 200
 script-words                 | words of scripts    | GET  | 200 200 200 200 200 200 200 200 200

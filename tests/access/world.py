@@ -86,6 +86,7 @@ class World:
             "draft": {"pk": self.draft.pk},
             "issued bulletin": {"pk": self.issued.pk},
             "wrong word": {"token": "nonsense"},
+            "no such address": {"rest": "v1/honey/"},
             "words of scripts": {"language": "de", "version": "earlier"},
             "no such language": {"language": "tlh", "version": "earlier"},
             "reset key": {"uidb36": "1", "key": "set-password"},

@@ -20,6 +20,7 @@ NO_PAGES = (
     "worker",
     "script-words",
     "calendar-feed",
+    "api:",
 )  # pictures, answers to machines, files to keep
 # What a page is made of, without its words: pages of one make are looked at once.
 MAKE = """() => [...document.querySelectorAll("body *")].map((part) =>

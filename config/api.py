@@ -1,0 +1,47 @@
+"""Every address of the interface for other programs, brought together from the apps."""
+
+from importlib import import_module
+
+from django.contrib.auth.decorators import login_not_required
+from django.http import HttpRequest, HttpResponse
+from django.urls import URLPattern, URLResolver, include, path, re_path
+from django.views.decorators.csrf import csrf_exempt
+from django.views.defaults import server_error as server_error_page
+from drf_spectacular.views import SpectacularAPIView
+from rest_framework.routers import SimpleRouter
+
+from apiaries.api import problems
+
+ROOMS = ("apiaries",)
+
+
+@login_not_required
+@csrf_exempt
+def elsewhere(request: HttpRequest, rest: str) -> HttpResponse:
+    """No address of ours: a problem, and not a page."""
+    return problems.plain_answer(request, problems.not_here())
+
+
+def server_error(request: HttpRequest) -> HttpResponse:
+    """500: a problem for a program, a page for a person."""
+    if request.path_info.startswith("/api/"):
+        return problems.plain_answer(request, problems.server_error())
+    return server_error_page(request)
+
+
+def _addresses() -> list[URLPattern | URLResolver]:
+    router = SimpleRouter(use_regex_path=False)
+    found: list[URLPattern | URLResolver] = []
+    for room in ROOMS:
+        module = import_module(f"{room}.api.routes")
+        module.routes(router)
+        found += module.PATHS
+    return [*found, *router.urls]
+
+
+app_name = "api"
+urlpatterns = [
+    path("v1/", include(_addresses())),
+    path("schema/", SpectacularAPIView.as_view(), name="schema"),
+    re_path(r"^(?P<rest>.*)$", elsewhere, name="elsewhere"),
+]
