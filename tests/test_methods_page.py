@@ -60,6 +60,7 @@ SUMS = (
 OTHERS = {
     *(
         "apiaries.permissions",
+        "apiaries.api.scopes",
         "apiaries.zones",
         "apiaries.language",
         "reports.bulletin_counted",
