@@ -81,6 +81,10 @@ OTHERS = {
         "treatments.possible_words",
         "treatments.sentences",
     ),
+    *(
+        f"counts.imports.{name}"
+        for name in ("amounts", "cells", "columns", "days", "reasons", "rows", "said", "words")
+    ),
     "treatments.status",
     "treatments.record_words",
 }
