@@ -12,6 +12,7 @@ from django.http import Http404
 from django.shortcuts import get_object_or_404
 
 from apiaries.models import (
+    AccessToken,
     Club,
     Colony,
     ColonyChange,
@@ -128,3 +129,8 @@ def invitation_with(token: str) -> Invitation:
     """The invitation a link leads to, open or not; whoever has the link may read it."""
     invitations = Invitation.objects.select_related("club", "invited_by").prefetch_related("regions")
     return get_object_or_404(invitations, token=token)
+
+
+def token_for(person: Person, pk: int) -> AccessToken:
+    """A token of one's own that nobody revoked yet."""
+    return get_object_or_404(AccessToken.objects.visible_to(person).filter(revoked_at=None), pk=pk)

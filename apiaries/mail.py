@@ -8,8 +8,9 @@ from django.template.loader import render_to_string
 from django.urls import reverse
 from django.utils.translation import override
 
+from apiaries.api.scopes import scope_words
 from apiaries.language import say
-from apiaries.models import Invitation, Membership, Person
+from apiaries.models import AccessToken, Invitation, Membership, Person
 from apiaries.permissions import ROLE_WORDS, Permission, Role, has_permission
 
 
@@ -51,6 +52,20 @@ def role_mail(membership: Membership, *, by: Person, before: str) -> EmailMultiA
                 "regions": [region.name for region in membership.regions.all()],
                 "role_words": say(ROLE_WORDS[Role(membership.role)]),
                 "link": settings.SITE_URL + reverse("apiaries:who-sees-what"),
+            },
+        )
+
+
+def token_mail(token: AccessToken) -> EmailMultiAlternatives:
+    """Tell somebody that a token was made in their name; the token itself is in no mail."""
+    with override(token.person.language):
+        return compose(
+            "apiaries/mail/token",
+            to=token.person.email,
+            context={
+                "token": token,
+                "may": [scope_words(scope) for scope in token.scopes],
+                "link": settings.SITE_URL + reverse("apiaries:token-list"),
             },
         )
 

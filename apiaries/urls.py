@@ -12,6 +12,7 @@ from apiaries.views import (
     me,
     members,
     pages,
+    tokens,
     yards,
 )
 
@@ -48,6 +49,9 @@ urlpatterns = [
     ),
     path("join/<slug:token>/", invitations.invitation_accept, name="invitation-accept"),
     path("me/", me.me, name="me"),
+    path("me/tokens/", tokens.token_list, name="token-list"),
+    path("me/tokens/new/", tokens.token_make, name="token-make"),
+    path("me/tokens/<int:pk>/revoke/", tokens.token_revoke, name="token-revoke"),
     path("language/", me.language, name="language"),
     # the club
     path("club/", club.club_edit, name="club-edit"),

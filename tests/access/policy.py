@@ -35,6 +35,9 @@ apiaries:invitation-again    | invitation          | POST | in  403 403 403 302 
 apiaries:invitation-withdraw | invitation          | POST | in  403 403 403 302 403 403 302 404
 apiaries:invitation-accept   | invitation's word   | GET  | 200 200 200 200 200 200 200 200 200
 apiaries:me                  |                     | GET  | in  200 200 200 200 200 200 200 200
+apiaries:token-list          |                     | GET  | in  200 200 200 200 200 200 200 200
+apiaries:token-make          |                     | GET  | in  302 302 302 302 302 302 302 302
+apiaries:token-revoke        | token               | GET  | in  404 404 200 404 404 404 404 404
 apiaries:language            |                     | GET  | 200 200 200 200 200 200 200 200 200
 apiaries:club-edit           |                     | GET  | in  403 403 403 403 403 403 200 200
 apiaries:region-add          |                     | GET  | in  403 403 403 403 403 403 200 200

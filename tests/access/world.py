@@ -6,7 +6,8 @@ from decimal import Decimal
 from typing import Any
 
 from apiaries.actions import invite, requeen_colony
-from apiaries.models import ColonyChange, Invitation, YardHelper
+from apiaries.actions.tokens import make_token
+from apiaries.models import AccessToken, ColonyChange, Invitation, YardHelper
 from apiaries.permissions import Role
 from counts.actions import NewCount, record_sample
 from counts.models import CountWeek, MiteSample
@@ -49,6 +50,7 @@ class World:
     public: PublicPage
     draft: Bulletin
     issued: Bulletin
+    token: AccessToken
 
     def arguments(self, words: str) -> dict[str, Any]:
         """The arguments of an address from the short word in the table."""
@@ -89,6 +91,7 @@ class World:
             "no such address": {"rest": "v1/honey/"},
             "words of scripts": {"language": "de", "version": "earlier"},
             "no such language": {"language": "tlh", "version": "earlier"},
+            "token": {"pk": self.token.pk},
             "reset key": {"uidb36": "1", "key": "set-password"},
         }[words]
 
@@ -183,6 +186,9 @@ def make_world(cast: Cast) -> World:
             by=cast.dana,
         ),
         draft=_bulletin(cast, dt.date(2026, 8, 1)),
+        token=make_token(
+            person=cast.alice, name="scale", scopes=["yards:read"], days=30, at=now, by=cast.alice
+        )[0],
         issued=_issued(_bulletin(cast, dt.date(2026, 7, 1)), cast),
     )
 

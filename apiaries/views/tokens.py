@@ -1,0 +1,81 @@
+"""Access of other programs: one's tokens, a new one, and the end of one."""
+
+import logging
+from smtplib import SMTPException
+
+from allauth.account.decorators import reauthentication_required
+from django.contrib import messages
+from django.http import HttpRequest, HttpResponse
+from django.shortcuts import redirect, render
+from django.utils import timezone
+from django.views.decorators.http import require_http_methods, require_safe
+
+from apiaries.access import token_for
+from apiaries.actions.tokens import make_token, revoke_token
+from apiaries.forms import posted
+from apiaries.forms.tokens import TokenForm
+from apiaries.language import say
+from apiaries.mail import token_mail
+from apiaries.models import AccessToken, Person
+from apiaries.presenters_tokens import tokens_for_list
+from apiaries.views.asking import person_of
+
+SHOWN_ONCE = "access-token-word"
+
+logger = logging.getLogger(__name__)
+
+
+@require_safe
+def token_list(request: HttpRequest) -> HttpResponse:
+    """One's tokens; the word of a new one is shown on the first look after it was made, and never again."""
+    word = request.session.pop(SHOWN_ONCE, None)
+    standing, ended = tokens_for_list(person_of(request), at=timezone.now())
+    return render(request, "apiaries/token_list.html", {"standing": standing, "ended": ended, "word": word})
+
+
+@require_http_methods(["GET", "HEAD", "POST"])
+@reauthentication_required  # a browser left open makes no way in that outlives it
+def token_make(request: HttpRequest) -> HttpResponse:
+    """What it is for, what it may do, and how long."""
+    person = person_of(request)
+    form = TokenForm(posted(request))
+    if form.is_valid() and form.saves(lambda: _make(form, request, person)):
+        return redirect("apiaries:token-list")
+    return render(request, "apiaries/token_make.html", {"form": form})
+
+
+def _make(form: TokenForm, request: HttpRequest, person: Person) -> None:
+    typed = form.cleaned_data
+    token, word = make_token(
+        person=person,
+        name=typed["name"],
+        scopes=typed["scopes"],
+        days=typed["days"],
+        at=timezone.now(),
+        by=person,
+    )
+    request.session[SHOWN_ONCE] = word
+    _tell(request, token)
+
+
+def _tell(request: HttpRequest, token: AccessToken) -> None:
+    """By mail: a token that they did not make themselves should not go unseen."""
+    try:
+        token_mail(token).send()
+    except (SMTPException, OSError):
+        logger.exception("The mail about token %s was not sent", token.pk)
+        messages.success(request, say("The token is made."))
+    else:
+        messages.success(request, say("The token is made, and a mail tells you so."))
+
+
+@require_http_methods(["GET", "HEAD", "POST"])
+def token_revoke(request: HttpRequest, pk: int) -> HttpResponse:
+    """Ask once, then it stops working."""
+    person = person_of(request)
+    token = token_for(person, pk)
+    if request.method == "POST":
+        revoke_token(token=token, at=timezone.now(), by=person)
+        messages.success(request, say("“{name}” no longer works.", name=token.name))
+        return redirect("apiaries:token-list")
+    return render(request, "apiaries/token_revoke.html", {"token": token})
