@@ -10,9 +10,12 @@ from django.views.defaults import server_error as server_error_page
 from drf_spectacular.views import SpectacularAPIView
 from rest_framework.routers import SimpleRouter
 
-from apiaries.api import problems
+from apiaries.api import (
+    description,  # noqa: F401 - what it knows of signing in is registered by that
+    problems,
+)
 
-ROOMS = ("apiaries",)
+ROOMS = ("apiaries", "counts", "treatments", "reports")
 
 
 @login_not_required

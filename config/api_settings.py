@@ -40,4 +40,5 @@ SPECTACULAR_SETTINGS: dict[str, Any] = {
     "SWAGGER_UI_DIST": "SIDECAR",
     "SWAGGER_UI_FAVICON_HREF": "SIDECAR",
     "COMPONENT_SPLIT_REQUEST": True,
+    "POSTPROCESSING_HOOKS": ["apiaries.api.description.with_problems"],  # choices stay where they are named
 }

@@ -1,6 +1,60 @@
 """How the interface describes itself (OpenAPI 3.1)."""
 
+from collections.abc import Iterator
+from typing import Any
+
 from drf_spectacular.extensions import OpenApiAuthenticationExtension
+
+from apiaries.api.problems import MEDIA_TYPE
+
+PROBLEMS = {
+    "400": "The address asks something odd, a key is missing, or the body cannot be read.",
+    "401": "Nobody is signed in, or the token is no good.",
+    "403": "The token is not for this, or you may see this and not do that with it.",
+    "404": "There is nothing, or nothing that you may see.",
+    "406": "No such kind of answer.",
+    "429": "Too many requests: Retry-After says for how long.",
+}
+"""Of every address."""
+OF_WRITING = {
+    "409": "Not as things stand, or the first request with this key is still at work.",
+    "413": "The body is too large.",
+    "415": "The body is no JSON.",
+    "422": "What the body says cannot be kept: `fields` says why. Or it needs a look: `questions` ask.",
+}
+OF_CHANGING = {
+    "412": "It has changed since you read it.",
+    "428": "Say what you read, in If-Match.",
+}
+UNCHANGED = "It is as you have it."
+PROBLEM: dict[str, Any] = {
+    "type": "object",
+    "description": "A refusal (RFC 9457).",
+    "required": ["type", "title", "status", "detail"],
+    "properties": {
+        "type": {"type": "string", "description": "Where the reference says what it means."},
+        "title": {"type": "string"},
+        "status": {"type": "integer"},
+        "detail": {"type": "string"},
+        "fields": {
+            "type": "array",
+            "items": {
+                "type": "object",
+                "required": ["name", "detail"],
+                "properties": {"name": {"type": "string"}, "detail": {"type": "string"}},
+            },
+        },
+        "questions": {
+            "type": "array",
+            "description": "What is unusual about a count, with the keys that say yes.",
+            "items": {
+                "type": "object",
+                "required": ["key", "question"],
+                "properties": {"key": {"type": "string"}, "question": {"type": "string"}},
+            },
+        },
+    },
+}
 
 
 class TokenScheme(OpenApiAuthenticationExtension):  # type: ignore[no-untyped-call]
@@ -16,3 +70,36 @@ class TokenScheme(OpenApiAuthenticationExtension):  # type: ignore[no-untyped-ca
             "scheme": "bearer",
             "description": "A token made on the page Access of other programs, with the scopes named there.",
         }
+
+
+class BrowserScheme(OpenApiAuthenticationExtension):  # type: ignore[no-untyped-call]
+    """The person's own browser, signed in on the pages."""
+
+    target_class = "apiaries.api.tokens.ByBrowser"
+    name = "browser"
+
+    def get_security_definition(self, auto_schema: object) -> dict[str, str]:
+        """The cookie of the pages; whatever writes also sends X-CSRFToken."""
+        return {"type": "apiKey", "in": "cookie", "name": "sessionid"}
+
+
+def with_problems(result: dict[str, Any], **_: Any) -> dict[str, Any]:
+    """Every refusal that an operation may answer, and 304 where an answer has a tag."""
+    result["components"]["schemas"]["Problem"] = PROBLEM
+    for verb, path, operation in _operations(result):
+        refusals = PROBLEMS | (OF_WRITING if verb != "get" else {})
+        if any(one["name"] == "If-Match" for one in operation.get("parameters", ())):
+            refusals = refusals | OF_CHANGING
+        answer = {"schema": {"$ref": "#/components/schemas/Problem"}}
+        for status, words in refusals.items():
+            operation["responses"].setdefault(status, {"description": words, "content": {MEDIA_TYPE: answer}})
+        if verb == "get" and not path.endswith("s/"):
+            operation["responses"]["304"] = {"description": UNCHANGED}
+        operation["responses"] = dict(sorted(operation["responses"].items()))
+    return result
+
+
+def _operations(result: dict[str, Any]) -> Iterator[tuple[str, str, dict[str, Any]]]:
+    for path, verbs in result["paths"].items():
+        for verb, operation in verbs.items():
+            yield verb, path, operation

@@ -39,10 +39,12 @@ class Problem(exceptions.APIException):
         type: str = "",
         fields: Sequence[Fault] | None = None,
         headers: Mapping[str, str] | None = None,
+        more: Mapping[str, Any] | None = None,
     ) -> None:
+        """`more`: members of this kind of problem alone."""
         self.status_code = status
         self.title, self.type, self.fields = title, type or _word(status), fields
-        self.extra = dict(headers or {})
+        self.extra, self.more = dict(headers or {}), dict(more or {})
         super().__init__(detail)
 
 
@@ -67,7 +69,7 @@ def body_of(problem: Problem) -> dict[str, Any]:
         "status": problem.status_code,
         "detail": str(problem.detail),
     }
-    return body if problem.fields is None else body | {"fields": list(problem.fields)}
+    return body | problem.more | ({} if problem.fields is None else {"fields": list(problem.fields)})
 
 
 def plain_answer(request: HttpRequest, problem: Problem) -> JsonResponse:

@@ -1,6 +1,6 @@
 """What every view of the interface is made of: who asks, what they may ask, and answers that nobody keeps."""
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from typing import Any, ClassVar
 
 import pghistory
@@ -100,7 +100,9 @@ class _ViewSet(Interface, viewsets.GenericViewSet[Model]):
 
     def get_queryset(self) -> "QuerySet[Any]":
         if getattr(self, "swagger_fake_view", False):  # the description is made without anybody asking
-            return self.queryset_for(Person()).none()
+            nobody = Person(pk=0)
+            nobody._membership = None  # as if it had been looked up
+            return self.queryset_for(nobody).none()
         return self.queryset_for(self.person)
 
     def known_parameters(self) -> set[str]:
@@ -108,6 +110,10 @@ class _ViewSet(Interface, viewsets.GenericViewSet[Model]):
             return super().known_parameters()
         filters = self.filterset_class.base_filters if self.filterset_class else {}
         return super().known_parameters() | {"limit", "cursor"} | set(filters)
+
+    def filter_queryset(self, queryset: "QuerySet[Any]") -> "QuerySet[Any]":
+        """What was asked of a list leaves out nothing that is asked for by its key."""
+        return queryset if self.detail else super().filter_queryset(queryset)
 
     def handle_exception(self, exc: Exception) -> Response:
         for kind, (status, words, name) in self.refusals.items():
@@ -123,7 +129,7 @@ class ReadViewSet(_ViewSet):
     def list(self, request: Request, *args: Any, **kwargs: Any) -> Response:
         """One page."""
         page = self.paginate_queryset(self.filter_queryset(self.get_queryset()))
-        return self.get_paginated_response(self.get_serializer(page, many=True).data)
+        return self.get_paginated_response(self.as_listed(page))
 
     def retrieve(self, request: Request, *args: Any, **kwargs: Any) -> Response:
         """One thing, with its entity tag."""
@@ -131,7 +137,11 @@ class ReadViewSet(_ViewSet):
 
     def as_shown(self, thing: Any) -> Any:
         """What an answer says of it: the entity tag is made of this."""
-        return self.get_serializer(thing).data
+        return self.as_listed([thing])[0]
+
+    def as_listed(self, things: Sequence[Any]) -> Any:
+        """The same of several: what is read for it must not grow with their number."""
+        return self.get_serializer(things, many=True).data
 
 
 class ActionViewSet(ReadViewSet):
