@@ -16,6 +16,7 @@ PUBLISHED = {
     "grams_25": mark("25 g of bees, weighed, taken as {bees} bees"),
 }
 """Measures taken as their published number; the half cup has two, so each club chooses its own."""
+MEASURES = (HALF_CUP, *PUBLISHED)
 
 
 @dataclass(frozen=True, slots=True)

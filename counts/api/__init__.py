@@ -1,0 +1,1 @@
+"""Counts and what they say, for other programs."""
