@@ -85,7 +85,7 @@ def outcome_page(treatment: Treatment, on: dt.date) -> dict[str, Any]:
         "recount": result.treatment.recount,
         "result": result,
         "outcome": outcome,
-        "sentence": _sentence(result, target, on),
+        "sentence": outcome_sentence_of(result, on),
         "drop": per_cent(outcome.drop) if outcome.drop is not None else "",
         "drop_range": _range(outcome),
         "seen": seen
@@ -108,7 +108,9 @@ def outcome_page(treatment: Treatment, on: dt.date) -> dict[str, Any]:
     }
 
 
-def _sentence(result: Result, target: float | None, on: dt.date) -> str:
+def outcome_sentence_of(result: Result, on: dt.date) -> str:
+    """The answer in a sentence, on that day."""
+    target = result.target.value if result.target else None
     if result.outcome.reason is Reason.TOO_EARLY:
         return too_early_sentence(bool(result.treated) and on >= result.treatment.recount.earliest_on)
     return outcome_sentence(result.outcome, target)

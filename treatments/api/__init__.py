@@ -1,0 +1,1 @@
+"""Treatments, their recounts and outcomes, for other programs."""
