@@ -65,6 +65,14 @@ def inspected_yard_for(person: Person, pk: int) -> Yard:
     return get_object_or_404(yards.select_related("keeper", "region"), pk=pk)
 
 
+def published_regions_of(person: Person) -> "QuerySet[Region]":
+    """The regions whose published months the person may read: those of their club."""
+    membership = person.membership
+    if membership is None or not person.can(Permission.REGION_VIEW):
+        return Region.objects.none()
+    return Region.objects.filter(club=membership.club_id).select_related("club")
+
+
 def public_page_with(word: str) -> PublicPage:
     """The page of published months that an address leads to, while its club shows it."""
     return get_object_or_404(PublicPage.objects.select_related("club"), word=word, closed_at=None)

@@ -1,6 +1,7 @@
 """What the page of published months shows: what was published and nothing else, numbers as bands only."""
 
 import datetime as dt
+import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 from functools import cached_property
@@ -96,6 +97,13 @@ class PublishedCell:
     @property
     def share_range(self) -> str:
         return share_words(*self._share, self.row.yards)[1] if self._share and self.row else ""
+
+    @property
+    def share_ends(self) -> tuple[int, int] | None:
+        """The range of the share in whole per cent, rounded outward."""
+        if self._share is None:
+            return None
+        return math.floor(self._share[1] * 100), math.ceil(self._share[2] * 100)
 
     @property
     def keepers(self) -> str:

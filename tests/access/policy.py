@@ -149,6 +149,20 @@ api:yard-list                |                     | GET  | 401 200 200 200 200 
 api:yard-detail              | yard                | GET  | 401 404 200 200 404 200 404 404 404
 api:colony-list              |                     | GET  | 401 200 200 200 200 200 200 200 200
 api:colony-detail            | colony              | GET  | 401 404 200 200 404 200 404 404 404
+api:count-list               |                     | GET  | 401 200 200 200 200 200 200 200 200
+api:count-list               |                     | POST | 401 400 400 400 400 400 400 400 400
+api:count-detail             | sample              | GET  | 401 404 200 200 404 200 404 404 404
+api:count-correction         | sample              | POST | 401 404 403 400 404 403 404 404 404
+api:count-correction         | bob's sample        | POST | 401 404 400 400 404 403 404 404 404
+api:count-void               | sample              | POST | 401 404 403 415 404 403 404 404 404
+api:count-void               | bob's sample        | POST | 401 404 415 415 404 403 404 404 404
+api:count-restore            | sample              | POST | 401 404 403 415 404 403 404 404 404
+api:yard-estimate            | yard                | GET  | 401 404 200 200 404 200 404 404 404
+api:treatment-list           |                     | GET  | 401 200 200 200 200 200 200 200 200
+api:treatment-detail         | treatment           | GET  | 401 404 200 200 404 200 404 404 404
+api:region-list              |                     | GET  | 401 200 200 200 200 200 200 200 200
+api:region-detail            | north               | GET  | 401 200 200 200 200 200 200 200 404
+api:region-months            | north               | GET  | 401 200 200 200 200 200 200 200 404
 api:me                       |                     | GET  | 401 200 200 200 200 200 200 200 200
 api:schema                   |                     | GET  | 200 200 200 200 200 200 200 200 200
 api:elsewhere                | no such address     | GET  | 404 404 404 404 404 404 404 404 404

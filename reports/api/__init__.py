@@ -1,0 +1,1 @@
+"""Region figures as they were published, for other programs."""
