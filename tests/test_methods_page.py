@@ -87,8 +87,10 @@ OTHERS = {
     ),
     "treatments.status",
     "treatments.record_words",
+    *(f"counts.tables.{name}" for name in ("archive", "cells", "encodings", "headings", "kinds", "limits")),
+    *(f"counts.tables.{name}" for name in ("refusals", "shapes", "sheet", "text", "workbook")),
 }
-"""Pure, but no method: words, days, doses, rights. Modules that begin with _ are shown by those that use them."""
+"""Pure, but no method: words, days, doses, rights, files. Modules that begin with _ are shown by those that use them."""
 REASONS = (
     *(
         Refusal,
