@@ -90,7 +90,7 @@ OTHERS = {
     *(f"counts.tables.{name}" for name in ("archive", "cells", "encodings", "headings", "kinds", "limits")),
     *(f"counts.tables.{name}" for name in ("refusals", "shapes", "sheet", "text", "workbook")),
 }
-"""Pure, but no method: words, days, doses, rights, files. Modules that begin with _ are shown by those that use them."""
+"""Pure, but no method: words, doses, rights, files. Modules that begin with _ are shown by those that use them."""
 REASONS = (
     *(
         Refusal,

@@ -40,7 +40,7 @@ def bound() -> None:
     """Limits of this process, which nothing it does can lift again."""
     for what, most in (
         (resource.RLIMIT_CORE, 0),
-        (resource.RLIMIT_FSIZE, MOST_SPOOL_BYTES),
+        (resource.RLIMIT_FSIZE, 2 * MOST_SPOOL_BYTES),
         (resource.RLIMIT_CPU, MOST_CPU_SECONDS),
         (resource.RLIMIT_AS, MOST_MEMORY),
     ):
@@ -88,7 +88,9 @@ def read_file(file: BinaryIO, choices: Choices, known: set[str], writer: Writer)
     """Read the file as what it is. Errors: Refused."""
     if kind_of(file) == "csv":
         return _read_text(file, choices, known, writer)
-    from counts.tables.workbook import read_workbook  # openpyxl takes a third of a second: not for text
+    # openpyxl would take these if they were there: one is large, the other resolves entities in its own way.
+    sys.modules.update(dict.fromkeys(("numpy", "lxml")))  # type: ignore[arg-type]
+    from counts.tables.workbook import read_workbook  # not for text: openpyxl takes a moment
 
     return read_workbook(file, choices, known, writer)
 

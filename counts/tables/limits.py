@@ -32,7 +32,7 @@ MOST_MEMORY = 384 * MB
 MOST_CPU_SECONDS = 20
 MOST_SECONDS = 60
 """On the clock: a busy machine may need longer than the processor time."""
-MOST_SPOOL_BYTES = 256 * MB
-"""100,000 rows with every column filled by 20 characters."""
+MOST_SPOOL_BYTES = 120 * MB
+"""What the rows may take on their way back: a workbook can point to one long text from every cell."""
 MOST_LINE = 2 * MOST_COLUMNS * MOST_CELL
 """Characters in a line of text: a row filled to the brim, with room for doubled quotation marks."""

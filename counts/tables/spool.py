@@ -9,6 +9,8 @@ import tempfile
 from collections.abc import Iterator, Sequence
 from typing import BinaryIO, Self
 
+from counts.tables.limits import MB, MOST_SPOOL_BYTES
+from counts.tables.refusals import Refused, Why
 from counts.tables.shapes import Cell, Row
 
 _PIECE = 256 * 1024
@@ -59,12 +61,17 @@ class Writer:
 
     def __init__(self, file: BinaryIO) -> None:
         self._file = file
+        self._size = 0
         self.count = 0
         self.width = 0
 
     def write(self, n: int, cells: Sequence[Cell]) -> None:
-        """Keep a row: its number and its cells, without empty ones at the end."""
+        """Keep a row: its number and its cells, without empty ones at the end. Errors: Refused UNFOLDS."""
         line = json.dumps((n, cells), ensure_ascii=False, separators=(",", ":"))
-        self._file.write(line.encode("utf-8", "replace") + b"\n")
+        data = line.encode("utf-8", "replace") + b"\n"
+        self._size += len(data)
+        if self._size > MOST_SPOOL_BYTES:
+            raise Refused(Why.UNFOLDS, size=-(-self._size // MB), most=MOST_SPOOL_BYTES // MB)
+        self._file.write(data)
         self.count += 1
         self.width = max(self.width, len(cells))

@@ -6,7 +6,6 @@ XFD1048576, and take apart drawings, themes and rules for colours, which are oft
 
 from __future__ import annotations
 
-import sys
 import warnings
 from collections.abc import Collection, Iterator
 from dataclasses import dataclass
@@ -15,25 +14,21 @@ from xml.etree.ElementTree import ParseError
 from zipfile import BadZipFile
 from zlib import error as ZlibError
 
+from openpyxl.reader.excel import ExcelReader
+from openpyxl.styles.numbers import BUILTIN_FORMATS, BUILTIN_FORMATS_MAX_SIZE
+from openpyxl.styles.stylesheet import apply_stylesheet
+from openpyxl.utils.datetime import MAC_EPOCH
+from openpyxl.utils.escape import unescape
+from openpyxl.worksheet import _reader
+from openpyxl.worksheet.cell_range import CellRange
+from openpyxl.xml.constants import SHARED_STRINGS, SHEET_MAIN_NS
+
 from counts.tables.archive import check_archive, refuse_declarations
 from counts.tables.cells import percent_of, row_of, text_of
 from counts.tables.limits import MOST_COLUMNS
 from counts.tables.refusals import Refused, Why
 from counts.tables.shapes import Cell, Choices, Found
 from counts.tables.sheet import Keeper, Numbered, Sheet
-
-# openpyxl would take these if they were there: one is large, the other resolves entities in its own way.
-for _unwanted in ("numpy", "lxml"):
-    sys.modules.setdefault(_unwanted, None)
-
-from openpyxl.reader.excel import ExcelReader  # noqa: E402
-from openpyxl.styles.numbers import BUILTIN_FORMATS, BUILTIN_FORMATS_MAX_SIZE  # noqa: E402
-from openpyxl.styles.stylesheet import apply_stylesheet  # noqa: E402
-from openpyxl.utils.datetime import MAC_EPOCH  # noqa: E402
-from openpyxl.utils.escape import unescape  # noqa: E402
-from openpyxl.worksheet import _reader  # noqa: E402
-from openpyxl.worksheet.cell_range import CellRange  # noqa: E402
-from openpyxl.xml.constants import SHARED_STRINGS, SHEET_MAIN_NS  # noqa: E402
 
 parsing: Any = _reader  # what its types do not tell
 _LAST_ROW = 1_048_576
@@ -128,7 +123,8 @@ class _Rows(parsing.WorkSheetParser):
         if element.get("t") == "inlineStr" and (within := element.find(parsing.INLINE_STRING)) is not None:
             text = _text(within)
             element.remove(within)
-            return super().parse_cell(element) | {"value": text, "data_type": "s"}
+            cell = super().parse_cell(element)
+            return cell | {"value": text, "data_type": "s"}
         cell = super().parse_cell(element)
         if (
             cell["value"] is None

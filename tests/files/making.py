@@ -2,6 +2,8 @@
 
 import datetime as dt
 import io
+import itertools
+import random
 import zipfile
 from collections.abc import Iterable, Sequence
 from typing import Any
@@ -11,6 +13,10 @@ import openpyxl
 HEADINGS = ("Yard", "Hive", "Date", "Method", "Mites", "Bees")
 KNOWN = ("yard", "hive", "date", "method", "mites", "bees")
 MAIN = "http://schemas.openxmlformats.org/spreadsheetml/2006/main"
+SHARED_TYPE = (
+    b'<Override PartName="/xl/sharedStrings.xml" ContentType="application/vnd.openxmlformats-officedocument.'
+    b'spreadsheetml.sharedStrings+xml"/>'
+)
 SHEET_PART = "xl/worksheets/sheet1.xml"
 
 
@@ -73,12 +79,70 @@ def text_cell(place: str, text: str) -> bytes:
     return f'<c r="{place}" t="inlineStr"><is><t>{text}</t></is></c>'.encode()
 
 
-def many_cells(rows: int, columns: int) -> Iterable[bytes]:
-    """Rows of cells that hold 1, which pack very well."""
+def many_cells(rows: int, columns: int, *, noise: int = 0) -> Iterable[bytes]:
+    """Rows of equal cells, which pack very well; so many bytes of noise in a row keep them from it."""
+    chance = random.Random(1)
     yield heading_xml()
-    row = b"<row>" + b"<c><v>1</v></c>" * columns + b"</row>"
     for _ in range(rows):
-        yield row
+        yield b"<row>" + b"<c><v>1</v></c>" * columns + noise_xml(chance, noise) + b"</row>"
+
+
+def noise_xml(chance: random.Random, size: int) -> bytes:
+    """A comment that does not pack."""
+    return b"<!--" + chance.randbytes(size // 2).hex().encode() + b"-->" if size else b""
+
+
+def a_long_cell(size: int) -> Iterable[bytes]:
+    """A single cell that packs to a hundredth and not less."""
+    chance = random.Random(1)
+    yield heading_xml() + b'<row><c t="inlineStr"><is><t>'
+    for _ in range(size // 100_000):
+        yield b"A" * 99_000 + chance.randbytes(500).hex().encode()
+    yield b"</t></is></c></row>"
+
+
+def deep(thousands: int) -> Iterable[bytes]:
+    """Elements within each other."""
+    chance = random.Random(2)
+    for _ in range(thousands):
+        yield b"<a>" * 1_000 + noise_xml(chance, 80)
+    yield b"</a>" * 1_000 * thousands
+
+
+def many_fonts(thousands: int) -> Iterable[bytes]:
+    """Styles that nobody needs."""
+    chance = random.Random(3)
+    yield b'<styleSheet xmlns="' + MAIN.encode() + b'"><fonts>'
+    for _ in range(thousands):
+        yield b'<font><sz val="11"/></font>' * 1_000 + noise_xml(chance, 300)
+    yield b"</fonts></styleSheet>"
+
+
+def many_texts(number: int) -> Iterable[bytes]:
+    """Different texts for cells to point to."""
+    for n in range(0, number, 1_000):
+        yield b"".join(b"<si><t>%x</t></si>" % (n + at) for at in range(1_000))
+
+
+def one_text(length: int) -> Iterable[bytes]:
+    """The same text for all cells."""
+    yield b"<si><t>" + b"y" * length + b"</t></si>"
+
+
+def with_texts(texts: Iterable[bytes], *, rows: int = 1, columns: int = 6) -> bytes:
+    """A workbook of shared texts, whose cells all point to the first one."""
+    row = b"<row>" + b'<c t="s"><v>0</v></c>' * columns + b"</row>"
+    cells = [heading_xml(), *(row + noise_xml(random.Random(n), 40) for n in range(rows))]
+    plain = packed(book())
+    listed = part_of(plain, "[Content_Types].xml").replace(b"</Types>", SHARED_TYPE + b"</Types>")
+    strings = itertools.chain([b'<sst xmlns="' + MAIN.encode() + b'">'], texts, [b"</sst>"])
+    parts = {SHEET_PART: sheet_xml(cells), "xl/sharedStrings.xml": strings, "[Content_Types].xml": listed}
+    return with_parts(plain, parts)
+
+
+def part_of(data: bytes, name: str) -> bytes:
+    with zipfile.ZipFile(io.BytesIO(data)) as archive:
+        return archive.read(name)
 
 
 def compound(*streams: str) -> bytes:

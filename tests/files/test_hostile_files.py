@@ -14,15 +14,21 @@ from tests.files.conftest import Read, Refuse
 from tests.files.making import (
     HEADINGS,
     SHEET_PART,
+    a_long_cell,
     book,
     compound,
     csv_text,
+    deep,
     heading_xml,
     many_cells,
+    many_fonts,
+    many_texts,
+    one_text,
     packed,
     text_cell,
     with_parts,
     with_sheet,
+    with_texts,
 )
 
 MOST_USED = 400 * MB
@@ -125,15 +131,44 @@ def made(which: str) -> bytes:
         return data
     empty = packed(book())
     return {
-        "one row too many in a workbook": lambda: with_sheet(many_cells(MOST_ROWS + 1, 1)),
+        "one row too many in a workbook": lambda: with_sheet(many_cells(MOST_ROWS + 1, 1, noise=20)),
         "entities that unfold": lambda: with_sheet([b'<row r="1"><c><v>&g;</v></c></row>'], before=LAUGHS),
         "entity from outside": lambda: with_sheet([b'<row r="1"><c><v>&a;</v></c></row>'], before=OUTSIDE),
         "entities among the texts": lambda: with_parts(empty, {"xl/styles.xml": LAUGHS + b"<a>&g;</a>"}),
         "cell of 300 MB": lambda: with_sheet(a_cell_of(300 * MB)),
         "zip bomb beside the sheet": lambda: with_parts(empty, {"xl/media/image1.png": pieces(200 * MB)}),
         "5 million cells": lambda: with_sheet(many_cells(50_000, 100)),
-        "5 million cells in rows that fit": lambda: with_sheet(many_cells(830_000, 6)),
+        "5 million cells in rows that fit": lambda: with_sheet(many_cells(830_000, 6, noise=2)),
     }[which]()
+
+
+# Within every limit of archives, so that only the limits of the process stand in the way.
+SLIPS_THROUGH = {
+    "one cell of 110 MB": (lambda: with_sheet(a_long_cell(110 * MB)), Why.CELL),
+    "a million cells in a row": (lambda: with_sheet(many_cells(1, 1_000_000, noise=900_000)), Why.MEMORY),
+    "4 million texts": (lambda: with_texts(many_texts(4_000_000)), Why.MEMORY),
+    "a million styles": (
+        lambda: with_parts(packed(book()), {"xl/styles.xml": many_fonts(1_000)}),
+        Why.MEMORY,
+    ),
+    "a million elements within each other": (lambda: with_sheet(deep(1_000)), Why.NO_HEADING),
+    "a long text in every cell": (
+        lambda: with_texts([*one_text(1_900)], rows=1_000, columns=100),
+        Why.UNFOLDS,
+    ),
+}
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("which", SLIPS_THROUGH)
+def test_process_bounds_itself_where_the_archive_looks_harmless(refused: Refuse, which: str) -> None:
+    make, why = SLIPS_THROUGH[which]
+
+    wrong = refused(make())
+
+    assert wrong.code == why
+    assert wrong.peak_bytes is not None
+    assert wrong.peak_bytes < MOST_USED
 
 
 @pytest.mark.parametrize("which", REFUSED)

@@ -1,15 +1,13 @@
 """Files as clubs send them: what is read from each."""
 
 import datetime as dt
-import io
-import zipfile
 
 import openpyxl
 import pytest
 
 from counts.tables import Choices
 from tests.files.conftest import Read, Refuse
-from tests.files.making import HEADINGS, book, csv_text, heading_xml, packed, with_parts, with_sheet
+from tests.files.making import HEADINGS, book, csv_text, heading_xml, packed, with_sheet, with_texts
 
 ROW = ("Home", 1, "2026-08-12", "alcohol wash", 9, 300)
 CELLS = ("Home", "1", "2026-08-12", "alcohol wash", "9", "300")
@@ -239,30 +237,12 @@ def test_first_sheet_with_headings_is_read_unless_another_is_chosen(read: Read, 
 
 
 def test_shared_texts_and_runs_of_looks_are_whole_texts(read: Read) -> None:
-    shared = (
-        b'<?xml version="1.0"?><sst xmlns="http://schemas.openxmlformats.org/spreadsheetml/2006/main">'
-        b"<si><t>Home</t></si><si><r><rPr><b/></rPr><t>al</t></r><r><t>cohol</t></r>"
-        b'<rPh sb="0" eb="1"><t>said so</t></rPh></si></sst>'
-    )
-    plain = packed(book())
-    types = _part(plain, "[Content_Types].xml").replace(
-        b"</Types>",
-        b'<Override PartName="/xl/sharedStrings.xml" ContentType="application/vnd.openxmlformats-officedocument.'
-        b'spreadsheetml.sharedStrings+xml"/></Types>',
-    )
-    sheet = _part(plain, "xl/worksheets/sheet1.xml").replace(
-        b"</sheetData>",
-        b'<row r="2"><c r="A2" t="s"><v>0</v></c><c r="D2" t="s"><v>1</v></c></row></sheetData>',
-    )
+    runs = b"<si><r><rPr><b/></rPr><t>al</t></r><r><t>cohol</t></r>"
+    said = b'<rPh sb="0" eb="1"><t>said so</t></rPh></si>'
 
-    _, rows = read(
-        with_parts(
-            plain,
-            {"xl/sharedStrings.xml": shared, "[Content_Types].xml": types, "xl/worksheets/sheet1.xml": sheet},
-        )
-    )
+    _, rows = read(with_texts([runs, said]))
 
-    assert rows[0].cells == ("Home", None, None, "alcohol", None, None)
+    assert rows[0].cells == ("alcohol",) * 6
 
 
 def test_name_of_the_file_decides_nothing(read: Read) -> None:
@@ -278,8 +258,3 @@ def test_same_file_twice_is_the_same_table(read: Read) -> None:
     assert rows == rows_again
     assert first.sha256 == again.sha256
     assert first.sha256 != read(packed(book(ROW, ROW)))[0].sha256
-
-
-def _part(data: bytes, name: str) -> bytes:
-    with zipfile.ZipFile(io.BytesIO(data)) as archive:
-        return archive.read(name)
