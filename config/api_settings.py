@@ -40,5 +40,6 @@ SPECTACULAR_SETTINGS: dict[str, Any] = {
     "SWAGGER_UI_DIST": "SIDECAR",
     "SWAGGER_UI_FAVICON_HREF": "SIDECAR",
     "COMPONENT_SPLIT_REQUEST": True,
+    "ENUM_GENERATE_CHOICE_DESCRIPTION": False,
     "POSTPROCESSING_HOOKS": ["apiaries.api.description.with_problems"],  # choices stay where they are named
 }

@@ -96,7 +96,18 @@ def with_problems(result: dict[str, Any], **_: Any) -> dict[str, Any]:
         if verb == "get" and not path.endswith("s/"):
             operation["responses"]["304"] = {"description": UNCHANGED}
         operation["responses"] = dict(sorted(operation["responses"].items()))
+    _without_marks(result)
     return result
+
+
+def _without_marks(part: Any) -> None:
+    """Lists of choices carry marks for a hook that names them, which is not used here: they stand where they are."""
+    if isinstance(part, dict):
+        part.pop("x-spec-enum-id", None)
+        part = list(part.values())
+    if isinstance(part, list):
+        for one in part:
+            _without_marks(one)
 
 
 def _operations(result: dict[str, Any]) -> Iterator[tuple[str, str, dict[str, Any]]]:
