@@ -17,15 +17,19 @@ from apiaries.models import (
     Colony,
     ColonyChange,
     Invitation,
+    LabSample,
     Membership,
     Person,
     Region,
+    Visit,
+    VisitOrder,
     Yard,
     YardHelper,
 )
 from apiaries.permissions import Permission
 
 Model = TypeVar("Model", bound=models.Model)
+VISIT_ALONG = ("yard__club", "yard__region", "yard__keeper", "inspector", "recorded_by")
 
 
 def allowed_or_refused(
@@ -86,6 +90,59 @@ def undoable_change_for(person: Person, pk: int) -> ColonyChange:
     """Something noted of a colony that the person may undo."""
     changes = ColonyChange.objects.select_related("colony__yard", "other")
     return allowed_or_refused(pk, visible=changes.visible_to(person), allowed=changes.editable_by(person))
+
+
+def visits_of(person: Person) -> Membership:
+    """The membership of somebody who records visits; for everybody else there are no such pages (404)."""
+    membership = person.membership
+    if membership is None or not person.can(Permission.VISIT_RECORD):
+        raise Http404
+    return membership
+
+
+def visitable_yard_for(person: Person, pk: int) -> Yard:
+    """A yard in which the person may record a visit; 403 for who sees the yard but inspects none."""
+    yards = Yard.objects.select_related("club", "region", "keeper")
+    mine = yards.inspected_by(person) if person.can(Permission.VISIT_RECORD) else yards.none()
+    return allowed_or_refused(pk, visible=yards.visible_to(person), allowed=mine)
+
+
+def visit_for(person: Person, pk: int) -> Visit:
+    """A visit the person may see."""
+    visits = Visit.objects.visible_to(person).select_related(*VISIT_ALONG)
+    return get_object_or_404(visits, pk=pk)
+
+
+def plannable_visit_for(person: Person, pk: int) -> Visit:
+    """A planned visit that the person may make or cancel; 404 once it is neither planned nor theirs to see."""
+    visits = Visit.objects.select_related(*VISIT_ALONG)
+    return allowed_or_refused(pk, visible=visits.visible_to(person), allowed=visits.plannable_by(person))
+
+
+def editable_visit_for(person: Person, pk: int) -> Visit:
+    """A visit whose report the person may correct or void."""
+    visits = Visit.objects.select_related(*VISIT_ALONG)
+    return allowed_or_refused(pk, visible=visits.visible_to(person), allowed=visits.editable_by(person))
+
+
+def visit_order_for(person: Person, pk: int) -> VisitOrder:
+    """An order of a visit that stands, for the inspectors of its region."""
+    orders = VisitOrder.objects.select_related("visit__yard__club", "visit__yard__keeper")
+    return allowed_or_refused(
+        pk,
+        visible=orders.filter(visit__in=Visit.objects.visible_to(person).values("pk")),
+        allowed=orders.filter(visit__in=Visit.objects.made().inspected_by(person).values("pk")),
+    )
+
+
+def lab_sample_for(person: Person, pk: int) -> LabSample:
+    """A laboratory sample of a visit that stands, for the inspectors of its region."""
+    samples = LabSample.objects.select_related("visit__yard__club", "visit__yard__keeper")
+    return allowed_or_refused(
+        pk,
+        visible=samples.filter(visit__in=Visit.objects.visible_to(person).values("pk")),
+        allowed=samples.filter(visit__in=Visit.objects.made().inspected_by(person).values("pk")),
+    )
 
 
 def membership_of(person: Person) -> Membership:

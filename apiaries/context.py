@@ -38,8 +38,8 @@ PLACES: dict[Role, tuple[tuple[str, str], ...]] = {
         (mark_as("page", "Members"), "apiaries:member-list"),
     ),
     Role.INSPECTOR: (
+        (mark_as("page", "Visits"), "reports:visit-list"),
         (mark_as("page", "Yards"), "apiaries:yard-list"),
-        (mark_as("page", "Around"), "reports:yards-around"),
         (mark_as("page", "Counts"), "counts:sample-list"),
         (mark_as("page", "Treatments"), "treatments:treatment-list"),
         (mark_as("page", "Records"), "treatments:medicine-record"),

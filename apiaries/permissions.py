@@ -31,6 +31,7 @@ class Permission(StrEnum):
     CLUB_EDIT = "club_edit"
     COUNT_WEEK_SET = "count_week_set"
     BULLETIN_WRITE = "bulletin_write"
+    VISIT_RECORD = "visit_record"
 
 
 ROLE_PERMISSIONS: dict[Role, tuple[Permission, ...]] = {
@@ -49,6 +50,7 @@ ROLE_PERMISSIONS: dict[Role, tuple[Permission, ...]] = {
         Permission.YARD_VIEW_IN_REGION,
         Permission.REGION_VIEW,
         Permission.REGION_VIEW_LIVE,
+        Permission.VISIT_RECORD,
     ),
     Role.ADMINISTRATOR: (
         Permission.YARD_CREATE,
@@ -68,7 +70,8 @@ ROLE_WORDS: dict[Role, str] = {
         "Also invites members, asks for counts, and sees those of members who said they may be seen."
     ),
     Role.INSPECTOR: mark(
-        "Sees every yard in the regions assigned to them; changes nothing in a keeper's yard."
+        "Sees every yard in the regions assigned to them and records visits there, with the counts made at them; "
+        "changes nothing else in a keeper's yard."
     ),
     Role.ADMINISTRATOR: mark("Also invites members with any role and sets the club up."),
 }

@@ -134,6 +134,7 @@ CAUTION_PLACES = {
     "honey": mark("Honey"),
     "medicine": mark("Medicines and records"),
     "alcohol_wash": mark("Alcohol wash"),
+    "suspicion": mark("A suspected disease"),
 }
 
 

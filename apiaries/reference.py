@@ -61,6 +61,12 @@ def cautions() -> list[dict[str, str]]:
     return [row | {name: say(row[name]) for name in CAUTION_WORDS} for row in _rows("cautions.csv")]
 
 
+@cache
+def rows_of_table(name: str) -> list[dict[str, str]]:
+    """The lines of a table of reference data, read once for the life of the process."""
+    return _rows(name)
+
+
 def _rows(name: str) -> list[dict[str, str]]:
     place = settings.FIXTURES / name
     if not place.exists():

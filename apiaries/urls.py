@@ -55,6 +55,7 @@ urlpatterns = [
     path("language/", me.language, name="language"),
     # the club
     path("club/", club.club_edit, name="club-edit"),
+    path("club/visits/", club.visit_rule, name="visit-rule"),
     path("club/regions/new/", club.region_add, name="region-add"),
     path("club/regions/<int:pk>/", club.region_edit, name="region-edit"),
     path("club/regions/<int:pk>/remove/", club.region_remove, name="region-remove"),

@@ -26,6 +26,9 @@ PERMISSION_WORDS: dict[Permission, str] = {
     Permission.BULLETIN_WRITE: mark(
         "Write the foreword of the club's monthly bulletin, issue and withdraw it"
     ),
+    Permission.VISIT_RECORD: mark(
+        "Plan and record visits in the regions assigned to them, with the counts made at a visit"
+    ),
 }
 
 
@@ -62,11 +65,19 @@ ROW_RULES: tuple[RowRule, ...] = (
         mark("Correct or void a count"),
         helper=True,
         note=mark(
-            "a helper only their own counts. Nothing is erased: it is struck through, with who and why."
+            "a helper only their own counts, nobody those of an inspector's visit. Nothing is erased: it is struck "
+            "through, with who and why."
         ),
     ),
     RowRule(mark("Change the yard, its colonies and its helpers")),
     RowRule(mark("See the keeper's purchases and disposals of medicine"), helper=True, inspector_here=True),
+    RowRule(mark("See the visits of inspectors and their reports"), helper=True, inspector_here=True),
+    RowRule(
+        mark("Record a visit, and counts made at it"),
+        keeper=False,
+        inspector_here=True,
+        note=mark("who recorded it corrects or voids it and its counts. Nothing is erased."),
+    ),
 )
 
 

@@ -38,7 +38,9 @@ REFERENCE = {
     "cautions.csv": ("sentence", "mark", "note"),
     "dated_limits.csv": ("unit", "mark", "note"),
     "method_cards.csv": ("sentence",),
+    "notifiable.csv": ("name", "tell"),
     "record_rules.csv": ("clause", "only_if"),
+    "visit_rules.csv": ("name",),
 }
 """Columns of fixtures/ that people read, said where they are shown. Names of issuers and sources stay."""
 REFERENCE_WORDS = ("allowed", "none stated", "off", "own choice", "common practice, no source", "from memory")

@@ -14,7 +14,7 @@ from django.db import IntegrityError, transaction
 
 from apiaries.actions.colonies import move_starts_back
 from apiaries.history import action
-from apiaries.models import Brood, Colony, ColonyMove, Person, Yard
+from apiaries.models import Brood, Colony, ColonyMove, Person, Visit, Yard
 from counts.constants import DEFAULTS, METHOD_VERSION, Constants
 from counts.estimate import Estimate, estimate_board, estimate_jar
 from counts.models import EstimateBasis, MiteSample
@@ -27,7 +27,8 @@ class NewCount:
     """A count as it was made, before it is kept. Bees for a jar; days (and cells) for a board; cells for drone brood.
 
     `there_then`: the person said that the colony stood there on that day, although it is noted only from a later one.
-    `entry_key` is minted where the count is typed, when the form opens: the same key never makes two counts.
+    `visit` is the inspector's visit at which it was made. `entry_key` is minted where the count is typed, when the
+    form opens: the same key never makes two counts.
     """
 
     colony: Colony
@@ -43,6 +44,7 @@ class NewCount:
     brood: Brood = Brood.UNKNOWN
     note: str = ""
     there_then: bool = False
+    visit: Visit | None = None
     entry_key: uuid.UUID = field(default_factory=uuid.uuid4)
 
 
@@ -128,7 +130,7 @@ def correct_sample(
     _there_then([count])
     voided = _void(sample, why=why, at=at, by=by, seen=seen)
     corrected = _unsaved(count, yard=yard, basis=basis_for(DEFAULTS), at=at, by=by, row=0)
-    corrected.corrects = voided
+    corrected.corrects, corrected.visit = voided, voided.visit
     try:
         with transaction.atomic():
             corrected.save()
@@ -197,6 +199,7 @@ def _unsaved(
         treatment_in_hive=count.treatment_in_hive,
         brood=count.brood,
         note=count.note.strip(),
+        visit=count.visit,
         entry_key=count.entry_key,
         recorded_at=at,
         recorded_by=by,

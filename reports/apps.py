@@ -14,10 +14,12 @@ class Reports(AppConfig):
         from reports.seen_yards import seen_yards
         from reports.today_panels import yard_today
         from reports.unreached_panel import members_unreached
+        from reports.visit_panel import yard_visits
 
         yard_panels.register(yard_today)
         member_panels.register(members_unreached)
         yard_panels.register(yard_season)
         colony_panels.register(colony_season)
+        yard_panels.register(yard_visits)
         yard_panels.register(yards_around_this)
         seen_panels.register(seen_yards)

@@ -31,6 +31,7 @@ METHODS = (REFERENCE / "methods.md").read_text(encoding="utf-8")
 CHECKS = (REFERENCE / "check-values.md").read_text(encoding="utf-8")
 SUMS = (
     "apiaries.distance",
+    "apiaries.visit_rules",
     *("counts.estimate", "counts.samples", "counts.action_levels", "counts.data_checks", "counts.dispersion"),
     *(
         "counts.priors",

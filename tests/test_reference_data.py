@@ -19,6 +19,8 @@ FILES = [
     "cautions",
     "record_rules",
     "method_cards",
+    "visit_rules",
+    "notifiable",
 ]
 PRACTICE = "common practice, no source"
 WORDS = {PRACTICE, "from memory", "from memory, weak"}

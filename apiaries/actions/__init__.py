@@ -43,7 +43,7 @@ from apiaries.actions.people import (
     withdraw_invitation,
 )
 from apiaries.actions.regions import RegionInUse, add_region, is_in_use, remove_region, rename_region
-from apiaries.actions.setting_up import edit_club, set_count_months, set_up_yard
+from apiaries.actions.setting_up import edit_club, set_count_months, set_up_yard, set_visit_rule
 from apiaries.actions.yards import (
     NotAMember,
     OwnYard,
@@ -97,6 +97,7 @@ __all__ = [
     "set_operator",
     "set_sharing",
     "set_up_yard",
+    "set_visit_rule",
     "sign_up",
     "split_colony",
     "stop_bulletins",

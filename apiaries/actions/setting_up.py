@@ -8,6 +8,7 @@ from apiaries.actions.colonies import add_colonies
 from apiaries.actions.yards import add_yard
 from apiaries.history import action
 from apiaries.models import Club, Person, Region, Yard
+from apiaries.visit_rules import OpenRule
 
 
 @action
@@ -26,6 +27,19 @@ def edit_club(
     club.action_level_issuer, club.bees_per_half_cup = action_level_issuer, bees_per_half_cup
     club.full_clean()
     club.save(update_fields=["name", "time_zone", "jurisdiction", "action_level_issuer", "bees_per_half_cup"])
+    return club
+
+
+@action
+def set_visit_rule(*, club: Club, rule: str, share_percent: int, at_least: int, by: Person) -> Club:
+    """How many colonies inspectors open from now on; the two numbers are of the club's own rule.
+
+    Visits recorded before keep the rule and the number they were made by. Errors: ValueError for numbers of no rule.
+    """
+    OpenRule("own", "", share_percent, at_least, at_least)
+    club.visit_rule, club.visit_share_percent, club.visit_at_least = rule, share_percent, at_least
+    club.full_clean()
+    club.save(update_fields=["visit_rule", "visit_share_percent", "visit_at_least"])
     return club
 
 

@@ -4,7 +4,7 @@ allauth imports JoinForm from here while it builds its own forms, so nothing her
 """
 
 from apiaries.forms.base import PageForm, posted
-from apiaries.forms.club import ClubForm, RegionForm
+from apiaries.forms.club import ClubForm, RegionForm, VisitRuleForm
 from apiaries.forms.colonies import ColonyAddForm, ColonyEndForm, ColonyForm, ColonyMoveForm
 from apiaries.forms.colony_life import (
     ColonyRequeenForm,
@@ -38,6 +38,7 @@ __all__ = [
     "RegionForm",
     "UndoForm",
     "UndoSplitForm",
+    "VisitRuleForm",
     "YardForm",
     "YardSetUpForm",
     "posted",

@@ -13,6 +13,8 @@ from apiaries.issuer_levels import issuer_levels
 from apiaries.language import say
 from apiaries.models import Club, Region
 from apiaries.reference import jurisdictions
+from apiaries.visit_reference import written_rules
+from apiaries.visit_rules import OWN
 
 FIELDS = ("name", "time_zone", "jurisdiction", "action_level_issuer", "bees_per_half_cup")
 
@@ -85,6 +87,58 @@ class ClubForm(PageForm):
         if Club.objects.filter(name=name).exclude(pk=self.club.pk).exists():
             raise ValidationError(self.TAKEN)
         return name
+
+
+class VisitRuleForm(PageForm):
+    """How many colonies inspectors open in a yard."""
+
+    rule = forms.ChoiceField(
+        required=False,
+        label=_("How many colonies inspectors open"),
+        help_text=_("Published rules, or numbers of your own below. Your country's law comes first."),
+        widget=forms.RadioSelect,
+        error_messages={"invalid_choice": _("Choose one of these.")},
+    )
+    share_percent = forms.IntegerField(
+        required=False,
+        min_value=1,
+        max_value=100,
+        label=_("Own rule: of 100 colonies"),
+        error_messages=dict.fromkeys(
+            ("invalid", "min_value", "max_value"), _("Of 100 colonies: enter a whole number from 1 to 100.")
+        ),
+        widget=forms.TextInput(attrs={"inputmode": "numeric", "autocomplete": "off"}),
+    )
+    at_least = forms.IntegerField(
+        required=False,
+        min_value=0,
+        max_value=1000,
+        label=_("Own rule: at least, and all where there are fewer"),
+        error_messages=dict.fromkeys(
+            ("invalid", "min_value", "max_value"), _("At least: enter a whole number from 0 to 1000.")
+        ),
+        widget=forms.TextInput(attrs={"inputmode": "numeric", "autocomplete": "off"}),
+    )
+
+    def __init__(self, *args: Any, club: Club, **kwargs: Any) -> None:
+        numbers = {"share_percent": club.visit_share_percent, "at_least": club.visit_at_least}
+        super().__init__(*args, initial={"rule": club.visit_rule, **numbers}, **kwargs)
+        self.fields["rule"].choices = [
+            ("", say("Every colony: no rule chosen")),
+            *((one.key, say(one.name)) for one in written_rules()),
+            (OWN, say("Numbers of our own")),
+        ]
+
+    def clean(self) -> dict[str, Any]:
+        cleaned: dict[str, Any] = super().clean() or self.cleaned_data
+        own = cleaned.get("rule") == OWN
+        for name in ("share_percent", "at_least"):
+            if cleaned.get(name) is not None or name in self.errors:
+                continue
+            if own:
+                self.add_error(name, self.fields[name].error_messages["invalid"])
+            cleaned[name] = self.initial[name]
+        return cleaned
 
 
 class RegionForm(PageForm):

@@ -4,6 +4,8 @@ from apiaries.models.life import ENDS, ChangeKind, ColonyChange
 from apiaries.models.people import Club, Invitation, Membership, Person, Region, anybody
 from apiaries.models.places import Brood, Colony, ColonyMove, Yard, YardHelper
 from apiaries.models.tokens import AccessToken
+from apiaries.models.visit_parts import LabSample, VisitFinding, VisitOrder, VisitSuspicion
+from apiaries.models.visits import Present, Told, Visit, VisitState
 
 __all__ = [
     "ENDS",
@@ -15,9 +17,17 @@ __all__ = [
     "ColonyMove",
     "ChangeKind",
     "Invitation",
+    "LabSample",
     "Membership",
     "Person",
+    "Present",
     "Region",
+    "Told",
+    "Visit",
+    "VisitFinding",
+    "VisitOrder",
+    "VisitState",
+    "VisitSuspicion",
     "Yard",
     "YardHelper",
     "anybody",

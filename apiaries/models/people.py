@@ -132,6 +132,13 @@ class Club(models.Model):
         blank=True,
         help_text="Months, 1 to 12, in which the club asks for a count in every yard.",
     )
+    visit_rule = models.CharField(
+        max_length=40,
+        blank=True,
+        help_text="How many colonies an inspector opens: a key of the table of rules, or the club's own; empty: all.",
+    )
+    visit_share_percent = models.PositiveSmallIntegerField(default=10, help_text="Of the club's own rule.")
+    visit_at_least = models.PositiveSmallIntegerField(default=10, help_text="Of the club's own rule.")
     is_invented = models.BooleanField(default=False, help_text="A made-up club for showing how it works.")
     founded_at = models.DateTimeField(auto_now_add=True)
 
@@ -144,6 +151,10 @@ class Club(models.Model):
             models.CheckConstraint(
                 condition=models.Q(count_months__contained_by=list(range(1, 13))),
                 name="apiaries_club_count_months_of_a_year",
+            ),
+            models.CheckConstraint(
+                condition=models.Q(visit_share_percent__gte=1, visit_share_percent__lte=100),
+                name="apiaries_club_visit_share_of_a_hundred",
             ),
         ]
 

@@ -7,13 +7,22 @@ from django.shortcuts import redirect, render
 from django.views.decorators.http import require_POST
 
 from apiaries.access import club_for, region_for
-from apiaries.actions import RegionInUse, add_region, edit_club, is_in_use, remove_region, rename_region
-from apiaries.forms import ClubForm, RegionForm, posted
+from apiaries.actions import (
+    RegionInUse,
+    add_region,
+    edit_club,
+    is_in_use,
+    remove_region,
+    rename_region,
+    set_visit_rule,
+)
+from apiaries.forms import ClubForm, RegionForm, VisitRuleForm, posted
 from apiaries.issuer_levels import issuer_levels
 from apiaries.language import say
 from apiaries.models import Club
 from apiaries.permissions import Permission
 from apiaries.views.asking import person_of
+from apiaries.visit_reference import diseases, has_list, rule_source, written_rules
 
 
 def club_edit(request: HttpRequest) -> HttpResponse:
@@ -33,6 +42,23 @@ def club_edit(request: HttpRequest) -> HttpResponse:
         "chosen": next((one for one in levels if one.key == form["action_level_issuer"].value()), None),
     }
     return render(request, "apiaries/club_edit.html", context)
+
+
+def visit_rule(request: HttpRequest) -> HttpResponse:
+    """How many colonies inspectors open, and what is looked for in the club's country."""
+    person = person_of(request)
+    club = club_for(person, Permission.CLUB_EDIT)
+    form = VisitRuleForm(posted(request), club=club)
+    if form.is_valid() and form.saves(lambda: set_visit_rule(club=club, by=person, **form.cleaned_data)):
+        messages.success(request, say("The rule for visits is saved."))
+        return redirect("apiaries:club-edit")
+    context = {
+        "form": form,
+        "sources": [(say(one.name), rule_source(one.key)) for one in written_rules()],
+        "diseases": diseases(club),
+        "has_list": has_list(club),
+    }
+    return render(request, "apiaries/visit_rule.html", context)
 
 
 def _warn_without_level(request: HttpRequest, club: Club) -> None:

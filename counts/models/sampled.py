@@ -8,7 +8,7 @@ from django.db.models import F, Q
 from django.utils.translation import gettext_lazy as _
 
 from apiaries.history import keeps_history
-from apiaries.models import Brood, Colony, Person, Yard
+from apiaries.models import Brood, Colony, Person, Visit, Yard
 from counts.action_levels import Level, level_from_row
 from counts.samples import BeesBy, BoardSample, JarSample, Kind, Method, kind_of
 
@@ -42,10 +42,14 @@ class MiteSampleQuerySet(models.QuerySet["MiteSample"]):
         return self.filter(yard__in=Yard.objects.visible_to(person).values("pk"))
 
     def editable_by(self, person: Person) -> "MiteSampleQuerySet":
-        """Counts the person may correct or void: those of their own yards, and their own in yards they help in."""
+        """Counts the person may correct or void: those of their own yards, and their own in yards they help in.
+
+        A count made at an inspector's visit is part of its report: only who may correct that visit changes it.
+        """
+        kept = Q(yard__in=Yard.objects.editable_by(person).values("pk"))
+        own = Q(recorded_by=person, yard__in=Yard.objects.recordable_by(person).values("pk"))
         return self.filter(
-            Q(yard__in=Yard.objects.editable_by(person).values("pk"))
-            | Q(recorded_by=person, yard__in=Yard.objects.recordable_by(person).values("pk"))
+            Q(visit=None) & (kept | own) | Q(visit__in=Visit.objects.editable_by(person).values("pk"))
         )
 
     def standing(self) -> "MiteSampleQuerySet":
@@ -101,6 +105,14 @@ class MiteSample(models.Model):
     treatment_in_hive = models.BooleanField(default=False)
     brood = models.CharField(max_length=8, choices=Brood.choices, default=Brood.UNKNOWN)
     note = models.CharField(max_length=500, blank=True)
+    visit = models.ForeignKey(
+        Visit,
+        null=True,
+        blank=True,
+        on_delete=models.PROTECT,
+        related_name="samples",
+        help_text="The inspector's visit at which it was made.",
+    )
 
     rate = models.FloatField(null=True, help_text="Mites per bee, or per day for a board.")
     low = models.FloatField(null=True)

@@ -50,6 +50,10 @@ nobody has filled in; for a country without lines of its own it marks what any o
 is never marked as missing. **Your own country decides**; ask your inspector where this page and they differ.
 
 Where no term is listed, Recount names none: keep the record as your country or state says."""
+ABOUT_VISITS = """\
+A club chooses one of the rules, or sets numbers of its own; while it chose none, every colony is to be opened (our
+choice). Parts of a colony are rounded up. A suspicion is never a diagnosis: the authority and its laboratory decide.
+Countries that are not in the second table have no list here, and the pages of a visit say so."""
 ABOUT_SOURCES = """\
 Where the lines in `fixtures/` come from. *How read* says how much of it was seen: many were read as an opening,
 an abstract or a quotation, not whole. A year is the year of publication where it was given."""
@@ -200,6 +204,22 @@ MEASURES: Columns = {
     "Bees per ml": field("bees_per_ml"),
     "g per bee": field("grams_per_bee"),
 }
+OPEN_RULES: Columns = {
+    "Key": key,
+    "Rule": field("name"),
+    "Country": field("jurisdiction"),
+    "All below": field("all_below"),
+    "Percent": field("share_percent"),
+    "At least": field("at_least"),
+    "Clause": field("clause"),
+}
+NOTIFIABLE: Columns = {
+    "Key": key,
+    "Disease or pest": field("name"),
+    "Country": field("jurisdiction"),
+    "Duty": field("duty"),
+    "Whom to tell": lambda row: f"{row['tell']} ({row['tell_mark']})",
+}
 SOURCES: Columns = {
     "Key": lambda row: f'<a id="{row["key"]}"></a>{row["key"]}',
     "Source": field("citation"),
@@ -250,6 +270,18 @@ def medicine_record() -> str:
     )
 
 
+def visits() -> str:
+    """The page of what an inspector opens and looks for."""
+    return page(
+        "# Visits: how many colonies to open, and what is looked for",
+        ABOUT_VISITS,
+        "## How many colonies to open",
+        table(OPEN_RULES | SOURCED, rows("visit_rules.csv")),
+        "## What is notifiable",
+        table(NOTIFIABLE | SOURCED, rows("notifiable.csv")),
+    )
+
+
 def sources() -> str:
     """The page of sources, by key."""
     return page("# Sources of the reference data", ABOUT_SOURCES, table(SOURCES, rows("sources.csv")))
@@ -260,6 +292,7 @@ PAGES = {
     "ways-of-treating.md": ways_of_treating,
     "bees-per-measure.md": bees_per_measure,
     "medicine-record.md": medicine_record,
+    "visits.md": visits,
     "sources.md": sources,
 }
 

@@ -40,6 +40,7 @@ apiaries:token-make          |                     | GET  | in  302 302 302 302 
 apiaries:token-revoke        | token               | GET  | in  404 404 200 404 404 404 404 404
 apiaries:language            |                     | GET  | 200 200 200 200 200 200 200 200 200
 apiaries:club-edit           |                     | GET  | in  403 403 403 403 403 403 200 200
+apiaries:visit-rule          |                     | GET  | in  403 403 403 403 403 403 200 200
 apiaries:region-add          |                     | GET  | in  403 403 403 403 403 403 200 200
 apiaries:region-edit         | north               | GET  | in  403 403 403 403 403 403 200 404
 apiaries:region-remove       | north               | POST | in  403 403 403 403 403 403 302 404
@@ -127,6 +128,23 @@ reports:bulletin-issue       | draft               | POST | in  403 403 403 200 
 reports:bulletin-withdraw    | issued bulletin     | GET  | in  403 403 403 200 403 403 200 404
 reports:yards-around         |                     | GET  | in  404 404 404 404 200 200 404 404
 reports:yards-around-yard    | yard                | GET  | in  404 404 404 404 200 404 404 404
+reports:visit-list           |                     | GET  | in  404 404 404 404 200 200 404 404
+reports:visit-before         | yard                | GET  | in  404 403 403 404 200 404 404 404
+reports:visit-add            | yard                | GET  | in  404 403 403 404 200 404 404 404
+reports:visit-detail         | planned visit       | GET  | in  404 200 200 404 200 404 404 404
+reports:visit-detail         | silent visit        | GET  | in  404 404 404 404 200 404 404 404
+reports:visit-detail         | visit               | GET  | in  404 200 200 404 200 404 404 404
+reports:visit-make           | planned visit       | GET  | in  404 403 403 404 200 404 404 404
+reports:visit-cancel         | planned visit       | GET  | in  404 403 403 404 200 404 404 404
+reports:visit-correct        | visit               | GET  | in  404 403 403 404 200 404 404 404
+reports:visit-void           | visit               | GET  | in  404 403 403 404 200 404 404 404
+counts:sample-correct        | visit's sample      | GET  | in  404 403 403 404 200 404 404 404
+counts:sample-void           | visit's sample      | GET  | in  404 403 403 404 200 404 404 404
+reports:follow-up-list       |                     | GET  | in  404 404 404 404 200 200 404 404
+reports:order-done           | order               | GET  | in  404 403 403 404 200 404 404 404
+reports:lab-result           | lab sample          | GET  | in  404 403 403 404 200 404 404 404
+reports:visit-year           |                     | GET  | in  404 404 404 404 200 200 404 404
+reports:visit-year-csv       |                     | GET  | in  404 404 404 404 200 200 404 404
 reports:treatment-results    |                     | GET  | in  403 403 403 200 200 200 200 200
 reports:colony-chart         | colony              | GET  | in  404 200 200 404 200 404 404 404
 reports:yard-chart           | yard                | GET  | in  404 200 200 404 200 404 404 404

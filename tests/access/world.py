@@ -7,17 +7,20 @@ from typing import Any
 
 from apiaries.actions import invite, requeen_colony
 from apiaries.actions.tokens import make_token
-from apiaries.models import AccessToken, ColonyChange, Invitation, YardHelper
+from apiaries.actions.visits import plan_visits
+from apiaries.models import AccessToken, ColonyChange, Invitation, Visit, YardHelper
 from apiaries.permissions import Role
 from counts.actions import NewCount, record_sample
 from counts.models import CountWeek, MiteSample
 from counts.samples import BeesBy, Method
+from counts.visit_actions import keep_visit
 from counts.week_actions import set_count_week
 from reports.actions import make_calendar_feed, open_public_page
 from reports.bulletin_actions import issue_bulletin, make_bulletin, mark_of
 from reports.models import Bulletin, CalendarFeed, Digest, DigestState, Publication, PublicPage
 from reports.planner import plan_notices
 from tests.cast import Cast
+from tests.visiting import a_count, a_visit
 from treatments.actions import NewDose, NewRound, NewTreatment, record_treatment
 from treatments.day_actions import NewHive, NewSheet, plan_day
 from treatments.device_actions import add_device
@@ -51,6 +54,9 @@ class World:
     draft: Bulletin
     issued: Bulletin
     token: AccessToken
+    visit: Visit
+    planned_visit: Visit
+    silent_visit: Visit
 
     def arguments(self, words: str) -> dict[str, Any]:
         """The arguments of an address from the short word in the table."""
@@ -87,6 +93,12 @@ class World:
             "count week": {"pk": self.week.pk},
             "draft": {"pk": self.draft.pk},
             "issued bulletin": {"pk": self.issued.pk},
+            "visit": {"pk": self.visit.pk},
+            "planned visit": {"pk": self.planned_visit.pk},
+            "silent visit": {"pk": self.silent_visit.pk},
+            "order": {"pk": self.visit.orders.get().pk},
+            "lab sample": {"pk": self.visit.lab_samples.get().pk},
+            "visit's sample": {"pk": self.visit.samples.get().pk},
             "wrong word": {"token": "nonsense"},
             "no such address": {"rest": "v1/honey/"},
             "words of scripts": {"language": "de", "version": "earlier"},
@@ -133,6 +145,24 @@ def make_world(cast: Cast) -> World:
         at=AT,
         by=cast.alice,
     )
+    visit = keep_visit(
+        new=a_visit(cast, visited_on=DAY),
+        counts=[a_count(cast.colonies[2], DAY)],
+        planned=None,
+        at=AT,
+        by=cast.ines,
+    )
+    planned_visits = [
+        plan_visits(
+            yards=[cast.alice_yard],
+            on=DAY + dt.timedelta(days=days),
+            inspector=cast.ines,
+            announced=days == 5,
+            at=AT,
+            by=cast.ines,
+        )[0]
+        for days in (5, 6)
+    ]
     now = dt.datetime.now(dt.UTC)
     word = make_calendar_feed(person=cast.alice, yard=None, at=AT, by=cast.alice)
     # What is owed by now was told, so that the health page has nothing to complain of.
@@ -190,6 +220,9 @@ def make_world(cast: Cast) -> World:
             person=cast.alice, name="scale", scopes=["yards:read"], days=30, at=now, by=cast.alice
         )[0],
         issued=_issued(_bulletin(cast, dt.date(2026, 7, 1)), cast),
+        visit=visit,
+        planned_visit=planned_visits[0],
+        silent_visit=planned_visits[1],
     )
 
 
