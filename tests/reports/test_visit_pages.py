@@ -36,7 +36,8 @@ def boxes(html):
         if part.get("type") in ("radio", "checkbox") and "checked" not in tag:
             continue
         if "name" in part:
-            found[part["name"]] = unescape(part.get("value", "on"))
+            usual = "on" if part.get("type") == "checkbox" else ""
+            found[part["name"]] = unescape(part.get("value", usual))
     return found
 
 
@@ -363,13 +364,14 @@ def test_yard_without_colonies_can_be_visited(cast, ines):
     assert Visit.objects.get().colonies_to_open == 0
 
 
-def test_follow_ups_are_due_late_and_done(cast, ines):
+def test_follow_ups_are_due_late_and_done(cast, ines, client_for):
     visit = keep_visit(new=a_visit(cast), counts=[], planned=None, at=AT, by=cast.ines)
     url = reverse("reports:follow-up-list")
     page = ines.get(url).content.decode()
     assert all(words in page for words in ("Melt the old combs", "Visit the yard again", "Sample L-1"))
 
     with time_machine.travel(AT + dt.timedelta(days=40), tick=False):
+        ines = client_for(cast.ines)  # the session of then is over
         late = ines.get(url).content.decode()
         assert late.count("state--late") == 2
         (order,) = visit.orders.all()
