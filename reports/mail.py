@@ -9,6 +9,7 @@ from django.template.loader import render_to_string
 from django.urls import reverse
 
 from apiaries.language import day_month_words, mark, say, say_as, say_many, weekday_short
+from apiaries.models import Club
 from reports.bulletin_pieces import month_words
 from reports.due_days import Stage, local_day
 from reports.links import MailKind, stop_token
@@ -16,6 +17,7 @@ from reports.mail_lines import colonies, line_of
 from reports.matters import MatterKind
 from reports.models import Bulletin, Digest, Notice
 from reports.owed import Owed
+from reports.visit_notices import VisitNews
 
 
 def digest_mail(
@@ -24,26 +26,29 @@ def digest_mail(
     *,
     at: dt.datetime,
     bulletins: Sequence[Bulletin] = (),
+    visits: Sequence[VisitNews] = (),
 ) -> EmailMultiAlternatives:
-    """The mail with these notices, each with what it is about, and a line for each bulletin.
+    """The mail with these notices, each with what it is about, and a line for each visit and bulletin.
 
     In the language that is spoken as it is written: the sender speaks the person's.
     """
     person = digest.person
     lines = [line_of(owed, at=at) for _, owed in told]
-    stops = _stops(digest, [owed for _, owed in told], bulletins)
-    club = told[0][1].matter.yard.club if told else bulletins[0].club
+    stops = _stops(digest, [owed for _, owed in told], bulletins, visits)
     context = {
         "person": person,
         "lines": lines,
         "any_to_do": any(owed.matter.kind is not MatterKind.CLEAR for _, owed in told),
         "any_signed": any(line.signed for line in lines),
         "late_since": _late_since(digest, [notice for notice, _ in told], at),
-        "headline": headline([owed for _, owed in told]) if told else _headline_of_bulletin(bulletins[-1]),
-        "bulletins": [(_news_of(one), _url_of(one)) for one in bulletins],
+        "headline": _headline(told, bulletins, visits),
+        "news": [
+            *((one.words, one.url) for one in visits),
+            *((_news_of(one), _url_of(one)) for one in bulletins),
+        ],
         "stops": stops,
         "me_url": settings.SITE_URL + reverse("apiaries:me"),
-        "invented": club.is_invented,
+        "invented": _club_of(told, bulletins, visits).is_invented,
     }
     subject = render_to_string("reports/mail/digest_subject.txt", context)
     message = EmailMultiAlternatives(
@@ -68,10 +73,29 @@ STOP_WORDS = {
 }
 
 
-def _stops(digest: Digest, told: Sequence[Owed], bulletins: Sequence[Bulletin]) -> list[tuple[str, str]]:
+def _club_of(
+    told: Sequence[tuple[Notice, Owed]], bulletins: Sequence[Bulletin], visits: Sequence[VisitNews]
+) -> Club:
+    if told:
+        return told[0][1].matter.yard.club
+    return visits[0].club if visits else bulletins[0].club
+
+
+def _headline(
+    told: Sequence[tuple[Notice, Owed]], bulletins: Sequence[Bulletin], visits: Sequence[VisitNews]
+) -> str:
+    """Without any place: a subject can be read on a locked screen."""
+    if told:
+        return headline([owed for _, owed in told])
+    return say("News of an inspector’s visit") if visits else _headline_of_bulletin(bulletins[-1])
+
+
+def _stops(
+    digest: Digest, told: Sequence[Owed], bulletins: Sequence[Bulletin], visits: Sequence[VisitNews]
+) -> list[tuple[str, str]]:
     """Words and address that stop each kind of mail in this one; the first also stands in its headings."""
     calls = {owed.matter.kind.is_call for owed in told}
-    kinds = [MailKind.REMINDERS] * (False in calls) + [MailKind.CALLS] * (True in calls)
+    kinds = [MailKind.REMINDERS] * (False in calls or bool(visits)) + [MailKind.CALLS] * (True in calls)
     kinds += [MailKind.BULLETINS] * bool(bulletins)
     return [
         (

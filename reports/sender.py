@@ -28,6 +28,7 @@ from reports.mail import digest_mail
 from reports.mail_queue import Queue
 from reports.models import Digest, DigestAttempt, DigestState, Suspension
 from reports.telling import still_to_tell
+from reports.visit_notices import visits_to_tell
 
 logger = logging.getLogger(__name__)
 
@@ -129,8 +130,9 @@ def _deliver(claim: Claim, line: Line, at: dt.datetime) -> Outcome:
         with transaction.atomic(), override(digest.person.language):  # an error leaves this one usable
             told = still_to_tell(digest, at=at)  # what is to be told is put into words here already
             bulletins = bulletins_to_tell(digest, at=at)
-            anything = told or bulletins
-            message = digest_mail(digest, told, at=at, bulletins=bulletins) if anything else None
+            visits = visits_to_tell(digest, at=at)
+            news = {"bulletins": bulletins, "visits": visits}
+            message = digest_mail(digest, told, at=at, **news) if told or bulletins or visits else None
     except Exception as error:  # noqa: BLE001  (whatever is wrong with one mail must not stop the others)
         logger.exception("mail %s cannot be written", digest.pk)
         return _failed(digest, claim.attempt, repr(error), at)

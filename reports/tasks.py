@@ -11,6 +11,7 @@ from reports.figures import recompute_all, refresh_all_marked
 from reports.planner import plan_notices
 from reports.publishing import publish_due
 from reports.sender import send_due
+from reports.visit_notices import plan_visit_notices
 from treatments.yard_outlooks import BEFORE_MAILS, recompute_outlooks, refresh_all_outlooks
 
 logger = logging.getLogger(__name__)
@@ -23,6 +24,7 @@ def wake_notices() -> None:
     refresh_all_outlooks(at=timezone.now(), most=BEFORE_MAILS)
     plan_notices(at=timezone.now())
     plan_bulletins(at=timezone.now())
+    plan_visit_notices(at=timezone.now())
     wake_mails()
 
 

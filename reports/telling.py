@@ -3,7 +3,7 @@
 import datetime as dt
 
 from reports.matters import MatterKind
-from reports.models import Digest, Notice, NoticeKind
+from reports.models import NEWS, Digest, Notice
 from reports.owed import Owed, owed_about
 
 
@@ -13,7 +13,7 @@ def still_to_tell(digest: Digest, *, at: dt.datetime) -> list[tuple[Notice, Owed
     Asked inside the sending transaction: a recount entered a moment ago, a treatment cancelled, a person gone or
     one who wants no more mail.
     """
-    to_do = digest.notices.filter(withdrawn_at=None).exclude(kind=NoticeKind.BULLETIN)
+    to_do = digest.notices.filter(withdrawn_at=None).exclude(kind__in=NEWS)
     notices = list(to_do.select_related("person"))
     by_key = {owed.key: owed for owed in owed_about(notices, at=at)}
     told, over = [], []

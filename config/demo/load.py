@@ -16,6 +16,7 @@ from config.demo.bulletins import write_bulletins
 from config.demo.people import DemoClub, join, let_in, make_club
 from config.demo.seasons import Clock, live_through
 from config.demo.showcase import Showcase, make_showcase
+from config.demo.visits import make_visits
 from reports.figures import recompute_all
 from reports.publishing import PUBLISHED_ON, publish_due
 from treatments.yard_outlooks import refresh_all_outlooks
@@ -51,6 +52,7 @@ def load(*, now: dt.datetime, scale: scenario.Scale) -> DemoClub:
     let_in([keeper, helper, demo.coordinator, demo.inspector, demo.administrator])
     as_if_since(demo, first_day)
     ask_for_counts(demo, clock)
+    make_visits(demo, keeper, clock)
     recompute_all(at=now)
     publish_months(first_day, clock)
     write_bulletins(demo, clock)

@@ -31,6 +31,10 @@ When the club's bulletin is issued, every other member who wants it finds one li
 mail, for 14 days from its issue; a member with nothing else due gets a mail with that line alone. It has a wish of
 its own on *Me* and a link that stops it alone, says no figure and no place, and makes no second mail on one day.
 
+When an inspector plans a visit and announces it, and again when its report is there, the keeper of the yard finds one
+line with a link in their next daily mail: until the day of the visit, and for 14 days from the report. It names yard
+and day, no finding and no figure, and stops with the mails about recounts and treatments.
+
 The days before and after are common practice or our choice, as `reports/due_days.py` and `counts/call_rules.py` say
 beside each."""
 DAY = dt.date(2026, 8, 10)

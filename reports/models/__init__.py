@@ -12,6 +12,7 @@ from reports.models.figures import (
     YardMonth,
 )
 from reports.models.mails import (
+    NEWS,
     Digest,
     DigestAttempt,
     DigestState,
@@ -25,6 +26,7 @@ from reports.models.mails import (
 from reports.models.outside import PublicPage
 
 __all__ = [
+    "NEWS",
     "AreaMonth",
     "FOREWORD_MOST",
     "BroodSeen",

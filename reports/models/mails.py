@@ -87,6 +87,12 @@ class NoticeKind(models.TextChoices):
     WEEK_DUE = "week_due", _("a count week has begun")
     WEEK_LATE = "week_late", _("a count week is ending")
     BULLETIN = "bulletin", _("a bulletin is issued")
+    VISIT_PLANNED = "visit_planned", _("a visit is planned")
+    VISIT_REPORT = "visit_report", _("the report of a visit is there")
+
+
+NEWS = (NoticeKind.BULLETIN, NoticeKind.VISIT_PLANNED, NoticeKind.VISIT_REPORT)
+"""Told once, in a line; nothing is owed about them."""
 
 
 @keeps_history

@@ -148,10 +148,10 @@ def test_a_mail_that_cannot_be_written_stops_no_other(cast, planned, office, mon
     plan_notices(at=DUE)
     real = sender.digest_mail
 
-    def breaks_for_alice(digest, told, *, at, bulletins):
+    def breaks_for_alice(digest, told, *, at, **news):
         if digest.person == cast.alice:
             raise ZeroDivisionError
-        return real(digest, told, at=at, bulletins=bulletins)
+        return real(digest, told, at=at, **news)
 
     monkeypatch.setattr(sender, "digest_mail", breaks_for_alice)
     now = DUE

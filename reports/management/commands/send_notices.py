@@ -12,6 +12,7 @@ from reports.models import Digest, DigestState
 from reports.owed import owed_notices
 from reports.planner import plan_notices, unplanned
 from reports.sender import send_due
+from reports.visit_notices import plan_visit_notices
 from treatments.yard_outlooks import BEFORE_MAILS, refresh_all_outlooks
 
 
@@ -27,7 +28,7 @@ class Command(BaseCommand):
             self._list(at)
             return
         refresh_all_outlooks(at=at, most=BEFORE_MAILS)
-        planned = plan_notices(at=at) + plan_bulletins(at=at)
+        planned = plan_notices(at=at) + plan_bulletins(at=at) + plan_visit_notices(at=at)
         tally = send_due(at=at)
         came_to = ", ".join(f"{number} {outcome}" for outcome, number in sorted(tally.items()))
         self.stdout.write(f"Planned {planned} notices. Mails: {came_to or self._none_left()}.")
