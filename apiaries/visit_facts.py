@@ -3,7 +3,7 @@
 import datetime as dt
 import uuid
 from dataclasses import dataclass, field, fields, replace
-from typing import TypeVar
+from typing import Any, TypeVar
 
 from apiaries.models import Colony, Present, Told, Visit, Yard
 from apiaries.visit_words import ASPECTS
@@ -139,7 +139,7 @@ def as_new(visit: Visit) -> NewVisit:
 
 def trimmed(new: Part) -> Part:
     """Without spaces around what was typed, as it is kept."""
-    texts = {
+    texts: dict[str, Any] = {
         one.name: value.strip()
         for one in fields(new)
         if type(value := getattr(new, one.name)) is str  # codes of a choice stay what they are

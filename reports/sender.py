@@ -131,8 +131,10 @@ def _deliver(claim: Claim, line: Line, at: dt.datetime) -> Outcome:
             told = still_to_tell(digest, at=at)  # what is to be told is put into words here already
             bulletins = bulletins_to_tell(digest, at=at)
             visits = visits_to_tell(digest, at=at)
-            news = {"bulletins": bulletins, "visits": visits}
-            message = digest_mail(digest, told, at=at, **news) if told or bulletins or visits else None
+            anything = told or bulletins or visits
+            message = (
+                digest_mail(digest, told, at=at, bulletins=bulletins, visits=visits) if anything else None
+            )
     except Exception as error:  # noqa: BLE001  (whatever is wrong with one mail must not stop the others)
         logger.exception("mail %s cannot be written", digest.pk)
         return _failed(digest, claim.attempt, repr(error), at)

@@ -18,8 +18,9 @@ from apiaries.views.asking import person_of, today_in
 from apiaries.views.files import file_answer
 from reports.access import inspected_regions_of
 from reports.visit_due import due_of
+from reports.visit_plan_form import YearForm
 from reports.visit_why import LabResultForm, OrderDoneForm, ReopenForm
-from reports.visit_year import CSV_HEADING, YearForm, csv_rows, year_figures
+from reports.visit_year import CSV_HEADING, csv_rows, year_figures
 
 
 @require_safe
@@ -72,7 +73,7 @@ def lab_result(request: HttpRequest, pk: int) -> HttpResponse:
     sample = lab_sample_for(person_of(request), pk)
     initial = {"result": sample.result, "on": sample.result_on} if sample.result_on else {}
     form = LabResultForm(
-        posted(request), today=today_in(sample.visit.yard), since=sample.visit.on, initial=initial
+        posted(request), today=today_in(sample.visit.yard), since=sample.visit.on, start=initial
     )
     if form.is_valid() and form.saves(
         lambda: note_lab_result(

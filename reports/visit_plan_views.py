@@ -21,7 +21,8 @@ from counts.presenters import rows_of, with_all
 from reports.access import inspected_regions_of
 from reports.visit_due import due_of
 from reports.visit_gate import small, to_open
-from reports.visit_plan import ChooseYardsForm, PlanForm, in_order, visit_rows
+from reports.visit_plan import in_order, visit_rows
+from reports.visit_plan_form import ChooseYardsForm, PlanForm
 
 PER_PAGE = 60
 COUNTS_SHOWN = 20
@@ -101,7 +102,7 @@ def visit_before(request: HttpRequest, pk: int) -> HttpResponse:
         "place": (yard.latitude, yard.longitude) if yard.latitude is not None else None,
         "planned": planned,
         "colonies": list(yard.colonies.living().in_reading_order()),
-        "counts": rows_of(with_all(samples).newest_first()[:COUNTS_SHOWN]),
+        "counts": rows_of(with_all(samples).order_by("-sampled_on", "-pk")[:COUNTS_SHOWN]),
         "visits": Visit.objects.made()
         .filter(yard=yard)
         .select_related("inspector")

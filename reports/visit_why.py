@@ -1,6 +1,7 @@
 """Short forms of visits: why one is corrected, voided or cancelled; an order done, a laboratory's answer."""
 
 import datetime as dt
+from collections.abc import Mapping
 from typing import Any, ClassVar
 
 from django import forms
@@ -61,8 +62,10 @@ class DatedForm(PageForm):
         VisitNotPossible: ("on", NOT_THEN),
     }
 
-    def __init__(self, *args: Any, today: dt.date, since: dt.date, **kwargs: Any) -> None:
-        super().__init__(*args, initial={"on": today} | kwargs.pop("initial", {}), **kwargs)
+    def __init__(
+        self, *args: Any, today: dt.date, since: dt.date, start: Mapping[str, Any] | None = None
+    ) -> None:
+        super().__init__(*args, initial={"on": today, **(start or {})})
         self.fields["on"].today, self.fields["on"].earliest = today, since
         self.fields["on"].earliest_words = say("This is before the day of the visit.")
 

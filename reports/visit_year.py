@@ -5,13 +5,11 @@ A share never stands without its range and what it is a share of.
 """
 
 import datetime as dt
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from typing import Any
 
-from django import forms
 from django.db.models import Count, Q, QuerySet, Sum
-from django.utils.translation import gettext_lazy as _
 from scipy.stats import binomtest
 
 from apiaries.language import figure, mark, say
@@ -22,7 +20,6 @@ from counts.models import METHOD_WORDS, MiteSample
 from counts.samples import Method
 
 LEVEL = 0.95
-FIRST_YEAR = 2000
 CSV_HEADING = ("figure", "words", "number", "of", "low_percent", "high_percent", "definition")
 DEFINITIONS = {
     "keepers": mark(
@@ -97,26 +94,6 @@ class YearFigures:
     @property
     def all(self) -> Sequence[Figure]:
         return [*self.whole, *self.findings, *self.counts]
-
-
-class YearForm(forms.Form):
-    """Which year; what cannot be read is said, and shows the current one."""
-
-    year = forms.ChoiceField(
-        label=_("Year"), required=False, error_messages={"invalid_choice": _("Choose a year of the list.")}
-    )
-
-    def __init__(self, asked: Mapping[str, str], *, today: dt.date) -> None:
-        super().__init__({"year": asked.get("year", "")}, initial={"year": str(today.year)})
-        self.today = today
-        years = range(today.year, max(FIRST_YEAR, today.year - 15), -1)
-        self.fields["year"].choices = [(str(year), str(year)) for year in years]
-
-    @property
-    def chosen_year(self) -> int:
-        """The year that was asked for, else the current one."""
-        self.is_valid()
-        return int(self.cleaned_data.get("year") or self.today.year)
 
 
 def year_figures(person: Person, year: int, today: dt.date) -> YearFigures:

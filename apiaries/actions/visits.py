@@ -203,7 +203,8 @@ def problems_of_visit(new: NewVisit, at: dt.datetime) -> list[VisitProblem]:
         problems.append(VisitProblem.UNKNOWN_CODE)
     if any(OTHER in one.codes.values() and not one.remark.strip() for one in new.findings):
         problems.append(VisitProblem.NOT_SAID)
-    named = [one.colony for one in (*new.findings, *new.suspicions) if one.colony is not None]
+    named = [one.colony for one in new.findings]
+    named += [one.colony for one in new.suspicions if one.colony is not None]
     if any(colony.yard_id != new.yard.pk for colony in named):
         problems.append(VisitProblem.ELSEWHERE)
     return problems
