@@ -4,6 +4,7 @@ It knows no framework, no settings and no database, and gets none of the site's 
 looks at the file, and ends at once when whoever started it is gone.
 """
 
+import contextlib
 import hashlib
 import json
 import os
@@ -31,7 +32,11 @@ def main() -> None:
     asked = json.loads(sys.stdin.read())
     bound()
     end_with(asked["alive"])
-    with open(asked["spool"], "wb", closefd=False) as spool, Path(asked["path"]).open("rb") as file:
+    with (
+        open(asked["spool"], "wb", closefd=False) as spool,
+        Path(asked["path"]).open("rb") as file,
+        contextlib.redirect_stdout(sys.stderr),  # openpyxl prints what it thinks of some files
+    ):
         answer = answer_for(file, Choices(**asked["choices"]), set(asked["known"]), Writer(spool))
     json.dump(answer | {"peak": peak_bytes()}, sys.stdout)
 

@@ -20,14 +20,12 @@ from counts.tables.shapes import DELIMITERS, Cell, Choices
 
 Numbered = tuple[int, list[Cell]]
 
-_ODD = re.compile(
-    r"[\x00-\x08\x0e-\x19\x1b-\x1f]"
-)  # a tab, a page break and the end mark of old systems are not odd
+# A tab, a page break and the end mark of old systems are not odd in a text.
+_ODD = re.compile(r"[\x00-\x08\x0e-\x19\x1b-\x1f]")
 _MANY_ODD = 1 / 200  # of the letters of the first lines; text has none, a binary file about one in ten
 _SAMPLE_LINES = 60
-_SAID = re.compile(
-    r"sep=(.)\s*", re.IGNORECASE
-)  # a first line that tells a spreadsheet program the delimiter
+# A first line that tells spreadsheet programs the delimiter.
+_SAID = re.compile(r"sep=(.)\s*", re.IGNORECASE)
 
 
 @dataclass(frozen=True, slots=True)

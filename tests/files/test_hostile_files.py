@@ -25,6 +25,7 @@ from tests.files.making import (
     many_texts,
     one_text,
     packed,
+    part_of,
     text_cell,
     with_parts,
     with_sheet,
@@ -208,6 +209,18 @@ def test_signs_that_no_page_can_show_become_blanks(read: Read) -> None:
 
     _, rows = read(packed(book(("a_x0000_b", "x_x000D_\ny", "_x0041_"))))
     assert rows[0].cells[:3] == ("a b", "x\n\ny", "A")
+
+
+def test_what_the_library_prints_does_not_mix_with_the_answer(refused: Refuse) -> None:
+    data = packed(book(("Home", 1)))
+    styles = part_of(data, "xl/styles.xml")
+    wrong = re.sub(
+        rb"<cellXfs.*</cellXfs>", b'<cellXfs><xf numFmtId="0" fontId="0" xfId="0"/></cellXfs>', styles
+    )
+    wrong = re.sub(rb"<cellStyleXfs.*</cellStyleXfs>", b"<cellStyleXfs></cellStyleXfs>", wrong)
+
+    assert wrong != styles
+    assert refused(with_parts(data, {"xl/styles.xml": wrong})).code == Why.DAMAGED
 
 
 def test_missing_file_is_a_mistake_of_the_caller(tmp_path: Path) -> None:
