@@ -13,7 +13,7 @@ from counts.tables.shapes import Cell
 
 Cells = Sequence[Cell]
 
-_NUMBER_LIKE = re.compile(r"[\d\s.,:/%+\-]*\d[\d\s.,:/%+\-]*(T[\d:.]+)?")
+_NUMBER_LIKE = re.compile(r"[\d\s.,:;/%+\-]*\d[\d\s.,:;/%+\-]*(T[\d:.]+)?")
 _LONGEST = 80  # characters; a longer text is a remark
 _TEXTS = 0.5  # share of the cells that must be text: of a row of counts, fewer are
 _OF_BEST = 0.6  # a title above may have two cells, but not nearly as many as the headings

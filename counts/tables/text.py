@@ -74,7 +74,10 @@ def _fitting(file: BinaryIO, encoding: str) -> str:
 def _lines(file: BinaryIO, encoding: str) -> Iterator[str]:
     """The lines with their ends. Errors: Refused ENCODING where the bytes do not fit, LINE, NOT_A_SHEET."""
     file.seek(0)
-    reader = io.TextIOWrapper(file, encoding=encoding, newline="")
+    try:
+        reader = io.TextIOWrapper(file, encoding=encoding, newline="")
+    except LookupError as error:
+        raise Refused(Why.ENCODING, encoding=encoding) from error
     n = 0
     try:
         while line := reader.readline(MOST_LINE + 1):
@@ -84,7 +87,7 @@ def _lines(file: BinaryIO, encoding: str) -> Iterator[str]:
             if "\0" in line:
                 raise Refused(Why.NOT_A_SHEET)
             yield line
-    except (UnicodeError, LookupError) as error:
+    except UnicodeError as error:
         raise Refused(Why.ENCODING, encoding=encoding) from error
     finally:
         reader.detach()
@@ -113,8 +116,8 @@ def _rows(lines: Iterator[str], delimiter: str, quote: str) -> Iterator[Numbered
         raise Refused(Why.LINE, row=start) from error
 
 
-def _likeness(sample: list[str], delimiter: str, known: Collection[str]) -> tuple[int, float]:
-    """How much the first lines look like a table with this delimiter: known headings, then cells in full rows."""
+def _likeness(sample: list[str], delimiter: str, known: Collection[str]) -> tuple[int, float, int]:
+    """How much the first lines look like a table with this delimiter: known headings, then cells in full rows; then few rows above."""
     quote = _quote("".join(sample), delimiter)
     rows: list[Numbered] = []
     with contextlib.suppress(Refused):  # the sample may end within quotes; what was read before counts
@@ -123,11 +126,11 @@ def _likeness(sample: list[str], delimiter: str, known: Collection[str]) -> tupl
     cells = [found for _, found in rows]
     at = heading_index(cells, known, among=sum(1 for n, _ in rows if n <= HEADING_ROWS))
     if at is None:
-        return 0, 0
+        return 0, 0, 0
     wide = len(cells[at])
     below = [len(row) for row in cells[at + 1 :]]
     full = sum(1 for width in below if 1 < width <= wide) / len(below) if below else 1
-    return known_headings(cells[at], known), wide * full
+    return known_headings(cells[at], known), wide * full, -at
 
 
 def _quote(text: str, delimiter: str) -> str:

@@ -22,7 +22,9 @@ SHEET_PART = "xl/worksheets/sheet1.xml"
 
 def csv_text(*rows: Sequence[object], delimiter: str = ",", headings: Sequence[str] = HEADINGS) -> str:
     """Rows below the headings, unquoted."""
-    return "".join(delimiter.join(str(cell) for cell in row) + "\n" for row in (headings, *rows))
+    return "".join(
+        delimiter.join("" if cell is None else str(cell) for cell in row) + "\n" for row in (headings, *rows)
+    )
 
 
 def book(*rows: Sequence[Any], headings: Sequence[str] = HEADINGS) -> openpyxl.Workbook:

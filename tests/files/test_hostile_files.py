@@ -208,7 +208,7 @@ def test_signs_that_no_page_can_show_become_blanks(read: Read) -> None:
     assert rows[0].cells[:2] == ("Ho me", "a b")
 
     _, rows = read(packed(book(("a_x0000_b", "x_x000D_\ny", "_x0041_"))))
-    assert rows[0].cells[:3] == ("a b", "x\n\ny", "A")
+    assert rows[0].cells[:3] == ("a b", "x\ny", "A")
 
 
 def test_what_the_library_prints_does_not_mix_with_the_answer(refused: Refuse) -> None:

@@ -119,7 +119,7 @@ def test_process_gets_no_secrets(monkeypatch: pytest.MonkeyPatch, tmp_path: Path
     ids=["processor time", "memory", "files"],
 )
 def test_limits_hold(tmp_path: Path, does: str, ends: tuple[int, ...]) -> None:
-    code = f"import sys; from counts.tables import child; child.MOST_CPU_SECONDS = 1; child.bound(); {does}"
+    code = f"import sys; from counts.tables import child; child.MOST_CPU_SECONDS = 1; child.bound()\n{does}"
 
     done = subprocess.run(
         [sys.executable, "-c", code, tmp_path / "out"], cwd=settings.BASE_DIR, capture_output=True
