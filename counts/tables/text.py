@@ -116,8 +116,11 @@ def _rows(lines: Iterator[str], delimiter: str, quote: str) -> Iterator[Numbered
         raise Refused(Why.LINE, row=start) from error
 
 
-def _likeness(sample: list[str], delimiter: str, known: Collection[str]) -> tuple[int, float, int]:
-    """How much the first lines look like a table with this delimiter: known headings, then cells in full rows; then few rows above."""
+def _likeness(sample: list[str], delimiter: str, known: Collection[str]) -> tuple[int, bool, float, int]:
+    """How much the first lines look like a table with this delimiter; more is better, the first figures count most.
+
+    Known headings; whether all lines have equally many cells; cells in full rows; few rows above the headings.
+    """
     quote = _quote("".join(sample), delimiter)
     rows: list[Numbered] = []
     with contextlib.suppress(Refused):  # the sample may end within quotes; what was read before counts
@@ -126,11 +129,14 @@ def _likeness(sample: list[str], delimiter: str, known: Collection[str]) -> tupl
     cells = [found for _, found in rows]
     at = heading_index(cells, known, among=sum(1 for n, _ in rows if n <= HEADING_ROWS))
     if at is None:
-        return 0, 0, 0
+        return 0, False, 0, 0
+    widths: set[int] = set()
+    with contextlib.suppress(csv.Error):
+        widths = {len(row) for row in csv.reader(sample, delimiter=delimiter, quotechar=quote) if row}
     wide = len(cells[at])
     below = [len(row) for row in cells[at + 1 :]]
     full = sum(1 for width in below if 1 < width <= wide) / len(below) if below else 1
-    return known_headings(cells[at], known), wide * full, -at
+    return known_headings(cells[at], known), len(widths) == 1, wide * full, -at
 
 
 def _quote(text: str, delimiter: str) -> str:

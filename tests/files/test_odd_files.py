@@ -61,6 +61,12 @@ def test_decimal_commas_between_semicolons(read: Read) -> None:
     assert (table.delimiter, rows[0].cells) == (";", ("1", "2,5", "3,5", "100,0"))
 
 
+def test_semicolons_within_notes_part_nothing(read: Read) -> None:
+    table, rows = read(b"hive,note\n1,late; cold; weak\n2,early; warm; strong\n", known=())
+
+    assert (table.delimiter, rows[0].cells) == (",", ("1", "late; cold; weak"))
+
+
 def test_first_line_may_say_the_delimiter(read: Read) -> None:
     table, rows = read(b"sep=|\nhive|mites,varroa|date\n1|2,3|2026-08-12\n", known=())
 
