@@ -19,11 +19,11 @@ HEADING_ROWS = 20
 MOST_CSV_BYTES = 20 * MB
 """100,000 rows of 12 columns take about 8 MB, and twice that in UTF-16. Text is read by the piece: it never unfolds."""
 MOST_XLSX_BYTES = 10 * MB
-"""The same rows take about 5 MB packed."""
+"""The same rows take about 6 MB packed."""
 MOST_ENTRIES = 100
 """Parts of a workbook. A plain one has about ten; each more sheet, picture or chart adds one or two."""
 MOST_UNPACKED = 120 * MB
-"""Size of all parts unfolded, as the archive itself declares it. The same rows take about 70 MB."""
+"""Size of all parts unfolded, as the archive itself declares it. The same rows take about 55 MB."""
 MOST_RATIO = 200
 """How many times larger a part may get. XML of a real sheet unfolds 5 to 40 times; deflate can do 1,000 times."""
 

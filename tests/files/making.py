@@ -9,6 +9,7 @@ from collections.abc import Iterable, Sequence
 from typing import Any
 
 import openpyxl
+from openpyxl.utils.datetime import to_excel
 
 HEADINGS = ("Yard", "Hive", "Date", "Method", "Mites", "Bees")
 KNOWN = ("yard", "hive", "date", "method", "mites", "bees")
@@ -170,9 +171,18 @@ def years_csv(rows: int) -> bytes:
 
 
 def years_xlsx(rows: int) -> bytes:
-    made = openpyxl.Workbook(write_only=True)
-    sheet = made.create_sheet("All years")
-    sheet.append(YEARS)
-    for row in club_years(rows):
-        sheet.append(row)
-    return packed(made)
+    """The same as a workbook; written as XML by hand, for openpyxl takes ten times as long."""
+    with_a_date = packed(book((None, None, dt.date(2026, 8, 12))))  # its second style shows numbers as dates
+    lines = itertools.chain([YEARS], club_years(rows))
+    xml = (b"<row>" + b"".join(cell_xml(cell) for cell in line) + b"</row>" for line in lines)
+    return with_parts(with_a_date, {SHEET_PART: sheet_xml(xml)})
+
+
+def cell_xml(value: Any) -> bytes:
+    if value is None:
+        return b"<c/>"
+    if isinstance(value, dt.date):
+        return f'<c s="1"><v>{to_excel(value)}</v></c>'.encode()
+    if isinstance(value, int):
+        return f"<c><v>{value}</v></c>".encode()
+    return f'<c t="inlineStr"><is><t>{value}</t></is></c>'.encode()
