@@ -179,7 +179,7 @@ def test_reader_ends_with_whoever_started_it(slow_file: Path, tmp_path: Path) ->
         until(lambda: len(reader.threads()) > 1)
         asker.kill()
 
-    gone, _ = psutil.wait_procs([reader], timeout=10)
+    gone, _ = psutil.wait_procs([reader], timeout=2)  # left alone, it would read on for longer
 
     assert gone == [reader]
     assert list(spools.iterdir()) == []
