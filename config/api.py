@@ -7,13 +7,10 @@ from django.http import HttpRequest, HttpResponse
 from django.urls import URLPattern, URLResolver, include, path, re_path
 from django.views.decorators.csrf import csrf_exempt
 from django.views.defaults import server_error as server_error_page
-from drf_spectacular.views import SpectacularAPIView
 from rest_framework.routers import SimpleRouter
 
-from apiaries.api import (
-    description,  # noqa: F401 - what it knows of signing in is registered by that
-    problems,
-)
+from apiaries.api import problems
+from config import api_docs
 
 ROOMS = ("apiaries", "counts", "treatments", "reports")
 
@@ -45,6 +42,8 @@ def _addresses() -> list[URLPattern | URLResolver]:
 app_name = "api"
 urlpatterns = [
     path("v1/", include(_addresses())),
-    path("schema/", SpectacularAPIView.as_view(), name="schema"),
+    path("schema/", api_docs.schema, name="schema"),
+    path("docs/", api_docs.docs, name="docs"),
+    path("docs/try/", api_docs.docs_try, name="docs-try"),
     re_path(r"^(?P<rest>.*)$", elsewhere, name="elsewhere"),
 ]

@@ -22,7 +22,7 @@ REST_FRAMEWORK: dict[str, Any] = {
     "DEFAULT_RENDERER_CLASSES": ["rest_framework.renderers.JSONRenderer"],
     "DEFAULT_PARSER_CLASSES": ["apiaries.api.reading.StrictJson"],
     "DEFAULT_METADATA_CLASS": None,
-    "DEFAULT_SCHEMA_CLASS": "drf_spectacular.openapi.AutoSchema",
+    "DEFAULT_SCHEMA_CLASS": "apiaries.api.description.Description",
     "EXCEPTION_HANDLER": "apiaries.api.problems.handler",
     "NON_FIELD_ERRORS_KEY": "general",
     "URL_FORMAT_OVERRIDE": None,
@@ -30,15 +30,10 @@ REST_FRAMEWORK: dict[str, Any] = {
 
 SPECTACULAR_SETTINGS: dict[str, Any] = {
     "TITLE": "Recount",
-    "DESCRIPTION": "Mite counts, treatments and region figures of a beekeeping club, for other programs.",
+    "DESCRIPTION": "Yards, counts, treatments and region figures of beekeeping clubs, for other programs.",
     "VERSION": "1",
     "OAS_VERSION": "3.1.0",
     "SCHEMA_PATH_PREFIX": r"/api/v1",
-    "SERVE_INCLUDE_SCHEMA": False,
-    "SERVE_PERMISSIONS": ["rest_framework.permissions.AllowAny"],
-    "SERVE_AUTHENTICATION": [],
-    "SWAGGER_UI_DIST": "SIDECAR",
-    "SWAGGER_UI_FAVICON_HREF": "SIDECAR",
     "COMPONENT_SPLIT_REQUEST": True,
     "ENUM_GENERATE_CHOICE_DESCRIPTION": False,
     "POSTPROCESSING_HOOKS": ["apiaries.api.description.with_problems"],  # choices stay where they are named

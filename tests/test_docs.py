@@ -25,7 +25,7 @@ READ = re.compile(
 )
 FENCED = re.compile(r"^```.*?^```", re.MULTILINE | re.DOTALL)
 LINK = re.compile(r"\[[^\]]*\]\(([^)\s]+)\)")
-GENERATORS = ("make_tables", "make_constants", "make_permissions", "make_mails")
+GENERATORS = ("make_tables", "make_constants", "make_permissions", "make_mails", "make_api")
 
 
 def ids(path: Path) -> str:

@@ -1,11 +1,13 @@
-"""How the interface describes itself (OpenAPI 3.1)."""
+"""How the interface describes itself (OpenAPI 3.1), from its code."""
 
 from collections.abc import Iterator
 from typing import Any
 
 from drf_spectacular.extensions import OpenApiAuthenticationExtension
+from drf_spectacular.openapi import AutoSchema
 
 from apiaries.api.problems import MEDIA_TYPE
+from apiaries.api.scopes import Scope
 
 PROBLEMS = {
     "400": "The address asks something odd, a key is missing, or the body cannot be read.",
@@ -57,8 +59,24 @@ PROBLEM: dict[str, Any] = {
 }
 
 
+class Description(AutoSchema):
+    """The library's, with what the class says of its things, and the scope that a token needs."""
+
+    def get_description(self) -> str:
+        """The words of the class, where the method is one that all share."""
+        if getattr(self.view, "action", None) in ("list", "retrieve"):
+            return (type(self.view).__doc__ or "").strip()
+        return str(super().get_description())
+
+    def get_auth(self) -> list[dict[str, list[str]]]:
+        """The scope beside the token: OpenAPI 3.1 allows roles there."""
+        scope: Scope | None = self.view.reads if self.method == "GET" else self.view.writes
+        needed: list[dict[str, list[str]]] = super().get_auth()
+        return [{name: [scope.value] if scope and name == "token" else []} for one in needed for name in one]
+
+
 class TokenScheme(OpenApiAuthenticationExtension):  # type: ignore[no-untyped-call]
-    """How the description of the interface names it."""
+    """A program's token."""
 
     target_class = "apiaries.api.tokens.ByToken"
     name = "token"
@@ -68,7 +86,7 @@ class TokenScheme(OpenApiAuthenticationExtension):  # type: ignore[no-untyped-ca
         return {
             "type": "http",
             "scheme": "bearer",
-            "description": "A token made on the page Access of other programs, with the scopes named there.",
+            "description": "A token that a person makes on the page Other programs, for the scopes named there.",
         }
 
 
@@ -80,7 +98,12 @@ class BrowserScheme(OpenApiAuthenticationExtension):  # type: ignore[no-untyped-
 
     def get_security_definition(self, auto_schema: object) -> dict[str, str]:
         """The cookie of the pages; whatever writes also sends X-CSRFToken."""
-        return {"type": "apiKey", "in": "cookie", "name": "sessionid"}
+        return {
+            "type": "apiKey",
+            "in": "cookie",
+            "name": "__Host-recount",
+            "description": "A browser that is signed in. What writes carries X-CSRFToken too.",
+        }
 
 
 def with_problems(result: dict[str, Any], **_: Any) -> dict[str, Any]:
@@ -96,6 +119,9 @@ def with_problems(result: dict[str, Any], **_: Any) -> dict[str, Any]:
         if verb == "get" and not path.endswith("s/"):
             operation["responses"]["304"] = {"description": UNCHANGED}
         operation["responses"] = dict(sorted(operation["responses"].items()))
+        scopes = next(iter(one["token"] for one in operation["security"] if "token" in one), [])
+        needs = f"Scope: `{scopes[0]}`." if scopes else "Any token may ask."
+        operation["description"] = f"{operation.get('description', '').strip()}\n\n{needs}".strip()
     _without_marks(result)
     return result
 

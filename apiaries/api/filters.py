@@ -5,6 +5,7 @@ from typing import Any, ClassVar
 from django import forms
 from django.db.models import QuerySet
 from django_filters import rest_framework as filters
+from drf_spectacular.utils import extend_schema_field
 from rest_framework.request import Request
 from rest_framework.views import APIView
 
@@ -31,12 +32,14 @@ class _Key(forms.IntegerField):
         super().__init__(min_value=1, max_value=LARGEST_KEY, **kwargs)
 
 
+@extend_schema_field({"type": "integer", "minimum": 1})
 class KeyFilter(filters.Filter):
     """By the key of a thing. One that is hidden or never was finds nothing, alike."""
 
     field_class = _Key
 
 
+@extend_schema_field({"type": "boolean"})
 class YesNoFilter(filters.TypedChoiceFilter):
     """`true` or `false`, and nothing else."""
 
@@ -52,6 +55,7 @@ class _Day(forms.DateField):
         super().__init__(input_formats=["%Y-%m-%d"], **kwargs)
 
 
+@extend_schema_field({"type": "string", "format": "date"})
 class DayFilter(filters.DateFilter):
     """A calendar day, `YYYY-MM-DD` (ISO 8601)."""
 

@@ -9,6 +9,7 @@ from rest_framework.response import Response
 from rest_framework.utils.urls import replace_query_param
 
 from apiaries.api.problems import Problem
+from apiaries.api.reading import odd_question
 
 USUAL, MOST = 50, 200
 
@@ -51,6 +52,13 @@ class Pages(CursorPagination):
         except BadSignature as error:
             raise _odd("cursor", "Take the address in next, as it is.") from error
 
+    def get_schema_operation_parameters(self, view: Any) -> list[dict[str, Any]]:
+        found: list[dict[str, Any]] = super().get_schema_operation_parameters(view)
+        for one in found:
+            if one["name"] == self.page_size_query_param:
+                one["schema"] |= {"minimum": 1, "maximum": self.max_page_size, "default": self.page_size}
+        return found
+
     def get_paginated_response(self, data: Any) -> Response:
         return Response({"items": data, "next": self.get_next_link()})
 
@@ -70,4 +78,4 @@ class Pages(CursorPagination):
 
 
 def _odd(name: str, words: str) -> Problem:
-    return Problem(400, "Odd question", "See what is wrong.", fields=[{"name": name, "detail": words}])
+    return odd_question([{"name": name, "detail": words}])

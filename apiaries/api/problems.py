@@ -74,8 +74,14 @@ def body_of(problem: Problem) -> dict[str, Any]:
 
 def plain_answer(request: HttpRequest, problem: Problem) -> JsonResponse:
     """The same where no view of the interface answers: addresses that are none, and errors of the server."""
+    # To the byte as REST framework writes it: the address tells nothing of whether a view stands behind it.
+    written = {"separators": (",", ":"), "ensure_ascii": False}
     return JsonResponse(
-        body_of(problem), status=problem.status_code, content_type=MEDIA_TYPE, headers=problem.extra
+        body_of(problem),
+        status=problem.status_code,
+        content_type=MEDIA_TYPE,
+        headers=problem.extra,
+        json_dumps_params=written,
     )
 
 

@@ -5,6 +5,7 @@ A cache is no lock: asks at the very same moment may count as one, so a limit is
 
 from typing import Any
 
+from allauth.account.adapter import get_adapter
 from django.conf import settings
 from rest_framework.permissions import SAFE_METHODS
 from rest_framework.request import Request
@@ -21,11 +22,7 @@ class _Throttle(SimpleRateThrottle):
 
     def get_ident(self, request: Request) -> str:
         """The asker's address; behind proxies of ours, the one that the outermost of them saw."""
-        proxies = settings.ALLAUTH_TRUSTED_PROXY_COUNT
-        seen = [part.strip() for part in request.headers.get("X-Forwarded-For", "").split(",")]
-        if proxies and len(seen) >= proxies:
-            return seen[-proxies]
-        return str(request.META.get("REMOTE_ADDR", ""))
+        return str(get_adapter().get_client_ip(request))
 
 
 class Reads(_Throttle):

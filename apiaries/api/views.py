@@ -20,7 +20,7 @@ from apiaries.api.paging import Pages
 from apiaries.api.problems import Problem, invalid
 from apiaries.api.reading import refuse_odd_questions
 from apiaries.api.scopes import Scope
-from apiaries.models import AccessToken, Person
+from apiaries.models import AccessToken, Person, anybody
 
 LANGUAGE = "en-gb"
 
@@ -33,6 +33,7 @@ class Interface(APIView):
     requests are counted too.
     """
 
+    http_method_names: ClassVar = ["get", "head", "post", "put", "patch", "delete"]
     reads: ClassVar[Scope | None] = None
     """What a token needs for GET; None: any token will do."""
     writes: ClassVar[Scope | None] = None
@@ -100,9 +101,7 @@ class _ViewSet(Interface, viewsets.GenericViewSet[Model]):
 
     def get_queryset(self) -> "QuerySet[Any]":
         if getattr(self, "swagger_fake_view", False):  # the description is made without anybody asking
-            nobody = Person(pk=0)
-            nobody._membership = None  # as if it had been looked up
-            return self.queryset_for(nobody).none()
+            return self.queryset_for(anybody(None)).none()
         return self.queryset_for(self.person)
 
     def known_parameters(self) -> set[str]:

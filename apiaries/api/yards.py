@@ -4,6 +4,7 @@ from typing import Any, ClassVar
 
 from django.db.models import Exists, OuterRef, QuerySet
 from django_filters import rest_framework as filters
+from drf_spectacular.utils import extend_schema_field
 from rest_framework import serializers
 
 from apiaries.api.filters import KeyFilter, YesNoFilter
@@ -40,7 +41,6 @@ class YardOut(serializers.ModelSerializer[Yard]):
     )
     yours = serializers.BooleanField(help_text="Whether you keep it.")
     may_record = serializers.BooleanField(help_text="Whether you may log counts and treatments there.")
-    may_place: Any
 
     class Meta:
         model = Yard
@@ -48,6 +48,7 @@ class YardOut(serializers.ModelSerializer[Yard]):
             "id", "name", "region", "keeper", "yours", "may_record", "time_zone", "place", "cell", "closed_on"
         )  # fmt: skip
 
+    @extend_schema_field(Place(allow_null=True))
     def get_place(self, yard: Any) -> dict[str, Any] | None:
         if not yard.may_place or yard.latitude is None:
             return None

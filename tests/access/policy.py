@@ -183,6 +183,8 @@ api:region-detail            | north               | GET  | 401 200 200 200 200 
 api:region-months            | north               | GET  | 401 200 200 200 200 200 200 200 404
 api:me                       |                     | GET  | 401 200 200 200 200 200 200 200 200
 api:schema                   |                     | GET  | 200 200 200 200 200 200 200 200 200
+api:docs                     |                     | GET  | 200 200 200 200 200 200 200 200 200
+api:docs-try                 |                     | GET  | 200 200 200 200 200 200 200 200 200
 api:elsewhere                | no such address     | GET  | 404 404 404 404 404 404 404 404 404
 
 service-worker               |                     | GET  | 200 200 200 200 200 200 200 200 200
@@ -214,8 +216,37 @@ mfa_generate_recovery_codes  |                     | GET  | in  302 302 302 302 
 mfa_download_recovery_codes  |                     | GET  | in  404 404 404 404 404 404 404 404
 """
 
+SCOPES = """
+api:yard-list                | GET    | yards:read
+api:yard-detail              | GET    | yards:read
+api:colony-list              | GET    | yards:read
+api:colony-detail            | GET    | yards:read
+api:count-list               | GET    | counts:read
+api:count-list               | POST   | counts:write
+api:count-detail             | GET    | counts:read
+api:count-correction         | POST   | counts:write
+api:count-void               | POST   | counts:write
+api:count-restore            | POST   | counts:write
+api:yard-estimate            | GET    | counts:read
+api:treatment-list           | GET    | treatments:read
+api:treatment-detail         | GET    | treatments:read
+api:region-list              | GET    | regions:read
+api:region-detail            | GET    | regions:read
+api:region-months            | GET    | regions:read
+api:me                       | GET    | any
+"""
+"""What a token must be for, at each address of the interface and with each verb that is answered there."""
+FOR_ALL = ("api:schema", "api:docs", "api:docs-try", "api:elsewhere")
+"""Addresses of the interface that need no token."""
+
 OPERATOR = {"reports:operator-mails": "200", "reports:operator-mail-again": "302"}
 """What somebody who runs the server gets beside all that they get anyway."""
+
+
+def scope_rows() -> list[tuple[str, str, str]]:
+    """Name, verb, and the scope that a token needs there."""
+    lines = [line.split("|") for line in SCOPES.strip().splitlines()]
+    return [(name.strip(), verb.strip(), scope.strip()) for name, verb, scope in lines]
 
 
 def rows() -> list[tuple[str, str, str, dict[str, str]]]:

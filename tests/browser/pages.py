@@ -20,7 +20,12 @@ NO_PAGES = (
     "worker",
     "script-words",
     "calendar-feed",
-    "api:",
+    "api:yard",
+    "api:colony",
+    "api:me",
+    "api:schema",
+    "api:elsewhere",
+    "api:docs-try",
 )  # pictures, answers to machines, files to keep
 # What a page is made of, without its words: pages of one make are looked at once.
 MAKE = """() => [...document.querySelectorAll("body *")].map((part) =>
