@@ -109,14 +109,14 @@ class BrowserScheme(OpenApiAuthenticationExtension):  # type: ignore[no-untyped-
 def with_problems(result: dict[str, Any], **_: Any) -> dict[str, Any]:
     """Every refusal that an operation may answer, and 304 where an answer has a tag."""
     result["components"]["schemas"]["Problem"] = PROBLEM
-    for verb, path, operation in _operations(result):
+    for verb, operation in _operations(result):
         refusals = PROBLEMS | (OF_WRITING if verb != "get" else {})
         if any(one["name"] == "If-Match" for one in operation.get("parameters", ())):
             refusals = refusals | OF_CHANGING
         answer = {"schema": {"$ref": "#/components/schemas/Problem"}}
         for status, words in refusals.items():
             operation["responses"].setdefault(status, {"description": words, "content": {MEDIA_TYPE: answer}})
-        if verb == "get" and not path.endswith("s/"):
+        if verb == "get" and not operation["operationId"].endswith("_list"):
             operation["responses"]["304"] = {"description": UNCHANGED}
         operation["responses"] = dict(sorted(operation["responses"].items()))
         scopes = next(iter(one["token"] for one in operation["security"] if "token" in one), [])
@@ -136,7 +136,6 @@ def _without_marks(part: Any) -> None:
             _without_marks(one)
 
 
-def _operations(result: dict[str, Any]) -> Iterator[tuple[str, str, dict[str, Any]]]:
-    for path, verbs in result["paths"].items():
-        for verb, operation in verbs.items():
-            yield verb, path, operation
+def _operations(result: dict[str, Any]) -> Iterator[tuple[str, dict[str, Any]]]:
+    for verbs in result["paths"].values():
+        yield from verbs.items()
