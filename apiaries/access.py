@@ -177,6 +177,22 @@ def member_for(person: Person, pk: int, permission: Permission) -> Membership:
     return get_object_or_404(members, pk=pk)
 
 
+def seen_member_for(person: Person, pk: int) -> Membership:
+    """One's own membership; a current member of the club for those who see the list of members."""
+    own = person.membership
+    if own is not None and own.pk == pk:
+        return own
+    return member_for(person, pk, Permission.MEMBER_VIEW)
+
+
+def own_club_for(person: Person, pk: int) -> Club:
+    """The person's club by its key, for those who set it up; another club's key is nobody's."""
+    club = club_for(person, Permission.CLUB_EDIT)
+    if club.pk != pk:
+        raise Http404
+    return club
+
+
 def invitation_for(person: Person, pk: int) -> Invitation:
     """An invitation to the person's club, for those who may invite."""
     return get_object_or_404(club_for(person, Permission.MEMBER_INVITE).invitations.all(), pk=pk)

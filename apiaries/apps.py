@@ -12,3 +12,12 @@ class Apiaries(AppConfig):
     def ready(self) -> None:
         """Sentences of modules that know no framework are looked up where the pages' own are."""
         speak_with(translation)
+        # Models cannot be imported before all apps are loaded.
+        from apiaries import told
+        from apiaries.models.places import end_words
+        from apiaries.telling import facts, names
+
+        names.update(told.NAMES)
+        facts.register(kinds=told.KINDS, tables=told.TABLES, verbs=told.VERBS)
+        if end_words not in facts.own_reasons:
+            facts.own_reasons.append(end_words)

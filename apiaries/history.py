@@ -1,8 +1,10 @@
 """What every action shares: one transaction, and who did it kept beside every row that changed."""
 
-from collections.abc import Callable
+import datetime as dt
+from collections.abc import Callable, Mapping
+from contextvars import ContextVar
 from functools import wraps
-from typing import TypeVar
+from typing import Any, TypeVar
 
 import pghistory
 import pgtrigger
@@ -12,16 +14,41 @@ Function = TypeVar("Function", bound=Callable[..., object])
 Model = TypeVar("Model", bound=type[models.Model])
 
 
+ACTIONS: dict[str, str] = {}
+"""The verbs of all actions that were loaded, which are the names of their functions, and the modules these are in."""
+_outer: ContextVar[Mapping[str, Any] | None] = ContextVar("outer action", default=None)
+
+
 def action(function: Function) -> Function:
-    """Wrap a writer: all or nothing, with the person named `by` and the verb stored in the row history."""
+    """Wrap a writer: all or nothing, with who, the verb, the moment and the reason stored in the row history.
+
+    They are its arguments `by`, `at` and `why`, as far as it has them. Where one action calls another, the outer
+    one is what the person did: the inner one only adds what the outer one did not say.
+    """
+    ACTIONS[function.__name__] = function.__module__
 
     @wraps(function)
     def wrapped(*args: object, **kwargs: object) -> object:
-        by = kwargs.get("by")
-        with transaction.atomic(), pghistory.context(by=getattr(by, "pk", None), verb=function.__name__):
-            return function(*args, **kwargs)
+        outer = _outer.get() or {}
+        told = {name: value for name, value in _told(function, kwargs).items() if outer.get(name) is None}
+        token = _outer.set({**outer, **told})
+        try:
+            with transaction.atomic(), pghistory.context(**told):
+                return function(*args, **kwargs)
+        finally:
+            _outer.reset(token)
 
     return wrapped  # type: ignore[return-value]
+
+
+def _told(function: Callable[..., object], kwargs: Mapping[str, object]) -> dict[str, Any]:
+    by, at, why = (kwargs.get(name) for name in ("by", "at", "why"))
+    told = {"by": getattr(by, "pk", None), "verb": function.__name__}
+    if isinstance(at, dt.datetime):
+        told["at"] = at.isoformat()
+    if isinstance(why, str) and why.strip():
+        told["why"] = why.strip()
+    return told
 
 
 def keeps_history(model: Model) -> Model:

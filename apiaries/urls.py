@@ -7,6 +7,7 @@ from apiaries.views import (
     colonies,
     colony_life,
     helpers,
+    history,
     invitations,
     labels,
     me,
@@ -59,6 +60,8 @@ urlpatterns = [
     path("club/regions/new/", club.region_add, name="region-add"),
     path("club/regions/<int:pk>/", club.region_edit, name="region-edit"),
     path("club/regions/<int:pk>/remove/", club.region_remove, name="region-remove"),
+    # what changed of any fact
+    path("history/<slug:kind>/<int:pk>/", history.history, name="history"),
     # to read
     path("who-sees-what/", pages.who_sees_what, name="who-sees-what"),
     path("cautions/", pages.cautions, name="cautions"),

@@ -24,3 +24,8 @@ def settable_week_for(person: Person, pk: int) -> CountWeek:
     """A count week of the person's club, for those whose role includes setting them."""
     weeks = CountWeek.objects.select_related("club").filter(club=club_for(person, Permission.COUNT_WEEK_SET))
     return get_object_or_404(weeks, pk=pk)
+
+
+def week_for(person: Person, pk: int) -> CountWeek:
+    """A count week of the person's club."""
+    return get_object_or_404(CountWeek.objects.visible_to(person).select_related("club"), pk=pk)

@@ -11,6 +11,8 @@ class Counts(AppConfig):
     def ready(self) -> None:
         # Models cannot be imported before all apps are loaded.
         from apiaries.panels import colony_first_panels, colony_panels, member_panels, yard_panels
+        from apiaries.telling import facts
+        from counts import told
         from counts.habits import members_panel
         from counts.presenters import colony_first_panel, colony_panel, yard_panel
         from counts.weeks import members_weeks_panel
@@ -20,3 +22,4 @@ class Counts(AppConfig):
         colony_panels.register(colony_panel)
         member_panels.register(members_panel)
         member_panels.register(members_weeks_panel)
+        facts.register(kinds=told.KINDS, tables=told.TABLES, verbs=told.VERBS)

@@ -4,7 +4,16 @@ from django.shortcuts import get_object_or_404
 
 from apiaries.access import allowed_or_refused
 from apiaries.models import Person
-from treatments.models import DaySheet, Device, MedicineDisposal, MedicinePurchase, Recount, Round, Treatment
+from treatments.models import (
+    DaySheet,
+    Device,
+    Dose,
+    MedicineDisposal,
+    MedicinePurchase,
+    Recount,
+    Round,
+    Treatment,
+)
 from treatments.models.medicines import keepers_logged_by, keepers_seen_by
 
 
@@ -44,6 +53,34 @@ def editable_disposal_for(person: Person, pk: int) -> MedicineDisposal:
     """A disposal the person may correct or void."""
     disposals = MedicineDisposal.objects.select_related("keeper")
     return allowed_or_refused(pk, visible=disposals.visible_to(person), allowed=disposals.editable_by(person))
+
+
+def round_for(person: Person, pk: int) -> Round:
+    """A round of a treatment the person may see."""
+    rows = Round.objects.filter(treatment__in=Treatment.objects.visible_to(person))
+    return get_object_or_404(rows.select_related("treatment__application", "treatment__yard"), pk=pk)
+
+
+def dose_for(person: Person, pk: int) -> Dose:
+    """A dose of a treatment the person may see."""
+    rows = Dose.objects.filter(round__treatment__in=Treatment.objects.visible_to(person))
+    return get_object_or_404(rows.select_related("colony", "round__treatment__application"), pk=pk)
+
+
+def recount_for(person: Person, pk: int) -> Recount:
+    """A recount the person may see."""
+    rows = Recount.objects.visible_to(person)
+    return get_object_or_404(rows.select_related("treatment__application", "treatment__yard"), pk=pk)
+
+
+def purchase_for(person: Person, pk: int) -> MedicinePurchase:
+    """A purchase the person may see."""
+    return get_object_or_404(MedicinePurchase.objects.visible_to(person), pk=pk)
+
+
+def disposal_for(person: Person, pk: int) -> MedicineDisposal:
+    """A disposal the person may see."""
+    return get_object_or_404(MedicineDisposal.objects.visible_to(person), pk=pk)
 
 
 def planned_round_for(person: Person, pk: int, number: int) -> Round:

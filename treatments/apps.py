@@ -11,9 +11,14 @@ class Treatments(AppConfig):
     def ready(self) -> None:
         # Models cannot be imported before all apps are loaded.
         from apiaries.panels import colony_panels, yard_panels
+        from apiaries.telling import facts, names
         from counts.beside import treated_in
         from counts.called_for import called_for
-        from treatments import listeners  # noqa: F401  (connects them)
+        from treatments import (
+            listeners,  # noqa: F401  (connects them)
+            told,
+            told_kinds,
+        )
         from treatments.around import treated_spans
         from treatments.due import recounts_wanted
         from treatments.outlook_panel import colony_outlook, yard_outlook
@@ -27,3 +32,7 @@ class Treatments(AppConfig):
         colony_panels.register(colony_panel)
         yard_panels.register(yard_outlook)
         colony_panels.register(colony_outlook)
+        names.update(told.NAMES)
+        facts.register(kinds=told_kinds.KINDS, tables=told.TABLES, verbs=told.VERBS)
+        if told.own_reason not in facts.own_reasons:
+            facts.own_reasons.append(told.own_reason)

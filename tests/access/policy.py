@@ -44,6 +44,21 @@ apiaries:visit-rule          |                     | GET  | in  403 403 403 403 
 apiaries:region-add          |                     | GET  | in  403 403 403 403 403 403 200 200
 apiaries:region-edit         | north               | GET  | in  403 403 403 403 403 403 200 404
 apiaries:region-remove       | north               | POST | in  403 403 403 403 403 403 302 404
+apiaries:history             | past of the yard    | GET  | in  404 200 200 404 200 404 404 404
+apiaries:history             | past of the colony  | GET  | in  404 200 200 404 200 404 404 404
+apiaries:history             | past of charlie     | GET  | in  200 403 403 200 403 403 200 404
+apiaries:history             | past of the club    | GET  | in  403 403 403 403 403 403 200 404
+apiaries:history             | past of north       | GET  | in  403 403 403 403 403 403 200 404
+apiaries:history             | past of the count   | GET  | in  404 200 200 404 200 404 404 404
+apiaries:history             | past of the week    | GET  | in  200 200 200 200 200 200 200 404
+apiaries:history             | past of a treatment | GET  | in  404 200 200 404 200 404 404 404
+apiaries:history             | past of a round     | GET  | in  404 200 200 404 200 404 404 404
+apiaries:history             | past of a dose      | GET  | in  404 200 200 404 200 404 404 404
+apiaries:history             | past of a recount   | GET  | in  404 200 200 404 200 404 404 404
+apiaries:history             | past of a purchase  | GET  | in  404 200 200 404 200 404 404 404
+apiaries:history             | past of a disposal  | GET  | in  404 200 200 404 200 404 404 404
+apiaries:history             | past of a heater    | GET  | in  404 404 200 404 404 404 404 404
+apiaries:history             | past of nothing     | GET  | in  404 404 404 404 404 404 404 404
 apiaries:who-sees-what       |                     | GET  | in  200 200 200 200 200 200 200 200
 apiaries:cautions            |                     | GET  | in  200 200 200 200 200 200 200 200
 apiaries:help                |                     | GET  | in  200 200 200 200 200 200 200 200
