@@ -13,11 +13,11 @@ class Apiaries(AppConfig):
         """Sentences of modules that know no framework are looked up where the pages' own are."""
         speak_with(translation)
         # Models cannot be imported before all apps are loaded.
-        from apiaries import told
+        from apiaries import told, told_kinds
         from apiaries.models.places import end_words
         from apiaries.telling import facts, names
 
         names.update(told.NAMES)
-        facts.register(kinds=told.KINDS, tables=told.TABLES, verbs=told.VERBS)
+        facts.register(kinds=told_kinds.KINDS, tables=told.TABLES, verbs=told.VERBS)
         if end_words not in facts.own_reasons:
             facts.own_reasons.append(end_words)

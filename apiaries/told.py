@@ -1,8 +1,5 @@
 """How this app's facts are told when somebody asks what changed. Registered by `apiaries.apps`."""
 
-from django.urls import reverse
-
-from apiaries.access import colony_for, own_club_for, region_for, seen_member_for, yard_for
 from apiaries.language import listed, mark, month_name, say, say_as
 from apiaries.models import (
     ChangeKind,
@@ -20,8 +17,10 @@ from apiaries.models.people import MembershipRegion
 from apiaries.models.places import end_words
 from apiaries.permissions import role_name
 from apiaries.reference import JURISDICTION_WORDS, issuers
-from apiaries.telling import FactKind, Field, Named, Part, Reader, Row, Told
+from apiaries.telling import Field, Named, Reader, Row, Teller, Told
 from apiaries.templatetags.recount_words import plain
+from apiaries.visit_reference import rule_name
+from apiaries.visit_rules import ALL
 
 SAID_BY_THE_LINE = "who and when stand beside every change"
 NEVER_CHANGES = "never changes, and stands in the heading"
@@ -59,6 +58,19 @@ def _place(value: object, row: Row, reader: Reader) -> str:
     if row["keeper_id"] != reader.person.pk:
         return say("given")
     return f"{plain(value)}, {plain(row['longitude'])}"
+
+
+def _visit_rule(value: str, row: Row, reader: Reader) -> str:
+    return rule_name(value or ALL)
+
+
+def in_unit(unit: str) -> Teller:
+    """A teller of numbers in a unit: 150 W."""
+
+    def told(value: object, row: Row, reader: Reader) -> str:
+        return "" if value is None else f"{plain(value)} {unit}"
+
+    return told
 
 
 def _supers(value: object, row: Row, reader: Reader) -> str:
@@ -182,6 +194,9 @@ CLUB = Told(
             mark("Months for counting"),
             lambda value, row, reader: listed([month_name(month) for month in value]),
         ),
+        "visit_rule": Field(mark("How many colonies a visit opens"), _visit_rule),
+        "visit_share_percent": Field(mark("Of the club’s own rule: share"), in_unit("%")),
+        "visit_at_least": Field(mark("Of the club’s own rule: at least")),
         "is_invented": Field(mark("Made up, to show how it works")),
     },
     left_out={"founded_at": SAID_BY_THE_LINE},
@@ -196,74 +211,6 @@ REGION = Told(
 TABLES = (YARD, HELPER, COLONY, MOVE, LIFE, MEMBERSHIP, MEMBER_REGION, CLUB, REGION)
 
 
-def _yard_parts(yard: Yard, person: Person) -> list[Part]:
-    may_place = Yard.objects.exact_place_visible_to(person).filter(pk=yard.pk).exists()
-    parts = [Part(YARD, {"pk": yard.pk}, frozenset() if may_place else frozenset({"latitude"}))]
-    # Who helps is a page of the keeper's alone.
-    if Yard.objects.editable_by(person).filter(pk=yard.pk).exists():
-        parts.append(Part(HELPER, {"yard_id": yard.pk}))
-    return parts
-
-
-def _colony_parts(colony: Colony, person: Person) -> list[Part]:
-    return [
-        Part(COLONY, {"pk": colony.pk}),
-        Part(MOVE, {"colony_id": colony.pk}),
-        Part(LIFE, {"colony_id": colony.pk}),
-        Part(LIFE, {"other_id": colony.pk}),
-    ]
-
-
-def _membership_parts(membership: Membership, person: Person) -> list[Part]:
-    # The list of members does not say who shares their counts; oneself may know.
-    own = membership.person_id == person.pk
-    return [
-        Part(MEMBERSHIP, {"pk": membership.pk}, frozenset() if own else frozenset({"shares_counts"})),
-        Part(MEMBER_REGION, {"membership_id": membership.pk}),
-    ]
-
-
-def _to_members(membership: Membership, person: Person) -> str:
-    return reverse("apiaries:me" if membership.person_id == person.pk else "apiaries:member-list")
-
-
-KINDS = (
-    FactKind(
-        "yard",
-        yard_for,
-        _yard_parts,
-        lambda yard, person: say("Yard {name}", name=yard.name),
-        lambda yard, person: reverse("apiaries:yard-detail", args=[yard.pk]),
-    ),
-    FactKind(
-        "colony",
-        colony_for,
-        _colony_parts,
-        lambda colony, person: say("Colony {name}, {yard}", name=colony.name, yard=colony.yard.name),
-        lambda colony, person: reverse("apiaries:colony-detail", args=[colony.pk]),
-    ),
-    FactKind(
-        "membership",
-        seen_member_for,
-        _membership_parts,
-        lambda membership, person: say("Membership of {name}", name=membership.person.name),
-        _to_members,
-    ),
-    FactKind(
-        "club",
-        own_club_for,
-        lambda club, person: [Part(CLUB, {"pk": club.pk}), Part(REGION, {"club_id": club.pk})],
-        lambda club, person: say("Settings and regions of {name}", name=club.name),
-        lambda club, person: reverse("apiaries:club-edit"),
-    ),
-    FactKind(
-        "region",
-        region_for,
-        lambda region, person: [Part(REGION, {"pk": region.pk})],
-        lambda region, person: say("Region {name}", name=region.name),
-        lambda region, person: reverse("apiaries:region-edit", args=[region.pk]),
-    ),
-)
 VERBS = {
     "add_yard": mark("Yard added"),
     "set_up_yard": mark("Yard set up"),
@@ -286,6 +233,7 @@ VERBS = {
     "end_membership": mark("Membership ended"),
     "found_club": mark("Club founded"),
     "edit_club": mark("Settings changed"),
+    "set_visit_rule": mark("Rule of visits chosen"),
     "set_count_months": mark("Months for counting chosen"),
     "add_region": mark("Region added"),
     "rename_region": mark("Region renamed"),

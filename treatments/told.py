@@ -6,7 +6,7 @@ from apiaries.language import mark, say, say_many
 from apiaries.models import Colony
 from apiaries.telling import Field, Named, Reader, Row, Told
 from apiaries.templatetags.recount_words import plain
-from apiaries.told import NAMES_THE_ROW, NEVER_CHANGES, SAID_BY_THE_LINE
+from apiaries.told import NAMES_THE_ROW, NEVER_CHANGES, SAID_BY_THE_LINE, in_unit
 from treatments.day_actions import FINISHED
 from treatments.dose import unit_words
 from treatments.models import (
@@ -74,13 +74,6 @@ def _share(value: Any, row: Row, reader: Reader) -> str:
 def _said(value: str, row: Row, reader: Reader) -> str:
     """What was kept from the reference data is English; the reader gets it in their language."""
     return say(value)
-
-
-def _in(unit: str) -> Any:
-    def told(value: Any, row: Row, reader: Reader) -> str:
-        return "" if value is None else f"{plain(value)} {unit}"
-
-    return told
 
 
 def own_reason(why: str) -> str:
@@ -230,17 +223,17 @@ DEVICE = Told(
     fields={
         "name": Field(mark("Name")),
         "number": Field(mark("How many such heaters")),
-        "grams_per_load": Field(mark("Grams that one load holds"), _in("g")),
-        "watts": Field(mark("Watts"), _in("W")),
-        "amps": Field(mark("Amps"), _in("A")),
-        "volts": Field(mark("Volts"), _in("V")),
+        "grams_per_load": Field(mark("Grams that one load holds"), in_unit("g")),
+        "watts": Field(mark("Watts"), in_unit("W")),
+        "amps": Field(mark("Amps"), in_unit("A")),
+        "volts": Field(mark("Volts"), in_unit("V")),
         "tried_on": Field(mark("Day of the trial")),
         "first_minutes": Field(mark("First load"), _minutes),
         "following_minutes": Field(mark("Next loads"), _minutes),
         "cool_minutes": Field(mark("Cooling"), _minutes),
         "batteries": Field(mark("Batteries")),
-        "battery_ah": Field(mark("Capacity printed on one battery"), _in("Ah")),
-        "rated_hours": Field(mark("Hours for which the printed capacity holds"), _in("h")),
+        "battery_ah": Field(mark("Capacity printed on one battery"), in_unit("Ah")),
+        "rated_hours": Field(mark("Hours for which the printed capacity holds"), in_unit("h")),
         "usable_share": Field(mark("Share of it that you use"), _share),
         "peukert": Field(mark("Peukert exponent")),
         "put_away_at": Field(mark("Put away")),
