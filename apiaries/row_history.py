@@ -65,6 +65,11 @@ def row_of(row: models.Model) -> Row:
     return {column.attname: getattr(row, column.attname) for column in row._meta.concrete_fields}
 
 
+def column_of(model: type[models.Model], name: str) -> Any:
+    """The column of that name."""
+    return model._meta.get_field(name)
+
+
 def event_model(model: type[models.Model]) -> type[models.Model]:
     """The table in which the history of `model` is kept."""
     return apps.get_model(model._meta.app_label, f"{model.__name__}Event")

@@ -183,11 +183,11 @@ CLUB = Told(
         "time_zone": Field(mark("Time zone")),
         "jurisdiction": Field(
             mark("Whose labels apply"),
-            lambda value, row, reader: say(JURISDICTION_WORDS.get(value, value)),
+            lambda value, row, reader: say(JURISDICTION_WORDS.get(value) or value),
         ),
         "action_level_issuer": Field(
             mark("Whose action levels counts are compared with"),
-            lambda value, row, reader: dict(issuers()).get(value, value),
+            lambda value, row, reader: dict(issuers()).get(value) or str(value),
         ),
         "bees_per_half_cup": Field(mark("Bees taken as one level half cup")),
         "count_months": Field(

@@ -12,7 +12,7 @@ from django.db import models
 
 from apiaries.language import mark, say
 from apiaries.models import Person
-from apiaries.row_history import Happening, Step, steps_of
+from apiaries.row_history import Happening, Step, column_of, steps_of
 from apiaries.telling import Field, Reader, Row, Told, facts, names, value_words
 
 BY_ITSELF = mark("Recount itself")
@@ -171,7 +171,7 @@ def _field(told: Told, name: str, field: Field, step: Step, reader: Reader) -> F
     before, after = step.before, step.after
     if after is None:
         return None
-    columns = [told.model._meta.get_field(one).attname for one in (name, *field.also)]
+    columns = [column_of(told.model, one).attname for one in (name, *field.also)]
     now = _words(told, name, field, after, reader)
     if before is None and step.known or step.happening is None:
         return FieldChange(say(field.label), None, now) if now else None
@@ -186,7 +186,7 @@ def _field(told: Told, name: str, field: Field, step: Step, reader: Reader) -> F
 
 
 def _words(told: Told, name: str, field: Field, row: Row, reader: Reader) -> str:
-    column = told.model._meta.get_field(name)
+    column = column_of(told.model, name)
     value = row[column.attname]
     if field.told is not None:
         return field.told(value, row, reader)

@@ -55,6 +55,7 @@ SAMPLE = Told(
         "entry_key": "made by the form so that one send makes one count; it says nothing of the bees",
         "recorded_at": SAID_BY_THE_LINE,
         "recorded_by": SAID_BY_THE_LINE,
+        "visit": "the report of the visit names its counts; who sees a count need not see the visit",
         "corrects": "a count and its corrections are told as one story",
     },
     why=("voided_why",),

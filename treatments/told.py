@@ -135,7 +135,7 @@ RECOUNT = Told(
         "earliest_on": Field(mark("Not before")),
         "ideal_on": Field(mark("Best day")),
         "latest_on": Field(mark("Not after")),
-        "kind": Field(mark("Kind of count"), lambda value, row, reader: say(KIND_WORDS.get(value, value))),
+        "kind": Field(mark("Kind of count"), lambda value, row, reader: say(KIND_WORDS.get(value) or value)),
         "reason": Field(mark("Why then"), _said),
         "source": Field(mark("Source")),
         "skipped_at": Field(mark("Skipped")),
@@ -193,7 +193,7 @@ PURCHASE = Told(
     fields={
         "bought_on": Field(mark("Bought")),
         "ingredient": Field(
-            mark("Active ingredient"), lambda value, row, reader: say(INGREDIENT_WORDS.get(value, value))
+            mark("Active ingredient"), lambda value, row, reader: say(INGREDIENT_WORDS.get(value) or value)
         ),
         "supplier": Field(mark("Supplier")),
         "supplier_address": Field(mark("Supplier's address")),

@@ -354,6 +354,10 @@ def mismatches() -> list[Any]:
     return wrong
 
 
+SAY_EMPTY = {"visit_rule"}
+"""Columns that have words even when they are empty."""
+
+
 def differences(kind: str, fact: Any, person: Person) -> Counter[str]:
     """How often each label has to stand in the past: consecutive rows of each story, read anew from the tables."""
     found: Counter[str] = Counter()
@@ -376,7 +380,7 @@ def differences(kind: str, fact: Any, person: Person) -> Counter[str]:
                     was = None if before is None else [getattr(before, one) for one in columns]
                     now = [getattr(event, one) for one in columns]
                     given = event.pgh_label != "delete" and (
-                        now[0] not in (None, "", []) if was is None else was != now
+                        (now[0] not in (None, "", []) or name in SAY_EMPTY) if was is None else was != now
                     )
                     found[field.label] += name not in part.without and given
                 before = None if event.pgh_label == "delete" else event
