@@ -67,7 +67,7 @@ class Pages(CursorPagination):
             "type": "object",
             "required": ["items", "next"],
             "properties": {
-                "items": {"type": "array", "items": schema},
+                "items": schema,  # of the list already
                 "next": {
                     "type": ["string", "null"],
                     "format": "uri",
