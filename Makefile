@@ -9,6 +9,7 @@
 #   make simulate how often the ranges hold the truth, into docs/reference/coverage.md (minutes)
 #   make mutate   spoil the sums on purpose: do their tests notice? (minutes; MUTANTS=0 for all, hours)
 #   make faults   kill, cut, poison and overfill whatever sends the mails, at night's size; prints figures (minutes)
+#   make fuzz     ask the interface for programs thousands of odd questions, as everybody (minutes; CASES=20000)
 #   make stop     end the embedded PostgreSQL               make clean   ... and remove var
 #   make messages every marked sentence into the catalogues of other languages
 #   make pins     write constraints.txt anew                make pictures   draw the pictures of the README
@@ -20,11 +21,12 @@ VAR = $${RECOUNT_VAR:-var}
 MANAGE = $(PY) manage.py
 ARGS =
 JOBS = auto
+CASES = 5000
 PIP = $(PY) -m pip --disable-pip-version-check --quiet
 # DATABASE_URL and kin of the surroundings are for real use; a first look and its checks bring their own.
 EMBEDDED = env -u DATABASE_URL -u CELERY_BROKER_URL -u EMAIL_URL -u CACHE_URL
 
-.PHONY: messages demo test check fix bench bench-region simulate mutate faults stop clean pins pictures installed installed-dev venv
+.PHONY: messages demo test check fix bench bench-region simulate mutate faults fuzz stop clean pins pictures installed installed-dev venv
 .SILENT:
 
 demo: installed
@@ -77,6 +79,11 @@ mutate: installed-dev
 
 faults: installed-dev
 	status=0; RECOUNT_FAULTS=full $(PY) -m pytest -q tests/faults $(ARGS) || status=$$?; \
+	[ -n "$$DATABASE_URL" ] || $(PY) -m config.embedded stop >/dev/null 2>&1 || true; \
+	exit $$status
+
+fuzz: installed-dev
+	status=0; RECOUNT_FUZZ=$(CASES) $(PY) -m pytest -q -p no:cacheprovider tests/fuzz $(ARGS) || status=$$?; \
 	[ -n "$$DATABASE_URL" ] || $(PY) -m config.embedded stop >/dev/null 2>&1 || true; \
 	exit $$status
 
