@@ -47,6 +47,8 @@ app.conf.update(
         "wake-notices": _every("reports.tasks.wake_notices", timedelta(minutes=15)),
         "wake-mails": _every("reports.tasks.wake_mails", timedelta(seconds=60)),
         "wake-region-figures": _every("reports.tasks.wake_region_figures", timedelta(seconds=60)),
+        # A look at an empty list, so that somebody who sent a big sheet does not wait for a minute.
+        "work-on-imports": _every("counts.tasks.work_on_imports", timedelta(seconds=10)),
         # Once a day: whatever the minute's marks missed is found and named here.
         "recompute-region-figures": _every("reports.tasks.recompute_all_region_figures", timedelta(hours=24)),
     },

@@ -1,11 +1,11 @@
-"""The only way for a request to get a count or a count week."""
+"""The only way for a request to get a count, a count week or a sheet that was brought."""
 
 from django.shortcuts import get_object_or_404
 
 from apiaries.access import allowed_or_refused, club_for
 from apiaries.models import Person
 from apiaries.permissions import Permission
-from counts.models import CountWeek, MiteSample
+from counts.models import CountWeek, ImportBatch, MiteSample
 
 
 def sample_for(person: Person, pk: int) -> MiteSample:
@@ -29,3 +29,9 @@ def settable_week_for(person: Person, pk: int) -> CountWeek:
 def week_for(person: Person, pk: int) -> CountWeek:
     """A count week of the person's club."""
     return get_object_or_404(CountWeek.objects.visible_to(person).select_related("club"), pk=pk)
+
+
+def import_for(person: Person, pk: int) -> ImportBatch:
+    """A sheet that the person brought."""
+    batches = ImportBatch.objects.visible_to(person)
+    return get_object_or_404(batches.select_related("club", "by", "keeper", "undone_by"), pk=pk)

@@ -144,6 +144,12 @@ def meaning_of(heading: str) -> tuple[Meaning, bool] | None:
     return (Meaning(_VAGUE[words]), False) if words in _VAGUE else None
 
 
+def heading_bees(heading: str) -> int | None:
+    """300 of "mites/300": in how many bees the mites were found."""
+    found = _PER_BEES.fullmatch(plain(heading))
+    return int(found[1]) if found else None
+
+
 def match(headings: Sequence[str], remembered: Mapping[str, Meaning | None] | None = None) -> Matched:
     """What each column stands for. `remembered`: what the club said before, by `plain` heading; None: nothing."""
     said = remembered or {}

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime as dt
+import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from decimal import Decimal
@@ -74,12 +75,19 @@ class Cells:
         return any(reason.column in columns for reason in self.wrong)
 
 
+_QUOTED = re.compile(r"'(?=[=+\-@])")
+
+
+def _text(cell: str | None) -> str:
+    return " ".join((_QUOTED.sub("", cell, count=1) if cell and cell[0] == "'" else cell or "").split())
+
+
 def row_of(number: int, cells: Sequence[str | None], meanings: Mapping[int, Meaning]) -> Row:
-    """The cells that mean something, each under what it holds."""
+    """The cells that mean something, each under what it holds; without the mark that guards against formulas."""
     texts = {
         meaning.column: text
         for place, meaning in meanings.items()
-        if place < len(cells) and (text := " ".join((cells[place] or "").split()))
+        if place < len(cells) and (text := _text(cells[place]))
     }
     bees = next((meaning.bees for meaning in meanings.values() if meaning.bees is not None), None)
     return Row(number, texts, bees)

@@ -1,6 +1,15 @@
 """What was counted, the published levels it is compared with, and what counts are asked for."""
 
 from counts.models.asked import CountLeftOut, CountWeek
+from counts.models.imports import (
+    ImportBatch,
+    ImportedCount,
+    ImportRow,
+    ImportState,
+    ImportWork,
+    KnownHeading,
+    RowStatus,
+)
 from counts.models.restored import SampleRestored
 from counts.models.sampled import (
     BEES_BY_WORDS,
@@ -22,7 +31,14 @@ __all__ = [
     "CountWeek",
     "DayAfterInUtc",
     "EstimateBasis",
+    "ImportBatch",
+    "ImportRow",
+    "ImportState",
+    "ImportWork",
+    "ImportedCount",
+    "KnownHeading",
     "MiteSample",
     "MiteSampleQuerySet",
+    "RowStatus",
     "SampleRestored",
 ]

@@ -1,0 +1,286 @@
+"""The only writers of sheets that are brought in. Callers have passed a gate first."""
+
+import datetime as dt
+import hashlib
+from collections.abc import Collection, Mapping, Sequence
+from dataclasses import dataclass
+
+from django.db import models
+from django.db.models import F, Min, Q
+from django.db.models.functions import TruncMonth
+
+from apiaries.actions.colonies import MOST_AT_ONCE, add_colonies, move_starts_back
+from apiaries.actions.colony_life import end_colony
+from apiaries.history import action
+from apiaries.models import Club, Colony, Person, Yard
+from counts.actions import basis_for
+from counts.constants import DEFAULTS
+from counts.imports.columns import Meaning
+from counts.imports.places import Places
+from counts.imports.said import Said, said_in
+from counts.imports.staging import insert_counts, mark_now_here
+from counts.models import (
+    ImportBatch,
+    ImportRow,
+    ImportState,
+    ImportWork,
+    KnownHeading,
+    MiteSample,
+    RowStatus,
+)
+from counts.signals import samples_changed
+
+UNDO_DAYS = 30
+"""So long a whole sheet can be undone, and the file and its rows are kept (our choice)."""
+
+
+class NotNow(ValueError):
+    """The batch is not in a state for that: somebody else was quicker, or it is being read."""
+
+
+class ChangedMeanwhile(ValueError):
+    """Yards or colonies changed since the rows were looked at; the sheet is read again."""
+
+
+class NothingReady(ValueError):
+    """No row of the sheet makes a count."""
+
+
+class TooLate(ValueError):
+    """The sheet was brought in too long ago to be undone as a whole."""
+
+
+@dataclass(frozen=True, slots=True)
+class NewColony:
+    """A colony of the sheet that is not here: set up from its first count on; `gone_on`: it is no more."""
+
+    yard: Yard
+    name: str
+    started_on: dt.date
+    gone_on: dt.date | None = None
+
+
+@action
+def take_in_sheet(
+    *,
+    club: Club,
+    name: str,
+    data: bytes,
+    said: Said,
+    at: dt.datetime,
+    by: Person,
+    keeper: Person | None = None,
+) -> ImportBatch:
+    """Keep a file that is to be looked at. Nothing of it counts yet."""
+    batch = ImportBatch.objects.create(
+        club=club,
+        keeper=keeper,
+        by=by,
+        at=at,
+        file_name=name[-200:],
+        size=len(data),
+        sha256=hashlib.sha256(data).hexdigest(),
+        choices=said.stored(),
+    )
+    ImportWork.objects.create(batch=batch, data=data)
+    return batch
+
+
+@action
+def answer_about_sheet(*, batch: ImportBatch, said: Said, by: Person) -> ImportBatch:
+    """Keep what was said about the sheet: it is read again, and what was agreed to before is asked anew.
+
+    Errors: NotNow once it is brought in or put aside.
+    """
+    locked = _locked(batch, ImportState.LOOK, ImportState.READING, ImportState.FAILED)
+    locked.choices, locked.state, locked.refusal = said.stored(), ImportState.READING, None
+    locked.save(update_fields=["choices", "state", "refusal"])
+    ImportWork.objects.filter(pk=batch.pk).update(held_by=None, seen_at=None, attempts=0, rows_done=0)
+    return locked
+
+
+@action
+def remember_headings(
+    *, club: Club, meanings: Mapping[str, Meaning | None], at: dt.datetime, by: Person
+) -> None:
+    """Keep what headings mean in this club's sheets, by their `plain` words; None: nothing that counts."""
+    KnownHeading.objects.bulk_create(
+        [
+            KnownHeading(
+                club=club,
+                heading=words[:200],
+                column=meaning.column.value if meaning else "",
+                bees=meaning.bees if meaning else None,
+                said_at=at,
+                said_by=by,
+            )
+            for words, meaning in sorted(meanings.items())
+        ],
+        update_conflicts=True,
+        unique_fields=["club", "heading"],
+        update_fields=["column", "bees", "said_at", "said_by"],
+    )
+
+
+@action
+def agree_to_rows(
+    *, batch: ImportBatch, by: Person, kinds: Collection[str] = (), numbers: Collection[int] = ()
+) -> int:
+    """Say that rows which needed a look are right: all with these kinds of question, or these rows alone.
+
+    A row with questions of several kinds is agreed to when all of them are. How many rows it concerned.
+    """
+    locked = _locked(batch, ImportState.LOOK)
+    looks = ImportRow.objects.filter(batch=locked, status=RowStatus.LOOK, entry_key__isnull=False)
+    changed = []
+    for row in looks.filter(Q(open__overlap=list(kinds)) | Q(number__in=list(numbers))).only(
+        "open", "number"
+    ):
+        row.open = [] if row.number in numbers else [kind for kind in row.open if kind not in kinds]
+        changed.append(row)
+    return ImportRow.objects.bulk_update(changed, ["open"], batch_size=1000)
+
+
+@action
+def take_agreement_back(*, batch: ImportBatch, by: Person) -> int:
+    """All rows that needed a look need it again."""
+    locked = _locked(batch, ImportState.LOOK)
+    return ImportRow.objects.filter(batch=locked, status=RowStatus.LOOK).update(open=F("kinds"))
+
+
+@action
+def put_sheet_aside(*, batch: ImportBatch, by: Person) -> ImportBatch:
+    """Nothing of the sheet is brought in; that it was here stays to be seen, its file and rows go."""
+    locked = _locked(batch, ImportState.LOOK, ImportState.READING, ImportState.FAILED)
+    locked.state = ImportState.REFUSED
+    locked.save(update_fields=["state"])
+    forget_file(locked)
+    return locked
+
+
+@action
+def begin_bringing_in(*, batch: ImportBatch, by: Person) -> ImportBatch:
+    """Leave the bringing in to the worker. Errors: NotNow; NothingReady."""
+    locked = _locked(batch, ImportState.LOOK)
+    if not wanted(locked).exists():
+        raise NothingReady(str(locked))
+    locked.state = ImportState.BRINGING
+    locked.save(update_fields=["state"])
+    return locked
+
+
+@action
+def bring_in_sheet(*, batch: ImportBatch, at: dt.datetime, by: Person) -> ImportBatch:
+    """Make the counts of all ready rows and of those that were agreed to: all of them, or none.
+
+    The same rows twice make one count each. Errors: NotNow; NothingReady; ChangedMeanwhile, if the yards and colonies
+    are not as they were when the rows were looked at, or estimates are worked out in another way by now.
+    """
+    locked = _locked(batch, ImportState.LOOK, ImportState.BRINGING)
+    rows = wanted(locked)
+    Yard.objects.hold(rows.values_list("yard_id", flat=True))
+    said = said_in(locked.choices)
+    today = at.date()
+    stale = rows.exclude(Q(basis=None) | Q(basis=basis_for(DEFAULTS))).exists()
+    if stale or Places(locked.by, locked.keeper, said, today).world() != locked.world:
+        raise ChangedMeanwhile(str(locked))
+    mark_now_here(locked)
+    if not rows.exists():
+        raise NothingReady(str(locked))
+    _starts_back(locked)
+    insert_counts(locked, at)
+    locked.state, locked.brought_at = ImportState.IN, at
+    locked.brought = locked.counts.count()
+    locked.save(update_fields=["state", "brought_at", "brought"])
+    _tell(locked)
+    return locked
+
+
+@action
+def look_again(*, batch: ImportBatch, by: Person) -> ImportBatch:
+    """The sheet is read again, as it was said before: something around it changed."""
+    locked = _locked(batch, ImportState.LOOK, ImportState.BRINGING, ImportState.FAILED)
+    locked.state, locked.refusal = ImportState.READING, None
+    locked.save(update_fields=["state", "refusal"])
+    ImportWork.objects.filter(pk=batch.pk).update(held_by=None, seen_at=None, attempts=0, rows_done=0)
+    return locked
+
+
+@action
+def undo_sheet(*, batch: ImportBatch, why: str, at: dt.datetime, by: Person) -> ImportBatch:
+    """Void every count that the sheet brought in, except those that were voided or corrected since: these stay.
+
+    So do those in yards where the person may no longer void. Errors: NotNow; TooLate.
+    """
+    locked = _locked(batch, ImportState.IN)
+    if locked.brought_at is None or at - locked.brought_at > dt.timedelta(days=UNDO_DAYS):
+        raise TooLate(str(locked))
+    mine = MiteSample.objects.editable_by(by).standing().filter(imported__batch=locked)
+    Yard.objects.hold(mine.values_list("yard_id", flat=True))
+    touched = _touched(mine)
+    mine.update(voided_at=at, voided_by=by, voided_why=why.strip())
+    locked.state, locked.undone_at, locked.undone_by = ImportState.UNDONE, at, by
+    locked.undone_why = why.strip()
+    locked.save(update_fields=["state", "undone_at", "undone_by", "undone_why"])
+    if touched:
+        samples_changed.send(MiteSample, touched=touched)
+    return locked
+
+
+@action
+def set_up_missing(*, colonies: Sequence[NewColony], why_gone: str, by: Person) -> list[Colony]:
+    """Set up colonies that a sheet names: all or none. Their beginning is not known, but that they were there.
+
+    Errors: NameTaken of `apiaries.actions`, if somebody else was quicker.
+    """
+    made = []
+    for yard in sorted({one.yard.pk: one.yard for one in colonies}.values(), key=lambda yard: yard.pk):
+        mine = [one for one in colonies if one.yard.pk == yard.pk]
+        for at in range(0, len(mine), MOST_AT_ONCE):
+            some = mine[at : at + MOST_AT_ONCE]
+            first = min(one.started_on for one in some)
+            new = add_colonies(
+                yard=yard, names=[one.name for one in some], started_on=first, started_known=False, by=by
+            )
+            for colony, one in zip(new, some, strict=True):
+                if one.gone_on is not None:
+                    end_colony(colony=colony, ended_on=one.gone_on, why=why_gone, by=by)
+            made += new
+    return made
+
+
+def forget_file(batch: ImportBatch) -> None:
+    """For actions: the file and the rows of a batch are no longer needed."""
+    ImportRow.objects.filter(batch=batch).delete()
+    ImportWork.objects.filter(pk=batch.pk).delete()
+
+
+def wanted(batch: ImportBatch) -> "models.QuerySet[ImportRow]":
+    """Rows that make a count now: the ready ones, and those whose every question was agreed to."""
+    rows = ImportRow.objects.filter(batch=batch, entry_key__isnull=False)
+    return rows.filter(Q(status=RowStatus.READY) | Q(status=RowStatus.LOOK, open=[]))
+
+
+def _starts_back(batch: ImportBatch) -> None:
+    """Colonies were there on their first count's day; who agreed to an early row has said so."""
+    firsts = dict(wanted(batch).values_list("colony").annotate(first=Min("sampled_on")))
+    early = Colony.objects.filter(pk__in=firsts).in_bulk()
+    move_starts_back([(early[key], first, True) for key, first in sorted(firsts.items())])
+
+
+def _tell(batch: ImportBatch) -> None:
+    touched = _touched(MiteSample.objects.filter(imported__batch=batch))
+    if touched:
+        samples_changed.send(MiteSample, touched=touched)
+
+
+def _touched(samples: "models.QuerySet[MiteSample]") -> frozenset[tuple[int, dt.date]]:
+    return frozenset(samples.order_by().values_list("yard_id", TruncMonth("sampled_on")).distinct())
+
+
+def _locked(batch: ImportBatch, *states: ImportState) -> ImportBatch:
+    locked = ImportBatch.objects.select_for_update(of=("self",)).select_related("club", "by", "keeper")
+    found = locked.get(pk=batch.pk)
+    if found.state not in states:
+        raise NotNow(found.state)
+    return found

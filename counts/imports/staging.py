@@ -1,0 +1,100 @@
+"""Rows of a sheet on their way in: into the table where they are looked at, and from there among the counts.
+
+One COPY and one INSERT: 100,000 rows take seconds, and a kill in the middle leaves nothing half-way.
+"""
+
+import datetime as dt
+from collections.abc import Iterable, Mapping
+
+from django.db import connection
+from psycopg.types.json import Jsonb
+
+from apiaries.models import Brood
+from counts.imports.reasons import Kind, Status
+from counts.imports.sorting import SortedRow
+from counts.models import EstimateBasis, ImportBatch
+from counts.samples import Kind as MethodKind
+from counts.samples import kind_of
+
+COLUMNS = (
+    "batch_id", "number", "status", "cells", "reasons", "kinds", "open", "colony_id", "yard_id", "method",
+    "sampled_on", "mites", "bees", "bees_by", "board_days", "cells_counted", "cells_total", "treatment_in_hive",
+    "brood", "note", "rate", "low", "high", "exposure", "squared_cv", "refusal", "basis_id", "entry_key",
+)  # fmt: skip
+
+_FACTS = (
+    "colony_id, yard_id, method, sampled_on, mites, bees, bees_by, board_days, cells_counted, cells_total, "
+    "treatment_in_hive, brood, note, rate, low, high, exposure, squared_cv, refusal, basis_id, entry_key"
+)
+
+WANTED = "r.batch_id = %s AND r.entry_key IS NOT NULL AND (r.status = 'ready' OR r.status = 'look' AND r.open = '{}')"
+"""Rows that make a count: the ready ones, and those whose every question somebody agreed to."""
+
+_NOW_HERE = f"""
+UPDATE counts_importrow r SET status = 'here', reasons = %s, kinds = %s, open = '{{}}'
+ WHERE {WANTED} AND EXISTS (
+   SELECT FROM counts_mitesample s
+    WHERE s.colony_id = r.colony_id AND s.sampled_on = r.sampled_on AND s.method = r.method AND s.mites = r.mites
+      AND s.bees IS NOT DISTINCT FROM r.bees AND s.board_days IS NOT DISTINCT FROM r.board_days
+      AND s.cells_counted IS NOT DISTINCT FROM r.cells_counted AND s.cells_total IS NOT DISTINCT FROM r.cells_total
+      AND NOT EXISTS (
+        SELECT FROM counts_importedcount i JOIN counts_importbatch b ON b.id = i.batch_id
+         WHERE i.sample_id = s.id AND b.undone_at = s.voided_at))
+"""  # noqa: S608  (names of our own)
+
+_INSERT = f"""
+WITH new AS (
+  INSERT INTO counts_mitesample ({_FACTS}, recorded_at, recorded_by_id, voided_why)
+  SELECT {_FACTS}, %s, %s, '' FROM counts_importrow r WHERE {WANTED} ORDER BY r.number
+  ON CONFLICT (entry_key) DO NOTHING
+  RETURNING id
+)
+INSERT INTO counts_importedcount (batch_id, sample_id) SELECT %s, id FROM new
+"""  # noqa: S608
+
+
+def stage(
+    batch: ImportBatch,
+    rows: Iterable[SortedRow],
+    cells: Mapping[int, tuple[str | None, ...]],
+    basis: EstimateBasis,
+) -> None:
+    """Put sorted rows where they are looked at; `cells` as they stand in the file, by the row's number."""
+    with (
+        connection.cursor() as cursor,
+        cursor.copy(f"COPY counts_importrow ({', '.join(COLUMNS)}) FROM STDIN") as copy,
+    ):
+        for row in rows:
+            copy.write_row(_values(batch.pk, row, cells[row.number], basis.pk))
+
+
+def _values(batch: int, row: SortedRow, cells: tuple[str | None, ...], basis: int) -> tuple[object, ...]:
+    said, estimate = row.cells, row.estimate
+    kinds = [str(one.kind) for one in row.reasons]
+    rated = estimate is not None and estimate.rate is not None
+    board = said.method is not None and kind_of(said.method) is MethodKind.BOARD
+    fits = row.entry_key is not None
+    return (
+        batch, row.number, row.status.value, list(cells), Jsonb([one.stored() for one in row.reasons]), kinds,
+        kinds if row.status is Status.LOOK else [], row.colony.pk if row.colony else None,
+        row.yard.pk if row.yard else None, said.method.value if said.method else "", said.day, said.mites, said.bees,
+        said.bees_by.value if said.bees_by else "",
+        said.board_days if fits or said.board_days is not None and 0 < said.board_days < 100 else None,
+        said.cells_counted, said.cells_total, bool(said.treated) and board, said.brood or Brood.UNKNOWN.value,
+        said.note.strip(), estimate.rate if rated else None, estimate.low if rated else None,
+        estimate.high if rated else None, estimate.exposure if rated else None, estimate.c2 if rated else None,
+        (estimate.reason or "") if estimate is not None else "", basis if estimate is not None else None,
+        row.entry_key,
+    )  # fmt: skip
+
+
+def mark_now_here(batch: ImportBatch) -> None:
+    """Rows whose count came in by another way since they were looked at are here already."""
+    with connection.cursor() as cursor:
+        cursor.execute(_NOW_HERE, [Jsonb([["", Kind.HERE.value, {}]]), [Kind.HERE.value], batch.pk])
+
+
+def insert_counts(batch: ImportBatch, at: dt.datetime) -> None:
+    """Make the counts of all wanted rows, each named as brought in by the batch."""
+    with connection.cursor() as cursor:
+        cursor.execute(_INSERT, [at, batch.by_id, batch.pk, batch.pk])
