@@ -36,6 +36,7 @@ PLACES: dict[Role, tuple[tuple[str, str], ...]] = {
         (mark_as("page", "Counts"), "counts:sample-list"),
         (mark_as("page", "Region"), "reports:region-month"),
         (mark_as("page", "Members"), "apiaries:member-list"),
+        (mark_as("page", "Imports"), "counts:import-list"),
     ),
     Role.INSPECTOR: (
         (mark_as("page", "Visits"), "reports:visit-list"),

@@ -208,6 +208,7 @@ ACCOUNT_PREVENT_ENUMERATION = True
 ACCOUNT_RATE_LIMITS = {  # beside allauth's own
     "invite": "60/h/user",
     "add_helper": "30/h/user",
+    "import": "60/h/user",  # each reads a file, which may take some seconds of a core
     # By address, and generous: a calendar service asks for many members from one.
     "calendar": "300/m/ip",
     "count_entries": "240/m/user",  # a phone sends after each count, and each half minute while some wait

@@ -63,6 +63,19 @@ apiaries:who-sees-what       |                     | GET  | in  200 200 200 200 
 apiaries:cautions            |                     | GET  | in  200 200 200 200 200 200 200 200
 apiaries:help                |                     | GET  | in  200 200 200 200 200 200 200 200
 
+counts:import-list           |                     | GET  | in  200 200 200 200 200 200 200 200
+counts:import-add            |                     | GET  | in  200 200 200 200 200 200 200 200
+counts:import-detail         | sheet               | GET  | in  404 404 200 404 404 404 404 404
+counts:import-file           | sheet               | GET  | in  404 404 200 404 404 404 404 404
+counts:import-headings       | sheet               | GET  | in  404 404 200 404 404 404 404 404
+counts:import-answers        | sheet               | GET  | in  404 404 200 404 404 404 404 404
+counts:import-colonies       | sheet               | GET  | in  404 404 200 404 404 404 404 404
+counts:import-rows           | sheet               | GET  | in  404 404 200 404 404 404 404 404
+counts:import-problems-csv   | sheet               | GET  | in  404 404 200 404 404 404 404 404
+counts:import-undo           | sheet               | GET  | in  404 404 302 404 404 404 404 404
+counts:import-agree          | sheet               | POST | in  404 404 302 404 404 404 404 404
+counts:import-bring-in       | sheet               | POST | in  404 404 302 404 404 404 404 404
+counts:import-put-aside      | sheet               | POST | in  404 404 302 404 404 404 404 404
 counts:sample-list           |                     | GET  | in  200 200 200 200 200 200 200 200
 counts:sample-add            | colony              | GET  | in  404 200 200 404 403 404 404 404
 counts:yard-count            | yard                | GET  | in  404 200 200 404 403 404 404 404

@@ -11,7 +11,7 @@ from apiaries.actions.visits import plan_visits
 from apiaries.models import AccessToken, ColonyChange, Invitation, Visit, YardHelper
 from apiaries.permissions import Role
 from counts.actions import NewCount, record_sample
-from counts.models import CountWeek, MiteSample
+from counts.models import CountWeek, ImportBatch, MiteSample
 from counts.samples import BeesBy, Method
 from counts.visit_actions import keep_visit
 from counts.week_actions import set_count_week
@@ -20,6 +20,7 @@ from reports.bulletin_actions import issue_bulletin, make_bulletin, mark_of
 from reports.models import Bulletin, CalendarFeed, Digest, DigestState, Publication, PublicPage
 from reports.planner import plan_notices
 from tests.cast import Cast
+from tests.counts.importing import MIXED, sheet_of
 from tests.visiting import a_count, a_visit
 from treatments.actions import NewDose, NewRound, NewTreatment, record_treatment
 from treatments.day_actions import NewHive, NewSheet, plan_day
@@ -50,6 +51,7 @@ class World:
     disposal: MedicineDisposal
     mail: Digest
     week: CountWeek
+    sheet: ImportBatch
     public: PublicPage
     draft: Bulletin
     issued: Bulletin
@@ -106,6 +108,7 @@ class World:
             "no such page": {"word": "nonsense"},
             "recount": {"pk": self.treatment.recount.pk},
             "count week": {"pk": self.week.pk},
+            "sheet": {"pk": self.sheet.pk},
             "draft": {"pk": self.draft.pk},
             "issued bulletin": {"pk": self.issued.pk},
             "visit": {"pk": self.visit.pk},
@@ -222,6 +225,7 @@ def make_world(cast: Cast) -> World:
             at=AT,
             by=cast.alice,
         ),
+        sheet=sheet_of(cast.alice, MIXED),
         public=open_public_page(club=cast.club, at=AT, by=cast.adam),
         week=set_count_week(
             club=cast.club,
