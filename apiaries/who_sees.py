@@ -107,6 +107,24 @@ def who_sees_yard(yard: Yard, *, viewer: Person, named: bool = True) -> str:
 
     `named=False` leaves out the keeper's name, for pages that a helper's phone keeps.
     """
+    seen_by = _seen_by(yard, viewer, named=named)
+    shares = yard.club.memberships.current().filter(person=yard.keeper_id, shares_counts=True).exists()
+    if shares:
+        seen_by.append(say("the club's coordinators, but not the exact place"))
+        return say("Seen by {people}. Nobody else.", people=listed(seen_by))
+    return say(
+        "Seen by {people}. Nobody else. Coordinators see only figures of the whole region.",
+        people=listed(seen_by),
+    )
+
+
+def who_sees_visit(yard: Yard, *, viewer: Person) -> str:
+    """Who can read the reports of visits to this yard now: no coordinator is among them."""
+    return say("Seen by {people}. Nobody else.", people=listed(_seen_by(yard, viewer, named=True)))
+
+
+def _seen_by(yard: Yard, viewer: Person, *, named: bool) -> list[str]:
+    """Keeper, helpers and the region's inspectors."""
     other = yard.keeper.name if named else say_as("who sees a yard", "its keeper")
     seen_by = [say_as("who sees a yard", "you") if viewer.pk == yard.keeper_id else other]
     if helpers := _helpers(yard):
@@ -120,14 +138,7 @@ def who_sees_yard(yard: Yard, *, viewer: Person, named: bool = True) -> str:
                 region=yard.region.name,
             )
         )
-    shares = yard.club.memberships.current().filter(person=yard.keeper_id, shares_counts=True).exists()
-    if shares:
-        seen_by.append(say("the club's coordinators, but not the exact place"))
-        return say("Seen by {people}. Nobody else.", people=listed(seen_by))
-    return say(
-        "Seen by {people}. Nobody else. Coordinators see only figures of the whole region.",
-        people=listed(seen_by),
-    )
+    return seen_by
 
 
 def _helpers(yard: Yard) -> int:

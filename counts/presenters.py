@@ -9,7 +9,7 @@ from django.db.models import QuerySet
 
 from apiaries.language import figure, mark, say, say_many
 from apiaries.lineage import Ancestor, ancestors_of
-from apiaries.models import Colony, Person, Yard
+from apiaries.models import Colony, Person, Visit, Yard
 from apiaries.panels import Panel
 from apiaries.templatetags.recount_words import day_and_time, plain
 from apiaries.zones import zone_of
@@ -187,6 +187,10 @@ def context_of(sample: MiteSample, person: Person) -> dict[str, Any]:
             for one in sample.restorations.select_related("voided_by", "restored_by")
         ],
         "may_restore": sample.voided_at is not None and in_its_place(sample) is None,
+        "at_visit": sample.visit_id is not None,
+        "visit": Visit.objects.visible_to(person).filter(pk=sample.visit_id).first()
+        if sample.visit_id
+        else None,
     }
 
 

@@ -10,7 +10,7 @@ from dataclasses import dataclass
 from django.db.models import Count, Q
 
 from apiaries.language import say
-from apiaries.models import Club, Invitation, Membership, Person, Region
+from apiaries.models import Club, Invitation, Membership, Person, Region, Visit
 from apiaries.permissions import Permission, Role
 from counts.models import CountWeek
 from counts.samples import Kind
@@ -23,6 +23,8 @@ from reports.parts import Part
 from reports.publishing import published_on
 from reports.region_cells import Cell
 from reports.seen_yards import ABOVE, LATE, STALE, seen_rows
+from reports.visit_due import DUE, due_of
+from reports.visit_due import LATE as OVERDUE
 
 MOST_TOLD = 5
 """So many of a list stand on the page; the rest are one tap away (our choice)."""
@@ -84,6 +86,10 @@ class ClubToday:
     edits_club: bool
     inspectors_without: int
     lacks_regions: bool
+    visits: Sequence[Visit]
+    """An inspector's next planned ones."""
+    follow_ups: int
+    """What of earlier visits is due or late."""
 
 
 def club_today(person: Person, on: dt.date, *, at: dt.datetime) -> ClubToday | None:
@@ -124,7 +130,14 @@ def club_today(person: Person, on: dt.date, *, at: dt.datetime) -> ClubToday | N
         edits_club=edits,
         inspectors_without=_without_region(club) if edits else 0,
         lacks_regions=edits and not club.regions.exists(),
+        visits=_visits(person) if inspects else [],
+        follow_ups=sum(1 for one in due_of(person, on) if one.state in (DUE, OVERDUE)) if inspects else 0,
     )
+
+
+def _visits(person: Person) -> list[Visit]:
+    planned = Visit.objects.planned().inspected_by(person).filter(inspector=person)
+    return list(planned.select_related("yard__keeper").order_by("planned_on", "yard__name")[:MOST_TOLD])
 
 
 def _short(rows: Sequence[KnownYard], fits: Callable[[KnownYard], bool], show: str) -> ShortList:

@@ -16,8 +16,9 @@ from apiaries.language import say
 from apiaries.models import Visit, VisitState, Yard
 from apiaries.views.asking import person_of, today_in
 from apiaries.visit_facts import as_new
-from apiaries.who_sees import who_sees_yard
+from apiaries.who_sees import who_sees_visit
 from counts.measuring import half_cup_figures
+from counts.presenters import moment
 from counts.visit_actions import correct_visit_and_counts, keep_visit, void_visit_and_counts
 from reports.visit_form import VisitForm
 from reports.visit_gate import (
@@ -102,7 +103,7 @@ def _check_page(
         "why": why,
         "typed": [(name, text) for name, text in typed.items() if name not in asked],
         "asked_again": form.asks and request.POST.get("step") == KEEP,
-        "who_sees": who_sees_yard(form.yard, viewer=person_of(request)),
+        "who_sees": who_sees_visit(form.yard, viewer=person_of(request)),
     }
     return render(request, "reports/visit_check.html", context)
 
@@ -117,7 +118,12 @@ def visit_detail(request: HttpRequest, pk: int) -> HttpResponse:
         "yard": visit.yard,
         "may_make": Visit.objects.plannable_by(person).filter(pk=pk).exists(),
         "inspects": Visit.objects.inspected_by(person).filter(pk=pk).exists(),
-        "who_sees": who_sees_yard(visit.yard, viewer=person),
+        "who_sees": who_sees_visit(visit.yard, viewer=person),
+        "when": {
+            name: moment(found, person)
+            for name in ("recorded_at", "voided_at", "cancelled_at")
+            if (found := getattr(visit, name)) is not None
+        },
     }
     if visit.state in (VisitState.MADE, VisitState.VOIDED):
         shown = visit_page(visit, person)

@@ -13,7 +13,7 @@ from django.urls import reverse
 from django.utils import timezone
 
 from apiaries.actions import add_yard, invite
-from apiaries.models import ChangeKind, ColonyChange, ColonyMove, Membership, Person
+from apiaries.models import ChangeKind, ColonyChange, ColonyMove, Membership, Person, Visit
 from apiaries.permissions import Role
 from counts.models import MiteSample
 from tests.access.world import World, make_world
@@ -164,3 +164,30 @@ def test_backlog_of_two_tabs_in_two_orders_at_once(world: World, client_for: Ope
 
     assert states == ["here"] * 4 + ["saved"] * 4
     assert MiteSample.objects.count() == before + 4
+
+
+def test_one_visit_sent_twice_and_two_at_once(world: World, client_for: Opens) -> None:
+    yard, one, before = world.cast.alice_yard, world.cast.colonies[4], Visit.objects.count()
+    url = reverse("reports:visit-add", kwargs={"pk": yard.pk})
+    typed = {
+        "present": "nobody",
+        "told": "not",
+        "colonies_present": "6",
+        f"f{one.pk}-opened": "on",
+        "step": "keep",
+    }
+    typed |= {"count-method": "alcohol_wash", f"c{one.pk}-mites": "3"}
+
+    assert _twice(client_for, world.cast.ines, url, typed) == [302, 302]
+    assert Visit.objects.count() == before + 1 and MiteSample.objects.filter(colony=one).count() == 1
+
+    forms = [fields_of(client_for(world.cast.ines).get(url).content.decode())[1] for _ in range(2)]
+    clients = [client_for(world.cast.ines) for _ in forms]
+    quiet = {name: text for name, text in typed.items() if not name.startswith("c")} | {
+        "colonies_present": "6"
+    }
+    sends = zip(clients, forms, strict=True)
+    posts = [lambda at=at, form=form: at.post(url, form | quiet).status_code for at, form in sends]
+    assert _both(posts) == [302, 302]
+    numbers = list(Visit.objects.filter(year=timezone.now().year).values_list("number", flat=True))
+    assert len(set(numbers)) == len(numbers) == before + 1, "each report has a number of its own"

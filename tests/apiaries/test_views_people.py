@@ -180,7 +180,7 @@ def test_pages_to_read(cast: Any, client_for: Opens, name: str, words: str) -> N
 def test_cautions_say_in_the_box_what_has_no_source(cast: Any, client_for: Opens) -> None:
     page = client_for(cast.alice).get(url("cautions")).content.decode()
 
-    assert page.count('<p class="muted small">Common practice, no source</p>') == 6
+    assert page.count('<p class="muted small">Common practice, no source</p>') == 9
     assert 'href="https://inchem.org/documents/icsc/icsc/eics0707.htm"' in page
     assert "rated charge" not in page
 

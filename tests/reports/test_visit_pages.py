@@ -303,6 +303,40 @@ def test_notifiable_disease_names_authority_and_list(cast, ines):
     assert Visit.objects.get().suspicions.get().duty == "notifiable"
 
 
+def test_times_are_told_on_the_readers_clock_and_who_reads_it(cast, client_for):
+    visit = keep_visit(new=a_visit(cast), counts=[a_count(cast.colony)], planned=None, at=AT, by=cast.ines)
+    cast.alice.memberships.update(shares_counts=True)
+
+    page = client_for(cast.alice).get(reverse("reports:visit-detail", args=[visit.pk])).content.decode()
+
+    assert "12 Aug 2026, 18:00" in page, "16:00 UTC in Berlin"
+    assert "Seen by you, 1 helper and 1 inspector of North. Nobody else." in page, "no coordinator"
+
+
+def test_count_of_a_visit_says_so_and_its_inspector_corrects_it(cast, ines, client_for):
+    visit = keep_visit(new=a_visit(cast), counts=[a_count(cast.colony)], planned=None, at=AT, by=cast.ines)
+    (sample,) = visit.samples.all()
+    page = client_for(cast.alice).get(reverse("counts:sample-detail", args=[sample.pk])).content.decode()
+    assert f"/visits/{visit.pk}/" in page and f"/counts/{sample.pk}/correct/" not in page
+
+    url = reverse("counts:sample-correct", args=[sample.pk])
+    typed = boxes(ines.get(url).content.decode()) | {"mites": "4", "why": "misread"}
+    assert ines.post(url, typed).status_code == 302
+    assert visit.samples.standing().get().mites == 4
+
+
+def test_first_page_of_an_inspector_tells_what_is_planned_and_due(cast, ines):
+    keep_visit(new=a_visit(cast), counts=[], planned=None, at=AT, by=cast.ines)
+    ines.post(
+        reverse("reports:visit-list"), {"yards": [cast.alice_yard.pk], "on": "14 Aug 2026", "announced": "on"}
+    )
+
+    page = ines.get(reverse("reports:today")).content.decode()
+
+    assert "Fri 14 Aug 2026: Home yard" in page
+    assert "1 follow-up is due or late" in page, "the answer of the laboratory; the rest is further off"
+
+
 def test_corrected_with_a_reason_after_a_check(cast, ines):
     visit = keep_visit(new=a_visit(cast), counts=[a_count(cast.colony)], planned=None, at=AT, by=cast.ines)
     url = reverse("reports:visit-correct", args=[visit.pk])
