@@ -118,7 +118,7 @@ def test_page_of_a_keeper(world: World, client_for: Opens) -> None:
 
     assert "You did not say that coordinators may see your yards and counts, so they do not ." in text
     bob = text.split("Bob Helps in Home yard.")[1].split("Ines Inspector of North.")[0]
-    assert "Home yard North 52.51234, 13.45678 6 2, newest 12 Aug 2026 2" in bob
+    assert "Home yard North 52.51234, 13.45678 6 3, newest 12 Aug 2026 2" in bob
     assert "Medicines you bought 1 entry" in bob and "Medicines you disposed of 1 entry" in bob
     everybody = text.split("Every other member")[1].split("Coordinators")[0]
     assert "Nothing of you." in everybody
@@ -136,7 +136,7 @@ def test_sharing_shows_the_yard_but_not_its_place(world: World, client_for: Open
     text = _text(client_for(Person.objects.get(pk=cast.alice.pk)), URL)
 
     coordinators = text.split("Coordinators At present Dana.")[1].split("Inspectors of other regions")[0]
-    assert "Home yard North not shown 6 2, newest 12 Aug 2026 2" in coordinators
+    assert "Home yard North not shown 6 3, newest 12 Aug 2026 2" in coordinators
     assert "You said that coordinators may see your yards and counts ." in text
 
 
