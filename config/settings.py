@@ -213,6 +213,7 @@ ACCOUNT_RATE_LIMITS = {  # beside allauth's own
     "calendar": "300/m/ip",
     "count_entries": "240/m/user",  # a phone sends after each count, and each half minute while some wait
     "entry_link": "120/h/ip",  # a club house has one address
+    "export": "60/h/user",  # each reads everything that the person may see, or brings it back
 }
 MFA_SUPPORTED_TYPES = ["totp", "recovery_codes"]
 MFA_TOTP_ISSUER = "Recount"

@@ -204,14 +204,15 @@ def _unsaved(
         recorded_at=at,
         recorded_by=by,
     )
-    problems = _problems(sample, at)
+    problems = sample_problems(sample, at)
     if problems:
         raise NotPossible(problems, row)
-    _estimate(sample, basis)
+    estimate_sample(sample, basis)
     return sample
 
 
-def _problems(sample: MiteSample, at: dt.datetime) -> list[Problem]:
+def sample_problems(sample: MiteSample, at: dt.datetime) -> list[Problem]:
+    """Why a count that was noted then cannot have been made; empty if it can. ValueError for an unknown method."""
     value = sample.as_value()
     problems = list(problems_of(value)) if value is not None else []
     if value is None and not 0 <= sample.mites <= (sample.cells_counted or 0):
@@ -221,7 +222,8 @@ def _problems(sample: MiteSample, at: dt.datetime) -> list[Problem]:
     return problems
 
 
-def _estimate(sample: MiteSample, basis: EstimateBasis) -> None:
+def estimate_sample(sample: MiteSample, basis: EstimateBasis) -> None:
+    """Work out what the count says, by today's method, and set it beside the facts."""
     estimate = estimate_of(sample.as_value(), treatment_in_hive=sample.treatment_in_hive, constants=DEFAULTS)
     if estimate is None:
         return

@@ -10,6 +10,7 @@ class Reports(AppConfig):
         from apiaries.panels import colony_panels, member_panels, seen_panels, yard_panels
         from reports import listeners  # noqa: F401  (connects them)
         from reports.around_panel import yards_around_this
+        from reports.export.panel import yard_came_back
         from reports.season_panels import colony_season, yard_season
         from reports.seen_yards import seen_yards
         from reports.today_panels import yard_today
@@ -22,4 +23,5 @@ class Reports(AppConfig):
         colony_panels.register(colony_season)
         yard_panels.register(yard_visits)
         yard_panels.register(yards_around_this)
+        yard_panels.register(yard_came_back)
         seen_panels.register(seen_yards)

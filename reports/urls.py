@@ -18,6 +18,8 @@ from reports import (
     visit_plan_views,
     visit_views,
 )
+from reports.export import list_views
+from reports.export import views as export_views
 
 app_name = "reports"
 urlpatterns = [
@@ -61,6 +63,13 @@ urlpatterns = [
     path("operator/mails/", operator_views.mails, name="operator-mails"),
     path("operator/mails/<int:pk>/again/", operator_views.mail_again, name="operator-mail-again"),
     path("me/seen/", seen_views.seen_of_me, name="seen-of-me"),
+    path("me/take/", export_views.take_everything, name="take-everything"),
+    path("me/take/file/", export_views.take_file, name="take-file"),
+    path("counts/list.csv", list_views.counts_csv, name="counts-csv"),
+    path("treatments/list.csv", list_views.treatments_csv, name="treatments-csv"),
+    path("me/bring-back/", export_views.bring_back, name="bring-back"),
+    path("me/bring-back/look/", export_views.bring_back_look, name="bring-back-look"),
+    path("me/bring-back/give-up/", export_views.bring_back_give_up, name="bring-back-give-up"),
     path("me/calendar/", calendar_views.calendar, name="calendar"),
     path("me/calendar/make/", calendar_views.calendar_make, name="calendar-make"),
     path("me/calendar/make/<int:pk>/", calendar_views.calendar_make, name="calendar-make-yard"),

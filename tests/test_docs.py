@@ -25,7 +25,14 @@ READ = re.compile(
 )
 FENCED = re.compile(r"^```.*?^```", re.MULTILINE | re.DOTALL)
 LINK = re.compile(r"\[[^\]]*\]\(([^)\s]+)\)")
-GENERATORS = ("make_tables", "make_constants", "make_permissions", "make_mails", "make_api")
+GENERATORS = (
+    "make_tables",
+    "make_constants",
+    "make_permissions",
+    "make_mails",
+    "make_api",
+    "make_exports",
+)
 
 
 def ids(path: Path) -> str:

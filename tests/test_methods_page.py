@@ -69,6 +69,8 @@ OTHERS = {
         "apiaries.sheet_out",
         "apiaries.typed",
         "reports.due_days",
+        "reports.export.cells",
+        "reports.export.sheet_text",
         "reports.map_shapes",
         "reports.quiet",
         "treatments.dose",

@@ -166,7 +166,7 @@ def take_out(*, round_: Round, out_on: dt.date, at: dt.datetime, by: Person) -> 
     locked.out_on = out_on
     locked.save(update_fields=["out_on"])
     with _twice_at_once_told():
-        locked.doses.filter(voided_at=None).update(in_hive=_days_in_hive(locked))
+        locked.doses.filter(voided_at=None).update(in_hive=days_in_hive(locked))
     _set_recount(locked.treatment)
     treatment_changed.send(Treatment, treatment=locked.treatment)
     return locked
@@ -183,7 +183,7 @@ def set_out_by(*, round_: Round, out_by: dt.date, at: dt.datetime, by: Person) -
     locked.out_by = out_by
     locked.save(update_fields=["out_by"])
     with _twice_at_once_told():
-        locked.doses.filter(voided_at=None).update(in_hive=_days_in_hive(locked))
+        locked.doses.filter(voided_at=None).update(in_hive=days_in_hive(locked))
     _set_recount(locked.treatment)
     treatment_changed.send(Treatment, treatment=locked.treatment)
     return locked
@@ -251,7 +251,7 @@ def _give(round_: Round, doses: Sequence[NewDose]) -> None:
             why_above=dose.why_above.strip(),
             unit=unit_of(application.dose_unit, application.way),
             ingredient=application.ingredient,
-            in_hive=_days_in_hive(round_),
+            in_hive=days_in_hive(round_),
         )
         for dose in doses
     ]
@@ -271,7 +271,8 @@ def _twice_at_once_told() -> Iterator[None]:
         raise
 
 
-def _days_in_hive(round_: Round) -> DateRange | None:
+def days_in_hive(round_: Round) -> DateRange | None:
+    """From the day a round was given to the day after it was, or is to be, taken out; None while it is planned."""
     if round_.given_on is None:
         return None
     stays = dt.timedelta(days=round_.treatment.application.stays_in_days)
@@ -279,14 +280,14 @@ def _days_in_hive(round_: Round) -> DateRange | None:
     return DateRange(round_.given_on, last + dt.timedelta(days=1))
 
 
-def _set_recount(treatment: Treatment) -> Recount:
+def _set_recount(treatment: Treatment) -> None:
     fresh = Treatment.objects.prefetch_related("rounds").select_related("application").get(pk=treatment.pk)
     last = fresh.finished_on()
     if last is None:
         raise NotPossible(say("A treatment has at least one round."))
     rule = fresh.application.recount_rule
     window = recount_window(rule, last)
-    recount, _ = Recount.objects.update_or_create(
+    Recount.objects.update_or_create(
         treatment=fresh,
         defaults={
             "earliest_on": window.earliest_on,
@@ -297,4 +298,3 @@ def _set_recount(treatment: Treatment) -> Recount:
             "source": rule.source,
         },
     )
-    return recount

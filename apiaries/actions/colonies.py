@@ -77,7 +77,7 @@ def describe_colony(
     by: Person,
 ) -> Colony:
     """What the keeper saw last. Brood needs the date it was seen, unless nobody looked."""
-    colony.name, colony.number = name.strip(), _number_of(name)
+    colony.name, colony.number = name.strip(), number_of(name)
     colony.brood_boxes, colony.supers_on = brood_boxes, supers_on
     colony.brood, colony.brood_seen_on = brood, None if brood == Brood.UNKNOWN else brood_seen_on
     colony.full_clean()
@@ -162,7 +162,7 @@ def add_named(
         Colony(
             yard=yard,
             name=name,
-            number=_number_of(name),
+            number=number_of(name),
             started_on=started_on,
             started_known=started_known,
             brood_boxes=brood_boxes,
@@ -181,6 +181,7 @@ def tell_yards(*yards: int) -> None:
     colonies_changed.send(Colony, yards=frozenset(yards))
 
 
-def _number_of(name: str) -> int | None:
+def number_of(name: str) -> int | None:
+    """The number that a name is, for sorting; None where it is a word."""
     bare = name.strip()
     return int(bare) if bare.isascii() and bare.isdigit() and len(bare) <= 6 else None

@@ -2,6 +2,7 @@
 
 from django.db import models
 from django.db.models import F, Q
+from django.utils import timezone
 
 from apiaries.history import keeps_history
 from apiaries.models.people import Person
@@ -50,7 +51,7 @@ class ColonyChange(models.Model):
     )
     happened_on = models.DateField(help_text="The calendar date in the yard.")
     note = models.CharField(max_length=200, blank=True)
-    recorded_at = models.DateTimeField(auto_now_add=True)
+    recorded_at = models.DateTimeField(default=timezone.now)
     recorded_by = models.ForeignKey(Person, on_delete=models.PROTECT, related_name="colony_changes_recorded")
     voided_at = models.DateTimeField(null=True, blank=True)
     voided_by = models.ForeignKey(

@@ -43,7 +43,7 @@ class PersonManager(BaseUserManager["Person"]):
 
 @keeps_history_without("password", "last_login")
 class Person(AbstractBaseUser):
-    """Somebody who signs in, by e-mail."""
+    """Somebody who signs in, by e-mail; `known_to` somebody, no account but a name in a file that those brought in."""
 
     email = models.EmailField(max_length=254, unique=True)
     name = models.CharField(max_length=100)
@@ -75,6 +75,9 @@ class Person(AbstractBaseUser):
         help_text="Runs this server: sees which mails wait or failed, in all clubs, and no counts.",
     )
     is_active = models.BooleanField(default=True)
+    known_to = models.ForeignKey(
+        "self", null=True, blank=True, on_delete=models.PROTECT, related_name="named"
+    )
     joined_at = models.DateTimeField(auto_now_add=True)
 
     objects = PersonManager()
@@ -92,6 +95,9 @@ class Person(AbstractBaseUser):
                 condition=models.Q(quiet_days__contained_by=list(range(7)))
                 & ~models.Q(quiet_days__contains=list(range(7))),
                 name="apiaries_person_quiet_days_of_a_week",
+            ),
+            models.CheckConstraint(
+                condition=models.Q(known_to=None) | models.Q(is_active=False), name="apiaries_person_named"
             ),
         ]
 

@@ -8,6 +8,7 @@ import h3
 from django.db import models
 from django.db.models import F, Q
 from django.db.models.functions import Lower
+from django.utils import timezone
 from django.utils.translation import pgettext_lazy
 
 from apiaries.history import keeps_history
@@ -103,7 +104,7 @@ class Yard(models.Model):
     cell = models.CharField(
         max_length=16, blank=True, help_text="Coarse H3 cell, from the exact place if given."
     )
-    made_at = models.DateTimeField(auto_now_add=True)
+    made_at = models.DateTimeField(default=timezone.now)
     closed_on = models.DateField(null=True, blank=True)
 
     objects = YardQuerySet.as_manager()
@@ -280,7 +281,7 @@ class ColonyMove(models.Model):
     from_yard = models.ForeignKey(Yard, on_delete=models.PROTECT, related_name="moves_out")
     to_yard = models.ForeignKey(Yard, on_delete=models.PROTECT, related_name="moves_in")
     moved_on = models.DateField()
-    recorded_at = models.DateTimeField(auto_now_add=True)
+    recorded_at = models.DateTimeField(default=timezone.now)
     recorded_by = models.ForeignKey(Person, on_delete=models.PROTECT, related_name="moves_recorded")
 
     class Meta:

@@ -25,9 +25,9 @@ def clean(text: str) -> Cell:
     return text.strip() or None
 
 
-def row_of(n: int, texts: Iterable[Cell]) -> list[Cell]:
-    """The cells of row `n` without empty ones at the end. Errors: Refused COLUMNS or CELL."""
-    cells = [clean(text) if text else None for text in texts]
+def row_of(n: int, texts: Iterable[Cell], *, exact: bool = False) -> list[Cell]:
+    """The cells of row `n` without empty ones at the end; `exact` ones as they are. Errors: Refused COLUMNS or CELL."""
+    cells = [(text if exact else clean(text)) if text else None for text in texts]
     while cells and cells[-1] is None:
         cells.pop()
     if len(cells) > MOST_COLUMNS:

@@ -16,12 +16,17 @@ ENCODINGS = ("utf-8", "utf-16", "utf-16-le", "utf-16-be", "cp1252", "latin-1", "
 
 @dataclass(frozen=True, slots=True)
 class Choices:
-    """What somebody decided for a file; None is guessed. `header_row` counts from 1, as `Row.n` does."""
+    """What somebody decided for a file; None is guessed. `header_row` counts from 1, as `Row.n` does.
+
+    `exact`: texts of a workbook come letter by letter as they stand in it, with blanks, line ends and odd signs: for
+    workbooks that this service wrote itself.
+    """
 
     sheet: str | None = None
     encoding: str | None = None
     delimiter: str | None = None
     header_row: int | None = None
+    exact: bool = False
 
 
 GUESSED = Choices()

@@ -88,7 +88,7 @@ def _text(element: Any) -> str:
 class _Rows(parsing.WorkSheetParser):
     """The rows of a sheet, and what was met on the way."""
 
-    def __init__(self, source: IO[bytes], book: _Book) -> None:
+    def __init__(self, source: IO[bytes], book: _Book, *, exact: bool = False) -> None:
         super().__init__(
             source,
             book.shared_strings,
@@ -98,6 +98,7 @@ class _Rows(parsing.WorkSheetParser):
             timedelta_formats=book.formats._timedelta_formats,
         )
         self._percents = book.percents
+        self._exact = exact
         self.formulas = 0
         self.ranges: list[str] = []
 
@@ -110,7 +111,7 @@ class _Rows(parsing.WorkSheetParser):
                 self.row_dimensions.clear()
                 if not 1 <= n <= _LAST_ROW:
                     raise Refused(Why.DAMAGED)
-                if cells := row_of(n, self._texts(n, found)):
+                if cells := row_of(n, self._texts(n, found), exact=self._exact):
                     yield n, cells
             elif element.tag == _RANGE:
                 self.ranges.append(element.get("ref", ""))
@@ -138,7 +139,7 @@ class _Rows(parsing.WorkSheetParser):
         texts: list[Cell] = []
         for cell in found:
             text = text_of(cell["value"], percent=self._percents.get(cell["style_id"], ""))
-            if text is None or not text.strip():
+            if text is None or not (text if self._exact else text.strip()):
                 continue
             place = cell["column"]
             if place > MOST_COLUMNS:
@@ -163,7 +164,7 @@ def read_workbook(file: BinaryIO, choices: Choices, known: Collection[str], keep
 def _read(book: _Book, choices: Choices, known: Collection[str], keeper: Keeper) -> Found:
     chosen = _place(book, choices, known)
     with book.archive.open(chosen.part) as source:
-        rows = _Rows(source, book)
+        rows = _Rows(source, book, exact=choices.exact)
         n, headings = Sheet(rows.rows(), choices.header_row, known).keep(keeper)
     return Found(
         kind="xlsx",

@@ -24,6 +24,7 @@ from reports.models.mails import (
     Suspension,
 )
 from reports.models.outside import PublicPage
+from reports.models.returned import ReturnedFile
 
 __all__ = [
     "NEWS",
@@ -47,6 +48,7 @@ __all__ = [
     "RegionEdition",
     "RegionMonth",
     "RegionMonthMark",
+    "ReturnedFile",
     "Suspension",
     "YardMonth",
 ]

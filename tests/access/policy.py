@@ -177,6 +177,13 @@ reports:treatment-results    |                     | GET  | in  403 403 403 200 
 reports:colony-chart         | colony              | GET  | in  404 200 200 404 200 404 404 404
 reports:yard-chart           | yard                | GET  | in  404 200 200 404 200 404 404 404
 reports:seen-of-me           |                     | GET  | in  200 200 200 200 200 200 200 200
+reports:take-everything      |                     | GET  | in  200 200 200 200 200 200 200 200
+reports:take-file            |                     | GET  | in  200 200 200 200 200 200 200 200
+reports:counts-csv           |                     | GET  | in  200 200 200 200 200 200 200 200
+reports:treatments-csv       |                     | GET  | in  200 200 200 200 200 200 200 200
+reports:bring-back           |                     | GET  | in  200 200 200 200 403 403 200 200
+reports:bring-back-look      |                     | GET  | in  404 404 404 404 403 403 404 404
+reports:bring-back-give-up   |                     | POST | in  302 302 302 302 403 403 302 302
 reports:calendar             |                     | GET  | in  200 200 200 200 200 200 200 200
 reports:calendar-make        |                     | POST | in  302 302 302 302 302 302 302 302
 reports:calendar-make-yard   | yard                | POST | in  404 302 302 404 403 404 404 404

@@ -26,6 +26,7 @@ NO_PAGES = (
     "api:schema",
     "api:elsewhere",
     "api:docs-try",
+    "take-file",
 )  # pictures, answers to machines, files to keep
 # What a page is made of, without its words: pages of one make are looked at once.
 MAKE = """() => [...document.querySelectorAll("body *")].map((part) =>

@@ -1,0 +1,222 @@
+"""An export that comes back: recognised, and its cells read. Nothing is looked up or written here."""
+
+from __future__ import annotations
+
+import csv
+import io
+import json
+import zipfile
+import zlib
+from collections.abc import Iterator, Mapping
+from dataclasses import dataclass, field
+from decimal import Decimal
+from pathlib import PurePosixPath
+from typing import Any
+
+from apiaries.bringing_back import FileRow
+from apiaries.language import say
+from apiaries.sheet_out import unguarded
+from counts.tables import CannotRead
+from reports.export.catalogue import ABOUT, BACK, FILE, VERSION
+from reports.export.cells import NO, YES, CellKind, NotACell, Value, read_cell
+from reports.export.tables import Column, Table
+from reports.export.workbook import workbook_tables
+from reports.export.writing import Form
+
+MB = 1024 * 1024
+MOST_BYTES = 20 * MB
+"""Of the file as it is sent; our choice. How large ten years of a keeper are: docs/reference/figures.md."""
+MOST_ENTRIES = 100
+MOST_UNPACKED = 120 * MB
+MOST_RATIO = 200
+"""Text packs 5 to 20 times; deflate can do 1,000 times."""
+MOST_ROWS = 200_000
+MOST_TROUBLES = 50
+"""So many are listed; whoever has more mends these first."""
+LONGEST_CELL = 5_000
+
+Lines = Iterator[tuple[int, Mapping[str, str]]]
+
+
+class NotAnExport(ValueError):
+    """The file is none, or cannot be read; the message says what to do."""
+
+
+@dataclass(frozen=True)
+class Trouble:
+    """What is wrong, and where."""
+
+    table: str
+    row: int
+    column: str
+    words: str
+
+
+@dataclass
+class Package:
+    """What came back: the rows of the tables that can be brought in, and what could not be read of them."""
+
+    form: Form
+    made_for: str = ""
+    made_at: str = ""
+    club: str = ""
+    method_version: str = ""
+    rows: dict[str, list[FileRow]] = field(default_factory=dict)
+    troubles: list[Trouble] = field(default_factory=list)
+
+    def __getitem__(self, table: str) -> list[FileRow]:
+        return self.rows[table]
+
+
+def read_export(data: bytes) -> Package:
+    """Recognise an export in any of its three forms and read it. Errors: NotAnExport."""
+    if len(data) > MOST_BYTES:
+        raise NotAnExport(say("The file is larger than {most} MB.", most=MOST_BYTES // MB))
+    form = form_of(data)
+    try:
+        told, tables = _opened(data, form)
+        package = _stamped(told, form)
+        for table in BACK.values():
+            if table.name not in tables:
+                raise NotAnExport(say("The table “{table}” is missing in this file.", table=table.name))
+            package.rows[table.name] = list(_rows(table, tables[table.name], package))
+            if sum(map(len, package.rows.values())) > MOST_ROWS:
+                raise NotAnExport(say("The file has more than {most} rows.", most=MOST_ROWS))
+    except CannotRead as error:
+        raise NotAnExport(error.sentence) from error
+    except (csv.Error, UnicodeDecodeError, zipfile.BadZipFile, zlib.error) as error:
+        raise NotAnExport(_damaged()) from error
+    except (EOFError, NotImplementedError, RuntimeError) as error:  # cut off, packed in another way, locked
+        raise NotAnExport(_damaged()) from error
+    return package
+
+
+def form_of(data: bytes) -> Form:
+    """Which of the three it is, by its first bytes and, of a zip, by what is in it. Errors: NotAnExport."""
+    if data.lstrip(b"\xef\xbb\xbf \t\r\n")[:1] == b"{":
+        return Form.JSON
+    if not data.startswith(b"PK"):
+        raise NotAnExport(_no_export())
+    try:
+        with zipfile.ZipFile(io.BytesIO(data)) as packed:
+            _refuse_bomb(packed)
+            names = packed.namelist()
+    except (zipfile.BadZipFile, NotImplementedError, ValueError) as error:
+        if isinstance(error, NotAnExport):
+            raise
+        raise NotAnExport(_damaged()) from error
+    return Form.XLSX if "[Content_Types].xml" in names else Form.CSV
+
+
+def _no_export() -> str:
+    return say(
+        "This is no export of Recount. Choose the zip, the workbook or the JSON file of “Take everything with you”."
+    )
+
+
+def _damaged() -> str:
+    return say("The file is damaged or not complete. Choose the file as it was downloaded.")
+
+
+def _refuse_bomb(packed: zipfile.ZipFile) -> None:
+    entries = packed.infolist()
+    unpacked = sum(entry.file_size for entry in entries)
+    packed_size = max(sum(entry.compress_size for entry in entries), 1)
+    if len(entries) > MOST_ENTRIES or unpacked > MOST_UNPACKED or unpacked > MOST_RATIO * packed_size:
+        raise NotAnExport(say("The file would unfold to far more than an export holds, so it is not read."))
+
+
+def _opened(data: bytes, form: Form) -> tuple[Mapping[str, str], Mapping[str, Lines]]:
+    if form is Form.JSON:
+        return _opened_json(data)
+    tables = _csv_tables(data) if form is Form.CSV else workbook_tables(data)
+    if ABOUT not in tables:
+        raise NotAnExport(_no_export())
+    told = {line.get("what", ""): line.get("value", "") for _, line in tables[ABOUT]}
+    return told, {name: lines for name, lines in tables.items() if name != ABOUT}
+
+
+def _csv_tables(data: bytes) -> dict[str, Lines]:
+    packed = zipfile.ZipFile(io.BytesIO(data))
+    tables: dict[str, Lines] = {}
+    for entry in packed.infolist():
+        path = PurePosixPath(entry.filename)
+        if path.suffix == ".csv" and not path.name.startswith("."):
+            if path.stem in tables:
+                raise NotAnExport(say("The table “{table}” is in this file twice.", table=path.stem))
+            tables[path.stem] = _csv_lines(packed, entry)
+    return tables
+
+
+def _csv_lines(packed: zipfile.ZipFile, entry: zipfile.ZipInfo) -> Lines:
+    with packed.open(entry) as raw:
+        reader = csv.reader(io.TextIOWrapper(raw, encoding="utf-8-sig", newline=""), strict=True)
+        heading = next(reader, [])
+        for number, cells in enumerate(reader, 2):
+            if cells:
+                # A text is guarded, nothing else begins with an apostrophe: so each may lose its own.
+                yield number, {name: unguarded(cell) for name, cell in zip(heading, cells, strict=False)}
+
+
+def _opened_json(data: bytes) -> tuple[Mapping[str, str], Mapping[str, Lines]]:
+    try:
+        told = json.loads(data.decode("utf-8-sig"), parse_float=Decimal)
+    except (ValueError, RecursionError) as error:
+        raise NotAnExport(_damaged()) from error
+    stamp = told.pop(ABOUT, None)
+    if not isinstance(stamp, dict):
+        raise NotAnExport(_no_export())
+    tables = {name: _json_lines(rows) for name, rows in told.items() if isinstance(rows, list)}
+    return {name: _json_text(value) for name, value in stamp.items()}, tables
+
+
+def _json_lines(rows: list[Any]) -> Lines:
+    for number, row in enumerate(rows, 1):
+        if not isinstance(row, dict):
+            raise NotAnExport(_damaged())
+        yield number, {name: _json_text(value) for name, value in row.items()}
+
+
+def _json_text(value: Any) -> str:
+    if value is None:
+        return ""
+    if isinstance(value, bool):
+        return YES if value else NO
+    if isinstance(value, str | int | Decimal):
+        return str(value)
+    raise NotAnExport(_damaged())
+
+
+def _stamped(told: Mapping[str, str], form: Form) -> Package:
+    if told.get("file") != FILE:
+        raise NotAnExport(_no_export())
+    version = told.get("version", "")
+    if not (version.isascii() and version.isdigit() and len(version) < 6 and 1 <= int(version) <= VERSION):
+        raise NotAnExport(say("A newer Recount wrote this file. It can be brought in where that one runs."))
+    stamp = {name: told.get(name, "")[:200] for name in ("made_for", "made_at", "club", "method_version")}
+    return Package(form, **stamp)
+
+
+def _rows(table: Table, lines: Lines, package: Package) -> Iterator[FileRow]:
+    wanted = [column for column in table.columns if column.comes_back]
+    for at, (number, line) in enumerate(lines):
+        if at == 0 and (missing := [one.name for one in wanted if one.name not in line]):
+            raise NotAnExport(
+                say("The table “{table}” has no column “{column}”.", table=table.name, column=missing[0])
+            )
+        if at > MOST_ROWS:
+            raise NotAnExport(say("The file has more than {most} rows.", most=MOST_ROWS))
+        cells = {column.name: _cell(table, number, column, line, package) for column in wanted}
+        yield FileRow(table.name, number, cells)
+
+
+def _cell(table: Table, number: int, column: Column, line: Mapping[str, str], package: Package) -> Value:
+    told = line.get(column.name, "")
+    try:
+        if len(told) > LONGEST_CELL:
+            raise NotACell(column.kind, told)
+        return read_cell(column.kind, told, places=column.places)
+    except NotACell as error:
+        if len(package.troubles) < MOST_TROUBLES:
+            package.troubles.append(Trouble(table.name, number, column.name, str(error)))
+        return "" if column.kind is CellKind.TEXT else None
