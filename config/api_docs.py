@@ -57,13 +57,13 @@ class Operation:
 def described() -> dict[str, Any]:
     """The description, made once for a process: it names no data and is the same for everybody."""
     with translation.override(LANGUAGE):
-        return SchemaGenerator().get_schema(request=None, public=True)  # type: ignore[no-untyped-call]
+        return SchemaGenerator().get_schema(request=None, public=True)
 
 
 @cache
 def as_yaml() -> bytes:
     """The same as a file."""
-    return OpenApiYamlRenderer().render(described(), renderer_context={})  # type: ignore[no-untyped-call]
+    return OpenApiYamlRenderer().render(described(), renderer_context={})
 
 
 @login_not_required

@@ -62,7 +62,7 @@ PROBLEM: dict[str, Any] = {
 class Description(AutoSchema):
     """The library's, with what the class says of its things, and the scope that a token needs."""
 
-    def get_description(self) -> str:
+    def get_description(self) -> str:  # type: ignore[override]
         """The words of the class, where the method is one that all share."""
         if getattr(self.view, "action", None) in ("list", "retrieve"):
             return (type(self.view).__doc__ or "").strip()
@@ -75,7 +75,7 @@ class Description(AutoSchema):
         return [{name: [scope.value] if scope and name == "token" else []} for one in needed for name in one]
 
 
-class TokenScheme(OpenApiAuthenticationExtension):  # type: ignore[no-untyped-call]
+class TokenScheme(OpenApiAuthenticationExtension):
     """A program's token."""
 
     target_class = "apiaries.api.tokens.ByToken"
@@ -90,7 +90,7 @@ class TokenScheme(OpenApiAuthenticationExtension):  # type: ignore[no-untyped-ca
         }
 
 
-class BrowserScheme(OpenApiAuthenticationExtension):  # type: ignore[no-untyped-call]
+class BrowserScheme(OpenApiAuthenticationExtension):
     """The person's own browser, signed in on the pages."""
 
     target_class = "apiaries.api.tokens.ByBrowser"
@@ -119,7 +119,7 @@ def with_problems(result: dict[str, Any], **_: Any) -> dict[str, Any]:
         if verb == "get" and not operation["operationId"].endswith("_list"):
             operation["responses"]["304"] = {"description": UNCHANGED}
         operation["responses"] = dict(sorted(operation["responses"].items()))
-        scopes = next(iter(one["token"] for one in operation["security"] if "token" in one), [])
+        scopes: list[str] = next(iter(one["token"] for one in operation["security"] if "token" in one), [])
         needs = f"Scope: `{scopes[0]}`." if scopes else "Any token may ask."
         operation["description"] = f"{operation.get('description', '').strip()}\n\n{needs}".strip()
     _without_marks(result)

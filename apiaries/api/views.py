@@ -4,7 +4,7 @@ from collections.abc import Mapping, Sequence
 from typing import Any, ClassVar
 
 import pghistory
-from django.db.models import Model, QuerySet
+from django.db.models import QuerySet
 from django.http import HttpRequest, HttpResponseBase
 from django.utils import translation
 from django_filters.filterset import FilterSet
@@ -85,7 +85,7 @@ class Interface(APIView):
         return set(self.asked)
 
 
-class _ViewSet(Interface, viewsets.GenericViewSet[Model]):
+class _ViewSet(Interface, viewsets.GenericViewSet[Any]):
     """Of one kind of thing. Its `queryset_for` is the only way to them."""
 
     lookup_value_converter = "int"

@@ -32,7 +32,9 @@ come from being its keeper or its helper, and are in the last table.
 Every page is closed to somebody who is not signed in, unless it is opened by name (the sign-in pages, an invitation's
 link, a calendar's address, the health page, and the links in a mail: `/recount/` saves the counts of one recount,
 `/mail/later/` puts one thing off, `/mail/stop/` stops one kind of mail; each for one person, and nothing else; and
-`/published/`, a club's published months, where an administrator chose to show them outside).
+`/published/`, a club's published months, where an administrator chose to show them outside; and the description of the
+interface for programs, which names no data). Programs come in with a person's token and see what that person sees, or
+less ([the interface](api.md)).
 What a person cannot see does not exist for them (404). What they see but may not change is refused (403).
 
 Beside the roles there is the operator, who runs the server. `manage.py make_operator` at its console says who that is;
