@@ -11,6 +11,11 @@ class Apiaries(AppConfig):
 
     def ready(self) -> None:
         """Sentences of modules that know no framework are looked up where the pages' own are."""
+        from apiaries.columns_to_forget import (
+            list_columns,  # models cannot be imported before all apps are loaded
+        )
+
+        list_columns()
         speak_with(translation)
         # Models cannot be imported before all apps are loaded.
         from apiaries import told, told_kinds

@@ -284,6 +284,9 @@ else:
 EMAIL_TIMEOUT = 30
 DEFAULT_FROM_EMAIL = SERVER_EMAIL = os.environ.get("MAIL_FROM") or "Recount <recount@localhost>"
 
+# Outside the database, so that a restored backup can be told who was forgotten since.
+ERASURE_JOURNAL = Path(os.environ.get("RECOUNT_ERASURE_JOURNAL") or VAR / "erasure_journal.jsonl")
+
 FIXTURES = BASE_DIR / "fixtures"
 
 LOGGING = {

@@ -13,10 +13,12 @@ class Counts(AppConfig):
         from apiaries.panels import colony_first_panels, colony_panels, member_panels, yard_panels
         from apiaries.telling import facts
         from counts import told
+        from counts.columns_to_forget import list_columns
         from counts.habits import members_panel
         from counts.presenters import colony_first_panel, colony_panel, yard_panel
         from counts.weeks import members_weeks_panel
 
+        list_columns()
         yard_panels.register(yard_panel)
         colony_first_panels.register(colony_first_panel)
         colony_panels.register(colony_panel)

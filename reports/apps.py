@@ -11,12 +11,14 @@ class Reports(AppConfig):
         from reports import listeners  # noqa: F401  (connects them)
         from reports.around_panel import yards_around_this
         from reports.export.panel import yard_came_back
+        from reports.columns_to_forget import list_columns
         from reports.season_panels import colony_season, yard_season
         from reports.seen_yards import seen_yards
         from reports.today_panels import yard_today
         from reports.unreached_panel import members_unreached
         from reports.visit_panel import yard_visits
 
+        list_columns()
         yard_panels.register(yard_today)
         member_panels.register(members_unreached)
         yard_panels.register(yard_season)

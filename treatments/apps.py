@@ -10,6 +10,7 @@ class Treatments(AppConfig):
 
     def ready(self) -> None:
         # Models cannot be imported before all apps are loaded.
+        from apiaries.forgetting.registry import first_steps
         from apiaries.panels import colony_panels, yard_panels
         from apiaries.telling import facts, names
         from counts.beside import treated_in
@@ -20,10 +21,15 @@ class Treatments(AppConfig):
             told_kinds,
         )
         from treatments.around import treated_spans
+        from treatments.columns_to_forget import list_columns
         from treatments.due import recounts_wanted
+        from treatments.locking import lock_records
         from treatments.outlook_panel import colony_outlook, yard_outlook
         from treatments.presenters import colony_panel, yard_panel
 
+        list_columns()
+        if lock_records not in first_steps:
+            first_steps.append(lock_records)
         if treated_spans not in treated_in:
             treated_in.append(treated_spans)
         if recounts_wanted not in called_for:

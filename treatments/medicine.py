@@ -190,3 +190,14 @@ def keep_until(last_on: dt.date | None, regime: Regime | None, terms: Iterable[T
     if last_on is None:
         return Kept(reason=NoTerm.NOT_OVER)
     return Kept(until=years_after(last_on, term.years), term=term)
+
+
+def term_under_lock(regime: Regime | None, terms: Iterable[Term]) -> Term:
+    """The term for which a record stays when its keeper leaves: on the side of what may be the law.
+
+    The regime's own; where that holds in a certain case only, as if the case held; where none is known, the longest.
+    """
+    known = tuple(terms)
+    own = [term for term in known if term.regime is regime]
+    always = [term for term in own if not term.only_if]
+    return max(always or own or known, key=lambda term: term.years)

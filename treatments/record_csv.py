@@ -42,16 +42,20 @@ COLUMNS = (
 
 def record_csv(record: MedicineRecord) -> bytes:
     """The file. What is asked for and missing says so; a withdrawal period of 0 is a 0."""
-    rows = [*_uses(record), *(_kept_row(line) for line in (*record.purchases, *record.disposals))]
+    lines = (*record.uses, *record.purchases, *record.disposals)
+    rows = (row for line in lines for row in entry_rows(line))
     return csv_file(COLUMNS, ([row.get(name, "") for name in COLUMNS] for row in rows))
 
 
-def _uses(record: MedicineRecord) -> Iterator[dict[str, str]]:
-    for line in record.uses:
-        shared = _of_use(line)
-        for one in line.rounds:
-            for dose in one.doses:
-                yield shared | _of_dose(one, dose)
+def entry_rows(line: UseLine | KeptLine) -> Iterator[dict[str, str]]:
+    """The rows of one entry by their columns: one for each dose, or the one of a purchase or disposal."""
+    if isinstance(line, KeptLine):
+        yield _kept_row(line)
+        return
+    shared = _of_use(line)
+    for one in line.rounds:
+        for dose in one.doses:
+            yield shared | _of_dose(one, dose)
 
 
 def _iso(day: date | None) -> str:

@@ -1,5 +1,6 @@
 """Who and where. Facts only: what somebody may see or do is worked out in `apiaries.access`."""
 
+from apiaries.models.leaving import How, Leaving
 from apiaries.models.life import ENDS, ChangeKind, ColonyChange
 from apiaries.models.people import Club, Invitation, Membership, Person, Region, anybody
 from apiaries.models.places import Brood, Colony, ColonyMove, Yard, YardHelper
@@ -16,8 +17,10 @@ __all__ = [
     "ColonyChange",
     "ColonyMove",
     "ChangeKind",
+    "How",
     "Invitation",
     "LabSample",
+    "Leaving",
     "Membership",
     "Person",
     "Present",

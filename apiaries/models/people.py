@@ -79,6 +79,11 @@ class Person(AbstractBaseUser):
         "self", null=True, blank=True, on_delete=models.PROTECT, related_name="named"
     )
     joined_at = models.DateTimeField(auto_now_add=True)
+    forgotten_at = models.DateTimeField(
+        null=True,
+        blank=True,
+        help_text="Since then the row stands for a former member and says nothing of them.",
+    )
 
     objects = PersonManager()
 

@@ -3,6 +3,7 @@
 from treatments.models.calls import YardOutlook
 from treatments.models.days import DaySheet, Device, SheetHive, SheetMark, Step
 from treatments.models.given import Dose, Recount, Round, Treatment
+from treatments.models.locked import LockedEntry
 from treatments.models.medicines import MedicineDisposal, MedicinePurchase
 from treatments.models.ways import Application
 
@@ -11,6 +12,7 @@ __all__ = [
     "DaySheet",
     "Device",
     "Dose",
+    "LockedEntry",
     "MedicineDisposal",
     "MedicinePurchase",
     "Recount",

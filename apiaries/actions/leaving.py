@@ -1,0 +1,127 @@
+"""Leaving and being forgotten: the wish, its calling off, and the erasure once the days in between are over."""
+
+import datetime as dt
+
+from django.db import transaction
+
+from apiaries.actions.people import LastAdministrator
+from apiaries.forgetting.erasing import erase
+from apiaries.forgetting.wiping import Tally
+from apiaries.history import action
+from apiaries.models import Club, How, Leaving, Person
+from apiaries.permissions import Role
+
+COOL_OFF = dt.timedelta(days=7)
+"""Days in which a wish can be called off: long enough to come back from a day of anger or a stolen password, and well
+within the month that the law gives (GDPR Art. 12(3), from memory). Our choice."""
+LOOK_AGAIN = dt.timedelta(hours=1)
+"""After so long no request that had begun before is still writing."""
+
+
+class NotOpen(ValueError):
+    """The wish was called off or done before."""
+
+
+class Rehearsed(Exception):
+    """Ends a rehearsal: everything was done and is undone. `tally` says how much it was."""
+
+    def __init__(self, tally: Tally) -> None:
+        super().__init__("a rehearsal")
+        self.tally = tally
+
+
+@action
+def ask_to_leave(
+    *, person: Person, how: How, at: dt.datetime, now: bool = False, by: Person | None
+) -> Leaving:
+    """Keep the wish; a second one while the first is open changes nothing. With `now` its days are over at once.
+
+    Errors: LastAdministrator.
+    """
+    _keep_an_administrator(person)
+    # Two sends of one form: the second waits here and finds the first.
+    Person.objects.select_for_update(no_key=True).get(pk=person.pk)
+    standing: Leaving | None = person.leavings.open().first()
+    if standing is not None:
+        if now and standing.due_at > at:
+            standing.due_at = max(at, standing.asked_at)
+            standing.save(update_fields=["due_at"])
+        return standing
+    leaving = Leaving(person=person, how=how, asked_at=at, asked_by=by, due_at=at if now else at + COOL_OFF)
+    leaving.full_clean()
+    leaving.save()
+    return leaving
+
+
+@action
+def call_off_leaving(*, leaving: Leaving, at: dt.datetime, by: Person) -> Leaving:
+    """The person stays. Errors: NotOpen."""
+    locked = Leaving.objects.select_for_update().get(pk=leaving.pk)
+    if locked.called_off_at is not None or locked.done_at is not None:
+        raise NotOpen("This wish was called off or done before.")
+    locked.called_off_at, locked.called_off_by = at, by
+    locked.save(update_fields=["called_off_at", "called_off_by"])
+    return locked
+
+
+@action
+def forget_person(
+    *, leaving: Leaving, at: dt.datetime, rehearse: bool = False, by: Person | None = None
+) -> Tally:
+    """Erase what is to be erased, in one transaction; how many rows of which table.
+
+    Errors: NotOpen; LastAdministrator; JournalUnwritable. A rehearsal ends with Rehearsed, and nothing has changed.
+    """
+    locked = Leaving.objects.select_for_update().select_related("person").get(pk=leaving.pk)
+    if locked.called_off_at is not None or locked.done_at is not None:
+        raise NotOpen("This wish was called off or done before.")
+    _keep_an_administrator(locked.person)
+    locked.done_at = at
+    locked.save(update_fields=["done_at"])
+    tally = erase(locked.person, at=at, by=by, rehearse=rehearse)
+    if rehearse:
+        raise Rehearsed(tally)
+    return tally
+
+
+@action
+def forget_again(*, person: Person, at: dt.datetime, by: Person | None = None) -> Tally:
+    """After a restore: the person was forgotten on that day, and a backup brought them back.
+
+    No wish is asked for, nor whether an administrator is left: it was done once.
+    """
+    Leaving.objects.filter(person=person, called_off_at=None, done_at=None).update(done_at=at)
+    return erase(person, at=at, by=by, known=True)
+
+
+@action
+def look_again(*, leaving: Leaving, at: dt.datetime, by: Person | None = None) -> Tally:
+    """Once more for somebody who is forgotten: a request that had begun before may have written after."""
+    leaving.looked_again_at = at
+    leaving.save(update_fields=["looked_again_at"])
+    return erase(leaving.person, at=at, by=by)
+
+
+def due_leavings(*, at: dt.datetime) -> list[Leaving]:
+    """Wishes whose days are over."""
+    return list(Leaving.objects.due(at).select_related("person"))
+
+
+def unlooked(*, at: dt.datetime) -> list[Leaving]:
+    """Those done a while ago that nobody has looked at again."""
+    done = Leaving.objects.filter(done_at__lte=at - LOOK_AGAIN, looked_again_at=None)
+    return list(done.select_related("person"))
+
+
+def _keep_an_administrator(person: Person) -> None:
+    """Errors: LastAdministrator, which names the club."""
+    membership = person.memberships.current().first()
+    if membership is None or membership.role != Role.ADMINISTRATOR:
+        return
+    with transaction.atomic():
+        # Two administrators who leave at the same moment wait for each other here.
+        club = Club.objects.select_for_update().get(pk=membership.club_id)
+        others = club.memberships.current().filter(role=Role.ADMINISTRATOR, person__is_active=True)
+        leaving = Leaving.objects.open().values("person")
+        if not others.exclude(person=person).exclude(person__in=leaving).exists():
+            raise LastAdministrator(str(club))

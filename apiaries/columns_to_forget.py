@@ -1,0 +1,111 @@
+"""What becomes of the columns of this app, of sign-in and of the framework, once a person is forgotten."""
+
+from apiaries.forgetting.registry import FORMER, emptied, gone, others_words, registry, replaced, stays
+
+CHOICE = stays("one of our own words, chosen from a list")
+ZONE = stays("a time zone is the club's or a country's")
+
+
+def address_for(pk: int) -> str:
+    """Nobody's address, one for each: the column is unique, and `.invalid` is never delivered to (RFC 2606)."""
+    return f"forgotten-{pk}@forgotten.invalid"
+
+
+def list_columns() -> None:
+    """Called once all models are known."""
+    _people()
+    _places()
+    _framework()
+
+
+def _people() -> None:
+    own = "pk"
+    registry.enter(
+        "apiaries.Person",
+        {
+            "password": replaced(own, free=False, elsewhere="erasing._sign_out"),
+            "email": replaced(own, to=address_for, free=False),
+            "name": replaced(own, to=FORMER, free=False),
+            "time_zone": replaced(own, to="UTC", free=False),
+            "language": replaced(own, to="en-gb", free=False),
+            "quiet_days": emptied(own, to=[], free=False),
+        },
+    )
+    registry.enter(
+        "apiaries.Club",
+        {
+            "name": stays("the club's name"),
+            "time_zone": ZONE,
+            "jurisdiction": CHOICE,
+            "action_level_issuer": CHOICE,
+            "count_months": CHOICE,
+        },
+    )
+    registry.enter("apiaries.Region", {"name": stays("the club's name for a part of its area")})
+    registry.enter("apiaries.Membership", {"role": CHOICE})
+    registry.enter(
+        "apiaries.Invitation",
+        {
+            "email": replaced("accepted_by", to="forgotten@forgotten.invalid", free=False, by_address=True),
+            "role": CHOICE,
+            "token": replaced(elsewhere="erasing._close_invitations", free=False),
+        },
+    )
+    registry.enter("apiaries.Leaving", {"how": CHOICE})
+
+
+def _places() -> None:
+    keeper = "keeper"
+    registry.enter(
+        "apiaries.Yard",
+        {
+            "name": replaced(keeper, to="Former yard", free=False),
+            "time_zone": ZONE,
+            "latitude": emptied(keeper, to=None, free=False),
+            "longitude": emptied(keeper, to=None, free=False),
+            "cell": stays(
+                "an area of about 250 km2, shown only where three keepers counted; figures hang on it"
+            ),
+        },
+        in_history={"cell": emptied(keeper, free=False)},
+    )
+    here = "yard__keeper"
+    registry.enter(
+        "apiaries.Colony",
+        {
+            "name": replaced(here, to="colony", free=False, elsewhere="erasing._number_colonies"),
+            "label_code": replaced(here, free=False, elsewhere="erasing._number_colonies"),
+            "brood": CHOICE,
+            "ended_why": emptied(here),
+        },
+        in_history={
+            "name": replaced(here, to="colony", free=False),
+            "label_code": emptied(here, free=False),
+        },
+    )
+    registry.enter(
+        "apiaries.ColonyChange",
+        {
+            "kind": CHOICE,
+            "note": emptied("colony__yard__keeper", "recorded_by"),
+            "voided_why": replaced("colony__yard__keeper", "voided_by"),
+        },
+    )
+
+
+def _framework() -> None:
+    registry.enter("account.EmailAddress", {"email": gone("user")})
+    registry.enter("account.EmailConfirmation", {"key": gone("email_address__user")})
+    registry.enter("mfa.Authenticator", {"type": gone("user"), "data": gone("user")})
+    session = gone(elsewhere="erasing._sign_out")
+    registry.enter("sessions.Session", {"session_key": session, "session_data": session})
+    registry.enter("pghistory.Context", {"metadata": emptied(free=True)})
+    ours = stays("a word of the program")
+    registry.enter("auth.Group", {"name": ours})
+    registry.enter("auth.Permission", {"name": ours, "codename": ours})
+    registry.enter("contenttypes.ContentType", {"app_label": ours, "model": ours})
+    registry.table("django_migrations", "names of programs' own files")
+    registry.table("config_cache", "emptied when somebody is forgotten")
+
+
+__all__ = ["CHOICE", "ZONE", "list_columns", "others_words"]
