@@ -10,8 +10,9 @@ from django.utils.translation import override
 
 from apiaries.api.scopes import scope_words
 from apiaries.language import say
-from apiaries.models import AccessToken, Invitation, Membership, Person
+from apiaries.models import AccessToken, How, Invitation, Leaving, Membership, Person
 from apiaries.permissions import ROLE_WORDS, Permission, Role, has_permission
+from apiaries.zones import zone_of
 
 
 def one_line(text: str) -> str:
@@ -66,6 +67,23 @@ def token_mail(token: AccessToken) -> EmailMultiAlternatives:
                 "token": token,
                 "may": [scope_words(scope) for scope in token.scopes],
                 "link": settings.SITE_URL + reverse("apiaries:token-list"),
+            },
+        )
+
+
+def leaving_mail(leaving: Leaving) -> EmailMultiAlternatives:
+    """Tell somebody that they will be forgotten, when, and how to call it off."""
+    person = leaving.person
+    with override(person.language):
+        return compose(
+            "apiaries/mail/leaving",
+            to=person.email,
+            context={
+                "person": person,
+                "due": leaving.due_at.astimezone(zone_of(person.time_zone)),
+                "own": leaving.how == How.OWN,
+                "by": leaving.asked_by,
+                "link": settings.SITE_URL + reverse("apiaries:leave"),
             },
         )
 

@@ -46,5 +46,7 @@ colony_first_panels: Panels[Colony] = Panels()
 """What a hive label is scanned for: it stands above everything else on the colony's page."""
 colony_panels: Panels[Colony] = Panels()
 member_panels: Panels[Club] = Panels()
+leaving_panels: Panels[Person] = Panels()
+"""What is kept of somebody who wants to be forgotten, and why; only the person themselves reads it."""
 seen_panels: Panels[QueryDict] = Panels()
 """The yards somebody may see beside their own, told by who knows the counts; asked with the question of the page."""

@@ -10,6 +10,7 @@ from apiaries.views import (
     history,
     invitations,
     labels,
+    leaving,
     me,
     members,
     pages,
@@ -43,6 +44,8 @@ urlpatterns = [
     path("members/", members.member_list, name="member-list"),
     path("members/<int:pk>/change/", members.member_change, name="member-change"),
     path("members/<int:pk>/end/", members.member_end, name="member-end"),
+    path("members/<int:pk>/forget/", leaving.member_forget, name="member-forget"),
+    path("members/<int:pk>/forget/call-off/", leaving.member_forget_call_off, name="member-forget-call-off"),
     path("members/invite/", invitations.invitation_add, name="invitation-add"),
     path("members/invitations/<int:pk>/again/", invitations.invitation_again, name="invitation-again"),
     path(
@@ -53,6 +56,8 @@ urlpatterns = [
     path("me/tokens/", tokens.token_list, name="token-list"),
     path("me/tokens/new/", tokens.token_make, name="token-make"),
     path("me/tokens/<int:pk>/revoke/", tokens.token_revoke, name="token-revoke"),
+    path("me/leave/", leaving.leave, name="leave"),
+    path("me/leave/call-off/", leaving.leave_call_off, name="leave-call-off"),
     path("language/", me.language, name="language"),
     # the club
     path("club/", club.club_edit, name="club-edit"),

@@ -5,6 +5,7 @@ import logging
 from celery import shared_task
 from django.utils import timezone
 
+from apiaries.leaving_sweep import forget_due
 from reports.bulletin_actions import draft_due
 from reports.bulletin_notices import plan_bulletins
 from reports.figures import recompute_all, refresh_all_marked
@@ -12,6 +13,7 @@ from reports.planner import plan_notices
 from reports.publishing import publish_due
 from reports.sender import send_due
 from reports.visit_notices import plan_visit_notices
+from treatments.locking import let_go
 from treatments.yard_outlooks import BEFORE_MAILS, recompute_outlooks, refresh_all_outlooks
 
 logger = logging.getLogger(__name__)
@@ -41,6 +43,13 @@ def wake_region_figures() -> None:
     refresh_all_marked(at=timezone.now())
     publish_due(at=timezone.now())
     draft_due(at=timezone.now())
+
+
+@shared_task
+def wake_leavings() -> None:
+    """Forget those whose days are over, and let go the records that were kept until now."""
+    forget_due(at=timezone.now())
+    let_go(at=timezone.now())
 
 
 @shared_task

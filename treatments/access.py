@@ -1,19 +1,23 @@
 """The only way for a request to get a treatment, a recount, or an entry of a medicine record."""
 
+from django.http import Http404
 from django.shortcuts import get_object_or_404
 
 from apiaries.access import allowed_or_refused
 from apiaries.models import Person
+from apiaries.permissions import Permission
 from treatments.models import (
     DaySheet,
     Device,
     Dose,
+    LockedEntry,
     MedicineDisposal,
     MedicinePurchase,
     Recount,
     Round,
     Treatment,
 )
+from treatments.models.locked import LockedEntryQuerySet
 from treatments.models.medicines import keepers_logged_by, keepers_seen_by
 
 
@@ -81,6 +85,13 @@ def purchase_for(person: Person, pk: int) -> MedicinePurchase:
 def disposal_for(person: Person, pk: int) -> MedicineDisposal:
     """A disposal the person may see."""
     return get_object_or_404(MedicineDisposal.objects.visible_to(person), pk=pk)
+
+
+def locked_entries_for(person: Person) -> LockedEntryQuerySet:
+    """Records of former members in an inspector's regions; for everybody else the page does not exist."""
+    if not person.can(Permission.YARD_VIEW_IN_REGION):
+        raise Http404
+    return LockedEntry.objects.visible_to(person)
 
 
 def planned_round_for(person: Person, pk: int, number: int) -> Round:

@@ -11,7 +11,7 @@ class Treatments(AppConfig):
     def ready(self) -> None:
         # Models cannot be imported before all apps are loaded.
         from apiaries.forgetting.registry import first_steps
-        from apiaries.panels import colony_panels, yard_panels
+        from apiaries.panels import colony_panels, leaving_panels, yard_panels
         from apiaries.telling import facts, names
         from counts.beside import treated_in
         from counts.called_for import called_for
@@ -23,6 +23,7 @@ class Treatments(AppConfig):
         from treatments.around import treated_spans
         from treatments.columns_to_forget import list_columns
         from treatments.due import recounts_wanted
+        from treatments.locked_page import leaving_panel
         from treatments.locking import lock_records
         from treatments.outlook_panel import colony_outlook, yard_outlook
         from treatments.presenters import colony_panel, yard_panel
@@ -42,3 +43,4 @@ class Treatments(AppConfig):
         facts.register(kinds=told_kinds.KINDS, tables=told.TABLES, verbs=told.VERBS)
         if told.own_reason not in facts.own_reasons:
             facts.own_reasons.append(told.own_reason)
+        leaving_panels.register(leaving_panel)

@@ -2,7 +2,7 @@
 
 from django.urls import path
 
-from treatments import views, views_calls, views_day, views_device, views_records, views_yard
+from treatments import views, views_calls, views_day, views_device, views_locked, views_records, views_yard
 
 app_name = "treatments"
 urlpatterns = [
@@ -28,6 +28,7 @@ urlpatterns = [
     path("records/", views_records.medicine_record, name="medicine-record"),
     path("records/csv/", views_records.medicine_record_csv, name="medicine-record-csv"),
     path("records/pdf/", views_records.medicine_record_pdf, name="medicine-record-pdf"),
+    path("records/former-members/", views_locked.locked_records, name="locked-records"),
     path("keepers/<int:pk>/purchases/new/", views_records.purchase_add, name="purchase-add"),
     path("purchases/<int:pk>/correct/", views_records.purchase_correct, name="purchase-correct"),
     path("purchases/<int:pk>/void/", views_records.purchase_void, name="purchase-void"),

@@ -29,7 +29,9 @@ from apiaries.actions.leaving import (
     due_leavings,
     forget_again,
     forget_person,
+    is_last_administrator,
     look_again,
+    rehearse_forgetting,
     unlooked,
 )
 from apiaries.actions.people import (
@@ -106,9 +108,11 @@ __all__ = [
     "forget_person",
     "found_club",
     "invite",
+    "is_last_administrator",
     "is_in_use",
     "look_again",
     "move_colony",
+    "rehearse_forgetting",
     "remove_region",
     "rename_region",
     "requeen_colony",

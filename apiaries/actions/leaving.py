@@ -2,8 +2,6 @@
 
 import datetime as dt
 
-from django.db import transaction
-
 from apiaries.actions.people import LastAdministrator
 from apiaries.forgetting.erasing import erase
 from apiaries.forgetting.wiping import Tally
@@ -65,12 +63,10 @@ def call_off_leaving(*, leaving: Leaving, at: dt.datetime, by: Person) -> Leavin
 
 
 @action
-def forget_person(
-    *, leaving: Leaving, at: dt.datetime, rehearse: bool = False, by: Person | None = None
-) -> Tally:
+def forget_person(*, leaving: Leaving, at: dt.datetime, by: Person | None = None) -> Tally:
     """Erase what is to be erased, in one transaction; how many rows of which table.
 
-    Errors: NotOpen; LastAdministrator; JournalUnwritable. A rehearsal ends with Rehearsed, and nothing has changed.
+    Errors: NotOpen; LastAdministrator; JournalUnwritable.
     """
     locked = Leaving.objects.select_for_update().select_related("person").get(pk=leaving.pk)
     if locked.called_off_at is not None or locked.done_at is not None:
@@ -78,10 +74,14 @@ def forget_person(
     _keep_an_administrator(locked.person)
     locked.done_at = at
     locked.save(update_fields=["done_at"])
-    tally = erase(locked.person, at=at, by=by, rehearse=rehearse)
-    if rehearse:
-        raise Rehearsed(tally)
-    return tally
+    return erase(locked.person, at=at, by=by)
+
+
+@action
+def rehearse_forgetting(*, person: Person, at: dt.datetime, by: Person | None) -> None:
+    """Do it all and undo it. Always ends with an error: Rehearsed, which says what it came to; LastAdministrator."""
+    _keep_an_administrator(person)
+    raise Rehearsed(erase(person, at=at, by=by, rehearse=True))
 
 
 @action
@@ -113,15 +113,22 @@ def unlooked(*, at: dt.datetime) -> list[Leaving]:
     return list(done.select_related("person"))
 
 
+def is_last_administrator(person: Person) -> bool:
+    """Whether the club would be left without an administrator who stays. Only to say so beforehand."""
+    membership = person.memberships.current().first()
+    if membership is None or membership.role != Role.ADMINISTRATOR:
+        return False
+    others = membership.club.memberships.current().filter(role=Role.ADMINISTRATOR, person__is_active=True)
+    leaving = Leaving.objects.open().values("person")
+    return not others.exclude(person=person).exclude(person__in=leaving).exists()
+
+
 def _keep_an_administrator(person: Person) -> None:
     """Errors: LastAdministrator, which names the club."""
     membership = person.memberships.current().first()
-    if membership is None or membership.role != Role.ADMINISTRATOR:
+    if membership is None:
         return
-    with transaction.atomic():
-        # Two administrators who leave at the same moment wait for each other here.
-        club = Club.objects.select_for_update().get(pk=membership.club_id)
-        others = club.memberships.current().filter(role=Role.ADMINISTRATOR, person__is_active=True)
-        leaving = Leaving.objects.open().values("person")
-        if not others.exclude(person=person).exclude(person__in=leaving).exists():
-            raise LastAdministrator(str(club))
+    # Two administrators who leave at the same moment wait for each other here.
+    club = Club.objects.select_for_update().get(pk=membership.club_id)
+    if is_last_administrator(person):
+        raise LastAdministrator(str(club))

@@ -14,6 +14,7 @@ from apiaries.forms.colony_life import (
     UndoSplitForm,
 )
 from apiaries.forms.labels import LabelsForm
+from apiaries.forms.leaving import LeaveForm, MemberForgetForm
 from apiaries.forms.members import InvitationForm, MemberForm, MemberSearchForm
 from apiaries.forms.people import JoinForm, MeForm
 from apiaries.forms.yards import HelperForm, YardForm, YardSetUpForm
@@ -31,7 +32,9 @@ __all__ = [
     "InvitationForm",
     "JoinForm",
     "LabelsForm",
+    "LeaveForm",
     "MeForm",
+    "MemberForgetForm",
     "MemberForm",
     "MemberSearchForm",
     "PageForm",

@@ -15,6 +15,7 @@ from apiaries.forms import MeForm, posted
 from apiaries.language import say
 from apiaries.models import Person
 from apiaries.views.asking import person_of
+from apiaries.zones import zone_of
 
 
 def me(request: HttpRequest) -> HttpResponse:
@@ -26,7 +27,13 @@ def me(request: HttpRequest) -> HttpResponse:
         activate(form.cleaned_data["language"])  # what follows is said in it already
         messages.success(request, say("Saved."))
         return redirect("apiaries:me")
-    return render(request, "apiaries/me.html", {"form": form, "membership": membership})
+    leaving = person.leavings.open().first()
+    context = {
+        "form": form,
+        "membership": membership,
+        "leaving_on": leaving.due_at.astimezone(zone_of(person.time_zone)) if leaving else None,
+    }
+    return render(request, "apiaries/me.html", context)
 
 
 @transaction.atomic

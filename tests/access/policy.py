@@ -30,6 +30,8 @@ apiaries:label               | no such label       | GET  | in  404 404 404 404 
 apiaries:member-list         |                     | GET  | in  403 403 403 200 403 403 200 200
 apiaries:member-change       | charlies membership | GET  | in  403 403 403 403 403 403 200 404
 apiaries:member-end          | charlies membership | GET  | in  403 403 403 403 403 403 200 404
+apiaries:member-forget       | charlies membership | GET  | in  403 403 403 403 403 403 200 404
+apiaries:member-forget-call-off | charlies membership | POST | in  403 403 403 403 403 403 302 404
 apiaries:invitation-add      |                     | GET  | in  403 403 403 200 403 403 200 200
 apiaries:invitation-again    | invitation          | POST | in  403 403 403 302 403 403 302 404
 apiaries:invitation-withdraw | invitation          | POST | in  403 403 403 302 403 403 302 404
@@ -38,6 +40,8 @@ apiaries:me                  |                     | GET  | in  200 200 200 200 
 apiaries:token-list          |                     | GET  | in  200 200 200 200 200 200 200 200
 apiaries:token-make          |                     | GET  | in  302 302 302 302 302 302 302 302
 apiaries:token-revoke        | token               | GET  | in  404 404 200 404 404 404 404 404
+apiaries:leave               |                     | GET  | in  200 200 200 200 200 200 200 200
+apiaries:leave-call-off      |                     | POST | in  302 302 302 302 302 302 302 302
 apiaries:language            |                     | GET  | 200 200 200 200 200 200 200 200 200
 apiaries:club-edit           |                     | GET  | in  403 403 403 403 403 403 200 200
 apiaries:visit-rule          |                     | GET  | in  403 403 403 403 403 403 200 200
@@ -125,6 +129,7 @@ treatments:treatment-record  | treatment           | GET  | in  404 200 200 404 
 treatments:medicine-record   |                     | GET  | in  200 200 200 200 200 200 200 200
 treatments:medicine-record-csv |                   | GET  | in  200 200 200 200 200 200 200 200
 treatments:medicine-record-pdf |                   | GET  | in  200 200 200 200 200 200 200 200
+treatments:locked-records    |                     | GET  | in  404 404 404 404 200 200 404 404
 treatments:purchase-add      | keeper              | GET  | in  404 200 200 404 403 404 404 404
 treatments:purchase-correct  | purchase            | GET  | in  404 403 200 404 403 404 404 404
 treatments:purchase-void     | purchase            | GET  | in  404 403 200 404 403 404 404 404

@@ -66,7 +66,6 @@ from reports.models import (
 from reports.planner import plan_notices
 from reports.publishing import publish_due
 from tests.cast import Cast
-from tests.reports.conftest import keeper_in  # noqa: F401  (a fixture)
 from treatments.actions import (
     NewDose,
     NewRound,
