@@ -88,7 +88,11 @@ def _set_columns(model: type[models.Model], pk: int, traces: Traces, tally: Tall
             if column.fate is Fate.REPLACED:
                 stands &= ~Q(**{name: ""})
             wrong |= stands
-            fresh[name] = Case(When(stands, then=Value(to)), default=F(name)) if to is not None else None
+            kind = model._meta.get_field(name)
+            then = Value(to, output_field=kind)
+            fresh[name] = (
+                Case(When(stands, then=then), default=F(name), output_field=kind) if to is not None else None
+            )
         names = list(columns) if by_address else []
         rows = model._default_manager.filter(_theirs(model, whose, names, pk, traces) & wrong)
         # By key: a set that is reached over other tables cannot be updated in one go.
