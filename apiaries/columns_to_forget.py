@@ -51,6 +51,8 @@ def _people() -> None:
             "token": replaced(elsewhere="erasing._close_invitations", free=False),
         },
     )
+    token = gone("person")
+    registry.enter("apiaries.AccessToken", {"name": token, "digest": token, "prefix": token, "scopes": token})
     registry.enter("apiaries.Leaving", {"how": CHOICE})
 
 

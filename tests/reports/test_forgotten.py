@@ -42,6 +42,8 @@ from apiaries.actions import (
     unlooked,
     update_person,
 )
+from apiaries.actions.tokens import make_token
+from apiaries.api.scopes import Scope
 from apiaries.forgetting import journal
 from apiaries.mail import invitation_mail
 from apiaries.models import Brood, Club, Colony, How, Invitation, Person, Yard
@@ -305,6 +307,7 @@ def _told(cast: Cast, person: Person, markers: Markers) -> None:
         since=AT, last_tried_at=AT, next_try_at=AT, tries=1, last_error=f"<{EMAIL}>: try later", ended_at=AT
     )
     make_calendar_feed(person=person, yard=None, at=AT, by=person)
+    make_token(person=person, name=markers("token"), scopes=[Scope.YARDS_READ], days=30, at=AT, by=person)
     cache.set("drawing", f"<svg><title>{NAME}</title></svg>", 3600)
     with override("en-gb"):
         invitation_mail(Invitation.objects.get(accepted_by=person)).send()
