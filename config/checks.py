@@ -1,6 +1,8 @@
 """System checks: what is likely wrong with an installation, each with an id and a hint."""
 
+import os
 from collections.abc import Sequence
+from pathlib import Path
 from typing import Any
 from zoneinfo import available_timezones
 
@@ -82,6 +84,17 @@ def mail_leaves_the_house(**_: Any) -> Sequence[CheckMessage]:
     if settings.EMAIL_BACKEND.endswith("filebased.EmailBackend"):
         return [Warning("Mail is written to files.", hint="Set EMAIL_URL.", id="recount.W001")]
     return []
+
+
+@register(Tags.security, deploy=True)
+def erasures_can_be_written_down(**_: Any) -> Sequence[CheckMessage]:
+    """Without its journal nobody is forgotten: a restored backup would bring them back unnoticed."""
+    place = Path(settings.ERASURE_JOURNAL)
+    there = next(folder for folder in (place, *place.parents) if folder.exists())
+    if os.access(there, os.W_OK) and (there == place or there.is_dir()):
+        return []
+    hint = "Let the site's user write there, or set RECOUNT_ERASURE_JOURNAL."
+    return [Warning(f"{place} cannot be written.", hint=hint, id="recount.W004")]
 
 
 @register(Tags.security, deploy=True)

@@ -78,3 +78,10 @@ def test_mail_into_files_is_warned_of(settings: Any) -> None:
 def test_a_cache_of_each_process_is_warned_of(settings: Any) -> None:
     settings.CACHES = {"default": {"BACKEND": "django.core.cache.backends.locmem.LocMemCache"}}
     assert _ids(checks.cache_is_shared()) == ["recount.W002"]
+
+
+def test_a_journal_that_cannot_be_written_is_told(settings: Any, tmp_path: Path) -> None:
+    settings.ERASURE_JOURNAL = tmp_path / "deep" / "journal.jsonl"
+    assert _ids(checks.erasures_can_be_written_down()) == []
+    (tmp_path / "deep").write_text("")
+    assert _ids(checks.erasures_can_be_written_down()) == ["recount.W004"]

@@ -54,9 +54,17 @@ from counts.models import MiteSample
 from counts.samples import BeesBy, Method
 from counts.week_actions import cancel_count_week, leave_out_count, set_count_week
 from reports.actions import make_calendar_feed
+from reports.bulletin_actions import (
+    issue_bulletin,
+    make_bulletin,
+    mark_of,
+    set_foreword,
+    withdraw_bulletin,
+)
 from reports.figures import recompute_all, refresh_all_marked
 from reports.models import (
     AreaMonth,
+    Bulletin,
     Digest,
     DigestAttempt,
     MailOutage,
@@ -313,6 +321,15 @@ def _told(cast: Cast, person: Person, markers: Markers) -> None:
         invitation_mail(Invitation.objects.get(accepted_by=person)).send()
 
 
+def _bulletin(cast: Cast) -> None:
+    """Issued, so that nothing of it can be changed in any other way, and withdrawn."""
+    bulletin = make_bulletin(club=cast.club, month=DAY.replace(day=1), at=AT, by=cast.dana)
+    thanks = f"Ask {NAME} ({EMAIL}) about it."
+    bulletin = set_foreword(bulletin=bulletin, foreword=thanks, seen=mark_of(bulletin), at=AT, by=cast.dana)
+    bulletin = issue_bulletin(bulletin=bulletin, seen=mark_of(bulletin), at=AT, by=cast.dana)
+    withdraw_bulletin(bulletin=bulletin, why=f"{NAME} was not asked", at=AT, by=cast.dana)
+
+
 @pytest.fixture
 def planted(
     reference: None, cast: Cast, settings: Any, tmp_path: Path, keeper_in: Any
@@ -335,6 +352,7 @@ def planted(
             record_sample(count=_jar(colony, DAY, 2 * number), at=AT, by=other.keeper)
     refresh_all_marked(at=AT)
     publish_due(at=AT)
+    _bulletin(cast)
     return person, markers
 
 
@@ -399,6 +417,19 @@ def test_nothing_of_them_is_left_but_locked_records_and_these_go_on_their_day(
     assert let_go(at=dt.datetime(2031, 8, 6, 11, tzinfo=dt.UTC)) == 0  # still the 5th somewhere
     assert let_go(at=dt.datetime(2031, 8, 6, 12, tzinfo=dt.UTC)) == 4
     assert _hits("zqx") == {}
+
+
+def test_others_words_lose_the_name_and_the_address_only(planted: tuple[Person, Markers], cast: Cast) -> None:
+    person, _ = planted
+
+    _forget(person)
+
+    bulletin = Bulletin.objects.get()
+    assert bulletin.foreword == "Ask former member (former member) about it."
+    assert bulletin.withdrawn_why == "former member was not asked"
+    notes = set(MiteSample.objects.filter(recorded_by=cast.alice).values_list("note", flat=True))
+    assert notes == {"counted with former member, write to former member"}
+    assert set(MiteSample.objects.filter(yard__keeper=person).values_list("note", flat=True)) == {""}
 
 
 def test_figures_of_regions_stay_as_they_were(planted: tuple[Person, Markers]) -> None:
