@@ -89,9 +89,7 @@ else:
     SECRET_KEY = os.environ.get("SECRET_KEY") or _kept_secret()
     ALLOWED_HOSTS = ["localhost", "127.0.0.1", "[::1]", *(["testserver"] if TESTING else [])]
 
-# Old keys, parted by blanks: links in mails and the erasure journal written with them are still known.
-SECRET_KEY_FALLBACKS = os.environ.get("SECRET_KEY_FALLBACKS", "").split()
-
+SECRET_KEY_FALLBACKS = os.environ.get("SECRET_KEY_FALLBACKS", "").split()  # what they signed still holds
 SITE_URL = os.environ.get("SITE_URL") or (
     f"https://{ALLOWED_HOSTS[0]}" if SERVED else f"http://127.0.0.1:{os.environ.get('PORT', '8000')}"
 )
@@ -261,8 +259,7 @@ LANGUAGE_COOKIE_SECURE = SERVED
 LANGUAGE_COOKIE_HTTPONLY = True
 LANGUAGE_COOKIE_SAMESITE = "Lax"
 TIME_ZONE = "UTC"
-USE_TZ = True
-USE_I18N = True
+USE_TZ = USE_I18N = True
 
 STATIC_URL = "static/"
 STATIC_ROOT = VAR / "static"
@@ -275,8 +272,7 @@ STORAGES = {
     },
 }
 DATA_UPLOAD_MAX_NUMBER_FIELDS = 4_000  # three for each colony of a big yard on one page
-DATA_UPLOAD_MAX_MEMORY_SIZE = 5 * 1024 * 1024
-FILE_UPLOAD_MAX_MEMORY_SIZE = 5 * 1024 * 1024
+DATA_UPLOAD_MAX_MEMORY_SIZE = FILE_UPLOAD_MAX_MEMORY_SIZE = 5 * 1024 * 1024
 
 # Mail goes to files under var/mail unless EMAIL_URL names a server.
 if os.environ.get("EMAIL_URL"):
@@ -287,9 +283,8 @@ else:
 EMAIL_TIMEOUT = 30
 DEFAULT_FROM_EMAIL = SERVER_EMAIL = os.environ.get("MAIL_FROM") or "Recount <recount@localhost>"
 
-# Outside the database, so that a restored backup can be told who was forgotten since.
+# Outside the database: a restored backup is told from it who was forgotten since.
 ERASURE_JOURNAL = Path(os.environ.get("RECOUNT_ERASURE_JOURNAL") or VAR / "erasure_journal.jsonl")
-
 FIXTURES = BASE_DIR / "fixtures"
 
 LOGGING = {
