@@ -66,9 +66,8 @@ def let_go(*, at: dt.datetime) -> int:
 
 def _entries(person: Person, record: MedicineRecord, on: dt.date) -> Iterator[ToLock]:
     for use in record.uses:
-        club = use.treatment.yard.club
         # Still in the hive: as if it were taken out that day.
-        yield _to_lock(use, Entry.USE, use.treatment.pk, club, use.last_on or on)
+        yield _to_lock(use, Entry.USE, use.treatment.pk, use.treatment.yard.club, use.last_on or on)
     club = _club_of(person)
     for line in (*record.purchases, *record.disposals):
         kind = Entry.PURCHASE if isinstance(line.entry, MedicinePurchase) else Entry.DISPOSAL

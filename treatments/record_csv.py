@@ -42,7 +42,7 @@ COLUMNS = (
 
 def record_csv(record: MedicineRecord) -> bytes:
     """The file. What is asked for and missing says so; a withdrawal period of 0 is a 0."""
-    lines = (*record.uses, *record.purchases, *record.disposals)
+    lines: tuple[UseLine | KeptLine, ...] = (*record.uses, *record.purchases, *record.disposals)
     rows = (row for line in lines for row in entry_rows(line))
     return csv_file(COLUMNS, ([row.get(name, "") for name in COLUMNS] for row in rows))
 

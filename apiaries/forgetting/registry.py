@@ -133,13 +133,13 @@ class Registry:
 
     def fates(self) -> dict[tuple[str, str], Column]:
         """By table and column as PostgreSQL has them, histories included."""
-        found = {}
+        found: dict[tuple[str, str], Column] = {}
         for model in apps.get_models():
             for field_ in model._meta.local_concrete_fields:
                 column = self.columns_of(model).get(field_.name)
                 if tracked_by(model) is not None and field_.name.startswith("pgh_"):
                     column = stays("how the row came into the history")
-                if column is not None:
+                if column is not None and field_.column:
                     found[model._meta.db_table, field_.column] = column
         return found
 

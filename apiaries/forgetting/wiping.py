@@ -8,6 +8,7 @@ import re
 from collections import Counter
 from collections.abc import Iterable
 from dataclasses import dataclass
+from typing import Any, cast
 
 from allauth.account.models import EmailAddress
 from django.apps import apps
@@ -88,7 +89,7 @@ def _set_columns(model: type[models.Model], pk: int, traces: Traces, tally: Tall
             if column.fate is Fate.REPLACED:
                 stands &= ~Q(**{name: ""})
             wrong |= stands
-            kind = model._meta.get_field(name)
+            kind = cast(models.Field[Any, Any], model._meta.get_field(name))
             then = Value(to, output_field=kind)
             fresh[name] = (
                 Case(When(stands, then=then), default=F(name), output_field=kind) if to is not None else None
@@ -149,9 +150,12 @@ def _forget_reasons(histories: Iterable[type[models.Model]], pk: int, tally: Tal
 def _replace_mentions(model: type[models.Model], pattern: str, tally: Tally) -> None:
     """Where others could write about the person: the whole name or an address gives way to neutral words."""
     names = [name for name, column in registry.columns_of(model).items() if column.free]
-    fields = [one for one in model._meta.local_concrete_fields if one.name in names]
-    for one in fields:
-        table, column = connection.ops.quote_name(model._meta.db_table), connection.ops.quote_name(one.column)
+    quote = connection.ops.quote_name
+    for one in (field for field in model._meta.local_concrete_fields if field.name in names):
+        table, column = (
+            connection.ops.quote_name(model._meta.db_table),
+            connection.ops.quote_name(one.column or one.name),
+        )
         told = f"regexp_replace({column}::text, %s, %s, 'gi')"
         if isinstance(one, models.CharField) and one.max_length:
             told = f"left({told}, {one.max_length})"
