@@ -152,10 +152,7 @@ def _replace_mentions(model: type[models.Model], pattern: str, tally: Tally) -> 
     names = [name for name, column in registry.columns_of(model).items() if column.free]
     quote = connection.ops.quote_name
     for one in (field for field in model._meta.local_concrete_fields if field.name in names):
-        table, column = (
-            connection.ops.quote_name(model._meta.db_table),
-            connection.ops.quote_name(one.column or one.name),
-        )
+        table, column = quote(model._meta.db_table), quote(one.column or one.name)
         told = f"regexp_replace({column}::text, %s, %s, 'gi')"
         if isinstance(one, models.CharField) and one.max_length:
             told = f"left({told}, {one.max_length})"
