@@ -15,6 +15,7 @@ def list_columns() -> None:
     """Called once all models are known."""
     _people()
     _places()
+    _visits()
     _framework()
 
 
@@ -95,6 +96,32 @@ def _places() -> None:
     )
 
 
+def _visits() -> None:
+    """Reports stay the inspection service's: who was there, whose land it is and who is told goes."""
+    report = others_words("an inspector's report, written in office")
+    here = "yard__keeper"
+    registry.enter(
+        "apiaries.Visit",
+        dict.fromkeys(("planned_why", "weather", "remarks", "recommendations"), report)
+        | dict.fromkeys(("present", "told", "rule", "drawn"), CHOICE)
+        | {
+            "present_who": emptied(here),
+            "land_owner": emptied(here),
+            "cancelled_why": report,
+            "voided_why": report,
+        },
+    )
+    codes = ("strength", "adult_bees", "brood_look", "comb", "stores", "debris", "equipment")
+    registry.enter("apiaries.VisitFinding", dict.fromkeys(codes, CHOICE) | {"remark": report})
+    registry.enter("apiaries.VisitSuspicion", {"disease": CHOICE, "duty": CHOICE, "seen": report})
+    registry.enter(
+        "apiaries.LabSample",
+        dict.fromkeys(("number", "what", "sent_to", "result"), report)
+        | {"results_to": emptied("visit__yard__keeper")},
+    )
+    registry.enter("apiaries.VisitOrder", {"what": report, "done_note": emptied("done_by")})
+
+
 def _framework() -> None:
     registry.enter("account.EmailAddress", {"email": gone("user")})
     registry.enter("account.EmailConfirmation", {"key": gone("email_address__user")})
@@ -108,6 +135,3 @@ def _framework() -> None:
     registry.enter("contenttypes.ContentType", {"app_label": ours, "model": ours})
     registry.table("django_migrations", "names of programs' own files")
     registry.table("config_cache", "emptied when somebody is forgotten")
-
-
-__all__ = ["CHOICE", "ZONE", "list_columns", "others_words"]

@@ -7,7 +7,7 @@ from django.db import migrations, models
 
 class Migration(migrations.Migration):
     dependencies = [
-        ("apiaries", "0014_leaving"),
+        ("apiaries", "0015_leaving"),
         ("treatments", "0007_application_english_name"),
         migrations.swappable_dependency(settings.AUTH_USER_MODEL),
     ]

@@ -9,7 +9,7 @@ from django.db import migrations, models
 
 class Migration(migrations.Migration):
     dependencies = [
-        ("apiaries", "0013_access_tokens"),
+        ("apiaries", "0014_visits"),
         ("pghistory", "0007_auto_20250421_0444"),
     ]
 
