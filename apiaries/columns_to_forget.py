@@ -40,6 +40,7 @@ def _people() -> None:
             "jurisdiction": CHOICE,
             "action_level_issuer": CHOICE,
             "count_months": CHOICE,
+            "visit_rule": CHOICE,
         },
     )
     registry.enter("apiaries.Region", {"name": stays("the club's name for a part of its area")})

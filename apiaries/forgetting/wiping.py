@@ -89,7 +89,7 @@ def _set_columns(model: type[models.Model], pk: int, traces: Traces, tally: Tall
             if column.fate is Fate.REPLACED:
                 stands &= ~Q(**{name: ""})
             wrong |= stands
-            kind = cast(models.Field[Any, Any], model._meta.get_field(name))
+            kind = cast("models.Field[Any, Any]", model._meta.get_field(name))
             then = Value(to, output_field=kind)
             fresh[name] = (
                 Case(When(stands, then=then), default=F(name), output_field=kind) if to is not None else None

@@ -43,11 +43,24 @@ from apiaries.actions import (
     update_person,
 )
 from apiaries.actions.tokens import make_token
+from apiaries.actions.visits import record_visit
 from apiaries.api.scopes import Scope
 from apiaries.forgetting import journal
 from apiaries.mail import invitation_mail
-from apiaries.models import Brood, Club, Colony, How, Invitation, Person, Yard
+from apiaries.models import (
+    Brood,
+    Club,
+    Colony,
+    How,
+    Invitation,
+    Person,
+    Present,
+    Told,
+    Visit,
+    Yard,
+)
 from apiaries.permissions import Role
+from apiaries.visit_facts import NewLabSample, NewVisit
 from counts.actions import NewCount, correct_sample, record_sample, void_sample
 from counts.change_actions import restore_sample
 from counts.models import MiteSample
@@ -303,6 +316,25 @@ def _elsewhere(cast: Cast, person: Person, markers: Markers) -> None:
     cancel_count_week(week=week, why=markers("no count week"), at=AT, by=person)
 
 
+def _visit(cast: Cast, yard: Yard, markers: Markers) -> None:
+    """An inspector's report, in which the keeper is named."""
+    visit = NewVisit(
+        yard=yard,
+        visited_on=DAY,
+        present=Present.OTHER,
+        present_who=markers("somebody there"),
+        told=Told.NOT,
+        land_owner=markers("owner of the land"),
+        colonies_present=2,
+        colonies_to_open=2,
+        colonies_opened=0,
+        rule="",
+        remarks=f"{NAME} was away, to be reached at {EMAIL}",
+        lab_samples=(NewLabSample(number="1", what="bees", results_to=markers("who is told")),),
+    )
+    record_visit(new=visit, planned=None, at=AT, by=cast.ines)
+
+
 def _told(cast: Cast, person: Person, markers: Markers) -> None:
     """Mails, refusals of mail servers, a calendar, sessions, drawings in the cache."""
     plan_notices(at=dt.datetime(2026, 8, 20, 12, tzinfo=dt.UTC))
@@ -344,6 +376,7 @@ def planted(
     person = _join(cast, markers)
     yard = _own_yard(cast, person, markers)
     _medicine(cast, person, yard, markers)
+    _visit(cast, yard, markers)
     _elsewhere(cast, person, markers)
     _told(cast, person, markers)
     for number, name in enumerate(("Kim", "Lee", "Mia", "Noa", "Oli")):
@@ -430,6 +463,9 @@ def test_others_words_lose_the_name_and_the_address_only(planted: tuple[Person, 
     notes = set(MiteSample.objects.filter(recorded_by=cast.alice).values_list("note", flat=True))
     assert notes == {"counted with former member, write to former member"}
     assert set(MiteSample.objects.filter(yard__keeper=person).values_list("note", flat=True)) == {""}
+    visit = Visit.objects.get()
+    assert visit.remarks == "former member was away, to be reached at former member"
+    assert (visit.present_who, visit.land_owner, visit.colonies_present) == ("", "", 2)
 
 
 def test_figures_of_regions_stay_as_they_were(planted: tuple[Person, Markers]) -> None:
