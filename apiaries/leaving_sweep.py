@@ -8,7 +8,7 @@ from apiaries.actions import (
     NotOpen,
     due_leavings,
     forget_person,
-    look_again,
+    look_once_more,
     unlooked,
 )
 from apiaries.forgetting.journal import JournalUnwritable
@@ -31,5 +31,5 @@ def forget_due(*, at: dt.datetime) -> int:
         else:
             done += 1
     for leaving in unlooked(at=at):
-        look_again(leaving=leaving, at=at)
+        look_once_more(leaving=leaving, at=at)
     return done

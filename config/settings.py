@@ -283,7 +283,6 @@ else:
 EMAIL_TIMEOUT = 30
 DEFAULT_FROM_EMAIL = SERVER_EMAIL = os.environ.get("MAIL_FROM") or "Recount <recount@localhost>"
 
-# Outside the database: a restored backup is told from it who was forgotten since.
 ERASURE_JOURNAL = Path(os.environ.get("RECOUNT_ERASURE_JOURNAL") or VAR / "erasure_journal.jsonl")
 FIXTURES = BASE_DIR / "fixtures"
 

@@ -10,15 +10,19 @@ class Counts(AppConfig):
 
     def ready(self) -> None:
         # Models cannot be imported before all apps are loaded.
+        from apiaries.forgetting.registry import first_steps
         from apiaries.panels import colony_first_panels, colony_panels, member_panels, yard_panels
         from apiaries.telling import facts
         from counts import told
         from counts.columns_to_forget import list_columns
+        from counts.forgetting import put_sheets_aside
         from counts.habits import members_panel
         from counts.presenters import colony_first_panel, colony_panel, yard_panel
         from counts.weeks import members_weeks_panel
 
         list_columns()
+        if put_sheets_aside not in first_steps:
+            first_steps.append(put_sheets_aside)
         yard_panels.register(yard_panel)
         colony_first_panels.register(colony_first_panel)
         colony_panels.register(colony_panel)

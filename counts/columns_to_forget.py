@@ -1,7 +1,7 @@
 """What becomes of the columns of this app once a person is forgotten. Counts themselves stay, without a name."""
 
 from apiaries.columns_to_forget import CHOICE
-from apiaries.forgetting.registry import emptied, registry, replaced, stays
+from apiaries.forgetting.registry import emptied, gone, others_words, registry, replaced, stays
 
 PUBLISHED = stays("a published table with its source")
 
@@ -32,8 +32,40 @@ def list_columns() -> None:
         {"subject": stays("what was asked for, in a word of ours"), "why": replaced(here, "by")},
     )
     registry.enter("counts.CountWeek", {"cancelled_why": replaced("cancelled_by")})
+    _imports()
     registry.enter("counts.EstimateBasis", {"version": PUBLISHED, "constants": PUBLISHED})
     registry.enter(
         "counts.ActionLevel",
         dict.fromkeys(("key", "issuer", "issuer_name", "region", "kind", "unit", "row"), PUBLISHED),
+    )
+
+
+def _imports() -> None:
+    """Sheets that the person brought or that were brought for them; theirs that are open are put aside before."""
+    theirs = ("by", "keeper")
+    registry.enter(
+        "counts.ImportBatch",
+        {
+            "file_name": replaced(*theirs, to="sheet"),
+            "sha256": emptied(*theirs, free=False),
+            "choices": emptied(*theirs, to={}),
+            "taken_for": emptied(*theirs, to={}),
+            "state": CHOICE,
+            "refusal": emptied(*theirs, to=None),
+            "world": stays("a hash of keys"),
+            "undone_why": replaced(*theirs, "undone_by"),
+        },
+    )
+    of_batch = ("batch__by", "batch__keeper")
+    registry.enter("counts.ImportWork", {"data": gone(*of_batch)})
+    # A sheet of the whole club may have rows of theirs, and of others.
+    row = emptied(*of_batch, "yard__keeper", to=[])
+    registry.enter(
+        "counts.ImportRow",
+        dict.fromkeys(("status", "kinds", "open", "method", "bees_by", "brood", "refusal"), CHOICE)
+        | {"cells": row, "reasons": row, "note": emptied(*of_batch, "yard__keeper")},
+    )
+    registry.enter(
+        "counts.KnownHeading",
+        {"heading": others_words("a heading of the club's sheets"), "column": CHOICE},
     )

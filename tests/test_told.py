@@ -13,6 +13,7 @@ ELSEWHERE = {
     "apiaries.Person": "their own settings, and the address they sign in with: nobody else's to read",
     "apiaries.Invitation": "the list of members shows those that are open; who joined stands in the membership",
     "apiaries.AccessToken": "the page of tokens shows each with when it was made and revoked",
+    "apiaries.Leaving": "the person's own page says when, the members' page of an administrator too",
     "apiaries.Visit": "a report stays as it was recorded; a correction is the next version, and both can be read",
     "apiaries.VisitFinding": "part of a report",
     "apiaries.VisitSuspicion": "part of a report",
@@ -58,6 +59,10 @@ WRITE_NOTHING_TOLD = {
     "set_foreword",
     "issue_bulletin",
     "withdraw_bulletin",
+    # wishes to be forgotten
+    "ask_to_leave",
+    "call_off_leaving",
+    "rehearse_forgetting",
 }
 """Actions that write none of the tables that are told; beside those of modules about visits."""
 

@@ -30,7 +30,7 @@ from apiaries.actions.leaving import (
     forget_again,
     forget_person,
     is_last_administrator,
-    look_again,
+    look_once_more,
     rehearse_forgetting,
     unlooked,
 )
@@ -110,7 +110,7 @@ __all__ = [
     "invite",
     "is_last_administrator",
     "is_in_use",
-    "look_again",
+    "look_once_more",
     "move_colony",
     "rehearse_forgetting",
     "remove_region",

@@ -95,7 +95,7 @@ def forget_again(*, person: Person, at: dt.datetime, by: Person | None = None) -
 
 
 @action
-def look_again(*, leaving: Leaving, at: dt.datetime, by: Person | None = None) -> Tally:
+def look_once_more(*, leaving: Leaving, at: dt.datetime, by: Person | None = None) -> Tally:
     """Once more for somebody who is forgotten: a request that had begun before may have written after."""
     leaving.looked_again_at = at
     leaving.save(update_fields=["looked_again_at"])

@@ -20,7 +20,7 @@ REMOVED = "removed"
 FORMER = "Former member"
 """The name of everybody who is forgotten."""
 
-Value = str | int | bool | list[Any] | None
+Value = str | int | bool | list[Any] | dict[str, Any] | None
 
 
 class Fate(StrEnum):

@@ -12,6 +12,7 @@ from typing import Any, cast
 
 from allauth.account.models import EmailAddress
 from django.apps import apps
+from django.contrib.postgres.fields import ArrayField
 from django.db import connection, models
 from django.db.models import Case, F, Func, Q, Value, When
 from pghistory.models import Context
@@ -158,6 +159,8 @@ def _replace_mentions(model: type[models.Model], pattern: str, tally: Tally) -> 
             told = f"left({told}, {one.max_length})"
         elif isinstance(one, models.JSONField):
             told = f"({told})::jsonb"
+        elif isinstance(one, ArrayField):
+            told = f"({told})::text[]"
         with connection.cursor() as cursor:
             cursor.execute(
                 f"UPDATE {table} SET {column} = {told} WHERE {column}::text ~* %s",  # noqa: S608  (our own names)

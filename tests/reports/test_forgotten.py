@@ -34,7 +34,7 @@ from apiaries.actions import (
     end_colony,
     forget_person,
     invite,
-    look_again,
+    look_once_more,
     requeen_colony,
     sign_up,
     split_colony,
@@ -521,7 +521,7 @@ def test_a_second_look_removes_what_came_in_at_the_last_moment(planted: tuple[Pe
 
     assert unlooked(at=LEFT) == []
     (leaving,) = unlooked(at=LEFT + dt.timedelta(hours=1))
-    look_again(leaving=leaving, at=LEFT + dt.timedelta(hours=1))
+    look_once_more(leaving=leaving, at=LEFT + dt.timedelta(hours=1))
 
     assert _hits("zqx", without=("treatments_lockedentry",)) == {}
     assert list(LockedEntry.objects.values_list("content__keeper", flat=True)) == names == [NAME] * len(names)
