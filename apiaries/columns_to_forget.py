@@ -26,7 +26,8 @@ def _people() -> None:
         {
             "password": replaced(own, free=False, elsewhere="erasing._sign_out"),
             "email": replaced(own, to=address_for, free=False),
-            "name": replaced(own, to=FORMER, free=False),
+            # Also of those who are no account but a name in a file that the person brought.
+            "name": replaced(own, "known_to", to=FORMER, free=False),
             "time_zone": replaced(own, to="UTC", free=False),
             "language": replaced(own, to="en-gb", free=False),
             "quiet_days": emptied(own, to=[], free=False),

@@ -88,7 +88,6 @@ if SERVED:
 else:
     SECRET_KEY = os.environ.get("SECRET_KEY") or _kept_secret()
     ALLOWED_HOSTS = ["localhost", "127.0.0.1", "[::1]", *(["testserver"] if TESTING else [])]
-
 SECRET_KEY_FALLBACKS = os.environ.get("SECRET_KEY_FALLBACKS", "").split()  # what they signed still holds
 SITE_URL = os.environ.get("SITE_URL") or (
     f"https://{ALLOWED_HOSTS[0]}" if SERVED else f"http://127.0.0.1:{os.environ.get('PORT', '8000')}"

@@ -10,8 +10,8 @@ class Reports(AppConfig):
         from apiaries.panels import colony_panels, member_panels, seen_panels, yard_panels
         from reports import listeners  # noqa: F401  (connects them)
         from reports.around_panel import yards_around_this
-        from reports.export.panel import yard_came_back
         from reports.columns_to_forget import list_columns
+        from reports.export.panel import yard_came_back
         from reports.season_panels import colony_season, yard_season
         from reports.seen_yards import seen_yards
         from reports.today_panels import yard_today

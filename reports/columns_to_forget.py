@@ -18,6 +18,7 @@ def list_columns() -> None:
     registry.enter("reports.PutOff", {"subject": notice})
     registry.enter("reports.Suspension", {"email": notice, "why": notice})
     registry.enter("reports.CalendarFeed", {"digest": notice})
+    registry.enter("reports.ReturnedFile", dict.fromkeys(("content", "sha256", "told"), notice))
     registry.enter(
         "reports.MailOutage",
         {"last_error": others_words("what a mail server said to all; it may hold an address")},

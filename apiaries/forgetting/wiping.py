@@ -39,6 +39,10 @@ class Traces:
         any_of_them = "|".join(_escaped(word) for word in words)
         return f"(?<![[:alnum:]])({any_of_them})(?![[:alnum:]])" if words else ""
 
+    def whole_names(self) -> frozenset[str]:
+        """Those that are hardly anything else in somebody's file."""
+        return frozenset(name for name in self.names if _tells_apart(name))
+
 
 NO_TRACES = Traces(frozenset(), frozenset())
 
@@ -60,6 +64,12 @@ def wipe(person: Person, traces: Traces) -> Tally:
     """Empty, replace and remove all that is listed; how many rows of which table changed. Twice changes nothing."""
     tally: Tally = Counter()
     histories = [model for model in apps.get_models() if tracked_by(model) is not None]
+    # In files that others brought the name may stand for somebody without an account.
+    Person.objects.filter(known_to__isnull=False, name__in=traces.whole_names()).update(name=FORMER)
+    for history in history_of(Person):
+        history._default_manager.filter(known_to__isnull=False, name__in=traces.whole_names()).update(
+            name=FORMER
+        )
     with ignore("reports.Bulletin:issued_stays"):
         for label in registry.columns:
             _set_columns(apps.get_model(label), person.pk, traces, tally)
