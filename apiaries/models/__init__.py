@@ -2,7 +2,8 @@
 
 from apiaries.models.leaving import How, Leaving
 from apiaries.models.life import ENDS, ChangeKind, ColonyChange
-from apiaries.models.people import Club, Invitation, Membership, Person, Region, anybody
+from apiaries.models.nobody import anybody
+from apiaries.models.people import Club, Invitation, Membership, Person, Region
 from apiaries.models.places import Brood, Colony, ColonyMove, Yard, YardHelper
 from apiaries.models.tokens import AccessToken
 from apiaries.models.visit_parts import LabSample, VisitFinding, VisitOrder, VisitSuspicion

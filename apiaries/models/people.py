@@ -251,13 +251,6 @@ class MembershipRegion(Membership.regions.through):  # type: ignore[name-defined
         return f"{self.membership_id} {self.region_id}"
 
 
-def anybody(club: Club | None, role: Role = Role.MEMBER) -> Person:
-    """Somebody of a role, or of no club, who is nobody in particular: to ask what they may see. Never saved."""
-    person = Person(pk=0, name="anybody")
-    person._membership = Membership(pk=0, club=club, person=person, role=role) if club else None
-    return person
-
-
 @keeps_history
 class Invitation(models.Model):
     """A coordinator's or administrator's word that somebody may join, good for one person and a limited time."""
