@@ -17,6 +17,11 @@ from apiaries.api.views import LANGUAGE
 KINDS = (
     ("bad-request", 400, "The body is no JSON, or larger than said here."),
     ("question", 400, "A parameter of the address is unknown, empty, said twice, or means nothing."),
+    (
+        "no-key",
+        400,
+        "Send Idempotency-Key, a UUID of version 7: new for a new count, the same for a new try.",
+    ),
     ("unauthorized", 401, "No token was sent, or one that is wrong, revoked or over."),
     ("scope", 403, "The token was not made for this."),
     ("forbidden", 403, "You can see this, and may not do that with it."),
@@ -28,6 +33,7 @@ KINDS = (
     ("method-not-allowed", 405, "This cannot be done here."),
     ("not-acceptable", 406, "Answers are JSON, and Accept leaves no room for it."),
     ("conflict", 409, "It does not go with how things stand; the detail says why."),
+    ("still-at-work", 409, "The first request with this key has no answer yet. Ask again in a moment."),
     ("precondition-failed", 412, "It was changed since you read it. ETag says what it is now."),
     ("request-entity-too-large", 413, "Send less at once."),
     ("unsupported-media-type", 415, "Bodies are application/json."),
@@ -36,6 +42,12 @@ KINDS = (
         422,
         "The body was read, and what it says cannot be kept; fields say where and why.",
     ),
+    (
+        "needs-a-look",
+        422,
+        "Unusual, and not saved yet. If it is right, send it with the keys of the questions.",
+    ),
+    ("key-used-before", 422, "This Idempotency-Key brought in something else. Make a new one."),
     ("precondition-required", 428, "Send If-Match with the ETag of what you read."),
     ("too-many-requests", 429, "Wait as many seconds as Retry-After says."),
     ("internal-server-error", 500, "A fault of the server."),
