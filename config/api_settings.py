@@ -2,6 +2,8 @@
 
 from typing import Any
 
+API_APPS = ("rest_framework", "drf_spectacular", "drf_spectacular_sidecar")
+
 REST_FRAMEWORK: dict[str, Any] = {
     "DEFAULT_AUTHENTICATION_CLASSES": [
         "apiaries.api.tokens.ByToken",  # the first one says how to sign in (401)

@@ -14,7 +14,7 @@ from django.core.exceptions import ImproperlyConfigured
 from django.core.management.utils import get_random_secret_key
 
 from config import embedded
-from config.api_settings import REST_FRAMEWORK, SPECTACULAR_SETTINGS  # noqa: F401
+from config.api_settings import API_APPS, REST_FRAMEWORK, SPECTACULAR_SETTINGS  # noqa: F401
 
 BASE_DIR = Path(__file__).resolve().parent.parent
 VAR = Path(os.environ.get("RECOUNT_VAR", BASE_DIR / "var"))
@@ -106,9 +106,7 @@ INSTALLED_APPS = [
     "pgtrigger",
     "pghistory",
     "django_filters",
-    "rest_framework",
-    "drf_spectacular",
-    "drf_spectacular_sidecar",
+    *API_APPS,
     "allauth",
     "allauth.account",
     "allauth.mfa",
