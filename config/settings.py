@@ -206,12 +206,11 @@ ACCOUNT_PREVENT_ENUMERATION = True
 ACCOUNT_RATE_LIMITS = {  # beside allauth's own
     "invite": "60/h/user",
     "add_helper": "30/h/user",
-    "import": "60/h/user",  # each reads a file, which may take some seconds of a core
+    **dict.fromkeys(("import", "export"), "60/h/user"),  # each may take some seconds of a core
     # By address, and generous: a calendar service asks for many members from one.
     "calendar": "300/m/ip",
     "count_entries": "240/m/user",  # a phone sends after each count, and each half minute while some wait
     "entry_link": "120/h/ip",  # a club house has one address
-    "export": "60/h/user",  # each reads everything that the person may see, or brings it back
 }
 MFA_SUPPORTED_TYPES = ["totp", "recovery_codes"]
 MFA_TOTP_ISSUER = "Recount"

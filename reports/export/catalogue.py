@@ -1,6 +1,6 @@
 """All tables of an export in the order of the file, and the version that a reader goes by."""
 
-from reports.export import counted, places, treated
+from reports.export import counted, places, treated, visited
 from reports.export.tables import Table
 
 FILE = "Recount export"
@@ -28,5 +28,6 @@ TABLES: tuple[Table, ...] = (
     treated.RECORD_CHANGES,
     treated.PURCHASES,
     treated.DISPOSALS,
+    *visited.VISITED,
 )
 BACK = {table.name: table for table in TABLES if table.comes_back}

@@ -34,6 +34,11 @@ TITLES = {
     "record_changes": mark("Changes of the medicine record"),
     "purchases": mark("Medicines bought"),
     "disposals": mark("Medicines disposed of"),
+    "visits": mark("Visits of inspectors"),
+    "visit_findings": mark("What they found in colonies"),
+    "visit_suspicions": mark("What they suspected"),
+    "lab_samples": mark("Samples sent to laboratories"),
+    "visit_orders": mark("What they ordered"),
 }
 
 

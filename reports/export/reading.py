@@ -193,8 +193,13 @@ def _stamped(told: Mapping[str, str], form: Form) -> Package:
     version = told.get("version", "")
     if not (version.isascii() and version.isdigit() and len(version) < 6 and 1 <= int(version) <= VERSION):
         raise NotAnExport(say("A newer Recount wrote this file. It can be brought in where that one runs."))
-    stamp = {name: told.get(name, "")[:200] for name in ("made_for", "made_at", "club", "method_version")}
-    return Package(form, **stamp)
+    return Package(
+        form,
+        made_for=told.get("made_for", "")[:200],
+        made_at=told.get("made_at", "")[:200],
+        club=told.get("club", "")[:200],
+        method_version=told.get("method_version", "")[:200],
+    )
 
 
 def _rows(table: Table, lines: Lines, package: Package) -> Iterator[FileRow]:

@@ -5,6 +5,8 @@ import io
 import json
 import zipfile
 from collections.abc import Callable
+from dataclasses import replace
+from threading import Thread
 from typing import Any
 
 import openpyxl
@@ -21,8 +23,9 @@ from apiaries.sheet_out import guarded, unguarded
 from counts.models import MiteSample, SampleRestored
 from reports.export.catalogue import TABLES
 from reports.export.cells import CellKind
+from reports.export.page import TITLES
 from reports.export.writing import ENDINGS, Form, write_export
-from tests.cast import Cast, make_person
+from tests.cast import Cast, make_cast, make_person
 from tests.counts.counting import kept
 from tests.flows.nasty import AT, make_nasty
 from tests.reports.test_export_cells import PREFIXES
@@ -268,6 +271,32 @@ def test_list_of_treatments_leaves(cast: Cast, client_for: Clients) -> None:
     body = client_for(cast.alice).get(reverse("reports:treatments-csv")).getvalue()
     rows = list(csv.DictReader(io.StringIO(body.decode("utf-8-sig"), newline="")))
     assert len(rows) == Treatment.objects.count()
+
+
+def test_every_table_has_a_name_on_the_page() -> None:
+    assert [table.name for table in TABLES] == list(TITLES)
+
+
+@pytest.mark.slow
+@pytest.mark.django_db(transaction=True)
+def test_export_shows_one_moment(monkeypatch: Any) -> None:
+    """A count kept by another hand while the export is written is in none of its tables."""
+    cast = make_cast()
+    person = Person.objects.get(pk=cast.alice.pk)
+    first, later = TABLES[0], []
+
+    def meanwhile(scope: Any) -> Any:
+        list(Yard.objects.visible_to(scope.person))  # the moment is fixed by the first look
+        hand = Thread(target=lambda: (later.append(kept(cast.colony, cast.alice)), connection.close()))
+        hand.start()
+        hand.join()
+        return iter(())
+
+    slow = (replace(first, lines=meanwhile), *TABLES[1:])
+    monkeypatch.setattr("reports.export.writing.TABLES", slow)
+
+    assert (len(taken(person)["counts"]), len(later)) == (0, 1)
+    assert len(taken(person)["counts"]) == 1
 
 
 def test_somebody_without_anything_takes_an_empty_export(cast: Cast) -> None:
