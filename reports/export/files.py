@@ -18,7 +18,7 @@ def waiting_file() -> IO[bytes]:
 
 
 def sent(file: IO[bytes], name: str, media_type: str) -> HttpResponseBase:
-    """The answer, which closes the file; no cache on the way keeps it."""
+    """The answer, which closes the file."""
     size = file.tell()
     file.seek(0)
     answer: HttpResponseBase
@@ -29,5 +29,4 @@ def sent(file: IO[bytes], name: str, media_type: str) -> HttpResponseBase:
     else:
         answer = FileResponse(file, as_attachment=True, filename=name, content_type=media_type)
     answer["Content-Length"] = str(size)
-    answer["Cache-Control"] = "no-store"
     return answer

@@ -212,7 +212,7 @@ def test_page_sends_each_form_under_a_name(cast: Cast, client_for: Clients, form
 
     assert answer["Content-Disposition"].endswith(f'.{ENDINGS[form]}"')
     assert answer["Content-Length"] == str(len(body))
-    assert answer["Cache-Control"] == "no-store"
+    assert answer["Cache-Control"] == "private, no-store"
 
 
 def test_large_file_is_sent_piece_by_piece(cast: Cast, client_for: Clients, monkeypatch: Any) -> None:
