@@ -8,6 +8,7 @@
 #   make bench-region  the page of regions with up to ten million counts (an hour the first time; BENCH_SIZES=100000)
 #   make simulate how often the ranges hold the truth, into docs/reference/coverage.md (minutes)
 #   make mutate   spoil the sums on purpose: do their tests notice? (minutes; MUTANTS=0 for all, hours)
+#   make mutate-access  open known holes on purpose, one at a time: do the tests of access notice? (minutes)
 #   make faults   kill, cut, poison and overfill whatever sends the mails, at night's size; prints figures (minutes)
 #   make fuzz     ask the interface for programs thousands of odd questions, as everybody (minutes; CASES=20000)
 #   make stop     end the embedded PostgreSQL               make clean   ... and remove var
@@ -26,7 +27,7 @@ PIP = $(PY) -m pip --disable-pip-version-check --quiet
 # DATABASE_URL and kin of the surroundings are for real use; a first look and its checks bring their own.
 EMBEDDED = env -u DATABASE_URL -u CELERY_BROKER_URL -u EMAIL_URL -u CACHE_URL
 
-.PHONY: messages demo test check fix bench bench-region simulate mutate faults fuzz stop clean pins pictures installed installed-dev venv
+.PHONY: messages demo test check fix bench bench-region simulate mutate mutate-access faults fuzz stop clean pins pictures installed installed-dev venv
 .SILENT:
 
 demo: installed
@@ -76,6 +77,11 @@ simulate: installed-dev
 
 mutate: installed-dev
 	$(PY) -m tests.mutation $(ARGS)
+
+mutate-access: installed-dev
+	status=0; $(PY) -m tests.access.mutants $(ARGS) || status=$$?; \
+	[ -n "$$DATABASE_URL" ] || $(PY) -m config.embedded stop >/dev/null 2>&1 || true; \
+	exit $$status
 
 faults: installed-dev
 	status=0; RECOUNT_FAULTS=full $(PY) -m pytest -q tests/faults $(ARGS) || status=$$?; \

@@ -4,27 +4,16 @@ from collections.abc import Callable, Iterator
 from typing import Any
 
 import pytest
-from django.core.management import call_command
-from django.db import transaction
 from django.test import Client
 from django.urls import URLPattern, URLResolver, get_resolver, reverse
 
 from apiaries.actions import end_membership, set_operator, set_sharing
 from apiaries.models import Person
 from tests.access.policy import OPERATOR, PEOPLE, rows
-from tests.access.world import AT, World, make_world
-from tests.cast import Cast, make_cast
+from tests.access.world import AT, World
+from tests.cast import Cast
 
 ROWS = rows()
-
-
-@pytest.fixture(scope="module")
-def made(django_db_setup: Any, django_db_blocker: Any) -> Iterator[World]:
-    """Made once; every test works in a savepoint of its own inside this transaction."""
-    with django_db_blocker.unblock(), transaction.atomic():
-        call_command("load_reference", verbosity=0)
-        yield make_world(make_cast())
-        transaction.set_rollback(True)
 
 
 @pytest.fixture
