@@ -15,6 +15,7 @@ from reports import (
     today_views,
     views,
     visit_due_views,
+    visit_paper_views,
     visit_plan_views,
     visit_views,
 )
@@ -39,6 +40,7 @@ urlpatterns = [
     path("visits/yards/<int:pk>/", visit_plan_views.visit_before, name="visit-before"),
     path("visits/yards/<int:pk>/new/", visit_views.visit_add, name="visit-add"),
     path("visits/<int:pk>/", visit_views.visit_detail, name="visit-detail"),
+    path("visits/<int:pk>/report.pdf", visit_paper_views.visit_report, name="visit-report-pdf"),
     path("visits/<int:pk>/make/", visit_views.visit_make, name="visit-make"),
     path("visits/<int:pk>/cancel/", visit_views.visit_cancel, name="visit-cancel"),
     path("visits/<int:pk>/correct/", visit_views.visit_correct, name="visit-correct"),

@@ -167,6 +167,8 @@ reports:visit-add            | yard                | GET  | in  404 403 403 404 
 reports:visit-detail         | planned visit       | GET  | in  404 200 200 404 200 404 404 404
 reports:visit-detail         | silent visit        | GET  | in  404 404 404 404 200 404 404 404
 reports:visit-detail         | visit               | GET  | in  404 200 200 404 200 404 404 404
+reports:visit-report-pdf     | visit               | GET  | in  404 200 200 404 200 404 404 404
+reports:visit-report-pdf     | planned visit       | GET  | in  404 404 404 404 404 404 404 404
 reports:visit-make           | planned visit       | GET  | in  404 403 403 404 200 404 404 404
 reports:visit-cancel         | planned visit       | GET  | in  404 403 403 404 200 404 404 404
 reports:visit-correct        | visit               | GET  | in  404 403 403 404 200 404 404 404
