@@ -33,6 +33,9 @@ KEPT = (
     "counting_rows.js",
     "counting.js",
     "jar_timer.js",
+    "visit_waiting.js",
+    "visit_form.js",
+    "visit.js",
 )
 """What the pages for the yard need. A page that needs another file would be without it where there is no network."""
 WORKER = "worker.js"

@@ -210,6 +210,7 @@ ACCOUNT_RATE_LIMITS = {  # beside allauth's own
     # By address, and generous: a calendar service asks for many members from one.
     "calendar": "300/m/ip",
     "count_entries": "240/m/user",  # a phone sends after each count, and each half minute while some wait
+    "visit_entries": "120/m/user",
     "entry_link": "120/h/ip",  # a club house has one address
 }
 MFA_SUPPORTED_TYPES = ["totp", "recovery_codes"]

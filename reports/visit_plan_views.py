@@ -21,6 +21,7 @@ from counts.presenters import rows_of, with_all
 from reports.access import inspected_regions_of
 from reports.visit_due import due_of
 from reports.visit_gate import small, to_open
+from reports.visit_phone import waiting_phone
 from reports.visit_plan import in_order, visit_rows
 from reports.visit_plan_form import ChooseYardsForm, PlanForm
 
@@ -57,6 +58,7 @@ def visit_list(request: HttpRequest) -> HttpResponse:
         "planned": planned.order_by("planned_on", "yard__name"),
         "made": made.order_by("-visited_on", "-pk")[:10],
         "on": on,
+        "phone": waiting_phone(person),
     }
     return render(request, "reports/visit_list.html", context)
 

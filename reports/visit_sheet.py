@@ -2,11 +2,12 @@
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from typing import Any
 
 from django.utils.text import capfirst
 
 from apiaries.language import say, say_many
-from apiaries.models import Colony, LabSample, Person, Present, Visit, VisitOrder
+from apiaries.models import Club, Colony, LabSample, Person, Present, Visit, VisitOrder
 from apiaries.reference import cautions
 from apiaries.visit_facts import NewVisit, as_new
 from apiaries.visit_reference import NOTIFIABLE, Disease, disease_of, has_list, rule_name, rule_source
@@ -93,6 +94,15 @@ def sheet_of(new: NewVisit) -> Sheet:
         suspicion_cautions=suspicion_cautions() if suspected else (),
         has_list=has_list(club),
     )
+
+
+def told_of(known: Sequence[Disease], club: Club) -> dict[str, Any]:
+    """What a page says of each disease once it is chosen, so that it can be said without a network."""
+    return {
+        "suspected": [Suspected(one, "", "", urgent=one.duty == NOTIFIABLE) for one in known],
+        "suspicion_cautions": suspicion_cautions(),
+        "has_list": has_list(club),
+    }
 
 
 def suspicion_cautions() -> list[str]:

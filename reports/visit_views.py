@@ -11,6 +11,7 @@ from django.views.decorators.http import require_safe
 
 from apiaries.access import editable_visit_for, plannable_visit_for, visit_for, visitable_yard_for
 from apiaries.actions.visits import cancel_visit
+from apiaries.entries import KEEP_FOR
 from apiaries.forms.base import posted
 from apiaries.language import say
 from apiaries.models import Visit, VisitState, Yard
@@ -33,7 +34,8 @@ from reports.visit_gate import (
     to_open,
     typed_form,
 )
-from reports.visit_sheet import sheet_of, visit_page
+from reports.visit_phone import gate_phone, waiting_phone
+from reports.visit_sheet import sheet_of, told_of, visit_page
 from reports.visit_typed import flat, typed_of
 from reports.visit_why import WhyCancelForm, WhyVisitForm, WhyVoidForm
 
@@ -46,7 +48,15 @@ def visit_add(request: HttpRequest, pk: int) -> HttpResponse:
 
 def visit_make(request: HttpRequest, pk: int) -> HttpResponse:
     """A planned visit, at the gate."""
-    visit = plannable_visit_for(person_of(request), pk)
+    person = person_of(request)
+    if request.method == "GET":
+        found = visit_for(person, pk)
+        inspects = Visit.objects.inspected_by(person).filter(pk=pk).exists()
+        if inspects and found.state is not VisitState.PLANNED:
+            return redirect(
+                "reports:visit-detail", pk=pk
+            )  # a link, or a phone that kept the page, comes late
+    visit = plannable_visit_for(person, pk)
     return _gate(request, visit.yard, planned=visit)
 
 
@@ -58,7 +68,9 @@ def _gate(request: HttpRequest, yard: Yard, *, planned: Visit | None) -> HttpRes
         present = small(request.GET.get("present"))
         chosen = to_open(yard, on=on, present=present, draw=small(request.GET.get("draw"), most=9999) or 0)
         form = blank_form(yard, person, today, chosen, present=present)
-        return _gate_page(request, form, planned, chosen)
+        answer = _gate_page(request, form, planned, chosen)
+        answer[KEEP_FOR] = str(person.pk)
+        return answer
     form = typed_form(flat(request.POST), yard, person, today, step=step)
     chosen = to_open(
         yard,
@@ -84,8 +96,15 @@ def _gate(request: HttpRequest, yard: Yard, *, planned: Visit | None) -> HttpRes
 
 
 def _gate_page(request: HttpRequest, form: VisitForm, planned: Visit | None, chosen: Any) -> HttpResponse:
+    person = person_of(request)
     context = gate_context(form, chosen) | {"yard": form.yard, "planned": planned}
-    return render(request, "reports/visit_gate.html", context | {"half_cup": half_cup_figures()})
+    context |= {
+        "half_cup": half_cup_figures(),
+        "phone": gate_phone(form.yard, person, planned=planned, on=chosen.on),
+        "tells": told_of(form.known, form.yard.club),
+        "sent_before": request.method == "POST",
+    }
+    return render(request, "reports/visit_gate.html", context)
 
 
 def _check_page(
@@ -128,6 +147,8 @@ def visit_detail(request: HttpRequest, pk: int) -> HttpResponse:
     if visit.state in (VisitState.MADE, VisitState.VOIDED):
         shown = visit_page(visit, person)
         context |= {"shown": shown, "sheet": shown.sheet}
+    if context["inspects"]:
+        context["phone"] = waiting_phone(person)
     return render(request, "reports/visit_detail.html", context)
 
 

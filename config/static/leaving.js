@@ -17,7 +17,7 @@
     if ((await queue.waiting(person)).length) {
       await queue.send({ person, token: () => form.querySelector("[name=csrfmiddlewaretoken]").value });
     }
-    return (await queue.all(person)).length;
+    return (await queue.all(person)).length + (await queue.drafts(person)).length;
   }
 
   function button(words, kind, press) {

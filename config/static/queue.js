@@ -98,10 +98,18 @@
   const mend = (key, more) => alter(key, (entry) => !entry.tried || entry.refused, ({ refused, asked, ...entry }) => (
     { ...entry, ...more, body: { ...more.body, key }, tried: false }));
 
-  /* All that this person noted here, and what the server said last. */
+  /* What this person began and has not kept: known under "visit draft", the person and the yard. */
+  const DRAFT = /^visit draft (\d+) /;
+  const drafts = async (person) => (await done((await read("known")).getAll())).filter(({ url }) => DRAFT.exec(url)?.[1] === String(person));
+
+  /* All that this person noted and began here, and what the server said last; what others began stays until they are back. */
   async function clear(person) {
     const mine = await all(person);
-    await write((entries, states) => { mine.forEach((one) => entries.delete(one.n)); states.clear(); });
+    await write(async (entries, states) => {
+      mine.forEach((one) => entries.delete(one.n));
+      const urls = await done(states.getAllKeys());
+      urls.filter((url) => (DRAFT.exec(url)?.[1] ?? String(person)) === String(person)).forEach((url) => states.delete(url));
+    });
     tell();
   }
 
@@ -194,5 +202,5 @@
   const cookie = (name) => document.cookie.split("; ").find((one) => one.startsWith(`${name}=`))?.slice(name.length + 1) ?? "";
   const heard = (listener) => listeners.push(listener);
 
-  window.recount = { ...window.recount, queue: { newKey, add, all, others, waiting, known, note, forget, take, mend, clear, send, cookie, heard } };
+  window.recount = { ...window.recount, queue: { newKey, add, all, others, waiting, known, drafts, note, forget, take, mend, clear, send, cookie, heard } };
 })();

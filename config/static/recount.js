@@ -17,7 +17,8 @@
     box.dispatchEvent(new Event("change", { bubbles: true }));
   }
 
-  document.querySelectorAll("[data-stepper]").forEach((stepper) => {
+  /* Minus, plus and quick choices of all numbers within a part of the page. */
+  const steppers = (within) => within.querySelectorAll("[data-stepper]").forEach((stepper) => {
     const box = stepper.querySelector("input");
     stepper.querySelectorAll("[data-step]").forEach((button) => {
       button.hidden = false;
@@ -39,6 +40,8 @@
     }
     mark(box);
   });
+  steppers(document);
+  window.recount = { ...window.recount, steppers };
 
   // Read the problems first; they link to the fields.
   document.querySelector("#problems")?.focus();

@@ -11,6 +11,7 @@
   const YARD = [
     { pattern: /^\/treatments\/\d+\/rounds\/\d+\/yard\/$/, patience: LONG },
     { pattern: /^\/(yards|colonies)\/\d+\/counts\/new\/$/, patience: 300 },
+    { pattern: /^\/visits\/(\d+\/make|yards\/\d+\/new)\/$/, patience: LONG },
   ];
   const patienceOf = (path) => YARD.find(({ pattern }) => pattern.test(path))?.patience;
 

@@ -164,6 +164,7 @@ reports:yards-around-yard    | yard                | GET  | in  404 404 404 404 
 reports:visit-list           |                     | GET  | in  404 404 404 404 200 200 404 404
 reports:visit-before         | yard                | GET  | in  404 403 403 404 200 404 404 404
 reports:visit-add            | yard                | GET  | in  404 403 403 404 200 404 404 404
+reports:visit-entries        | yard                | POST | in  404 403 403 404 400 404 404 404
 reports:visit-detail         | planned visit       | GET  | in  404 200 200 404 200 404 404 404
 reports:visit-detail         | silent visit        | GET  | in  404 404 404 404 200 404 404 404
 reports:visit-detail         | visit               | GET  | in  404 200 200 404 200 404 404 404
