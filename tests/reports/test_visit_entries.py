@@ -16,9 +16,11 @@ from counts.models import MiteSample
 from reports.visit_entries import BYTES_MAX, VERSION
 from tests.visiting import AT, ON
 
+pytestmark = pytest.mark.django_db
+
 
 @pytest.fixture(autouse=True)
-def on_the_day():
+def on_the_day(db):
     cache.clear()
     with time_machine.travel(AT, tick=False):
         yield

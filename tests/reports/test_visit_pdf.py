@@ -60,7 +60,7 @@ def test_report_says_what_an_inspector_and_a_keeper_look_for(cast):
         "The keeper (Alice)",
         "6 present, 2 opened. To open by the rule: 6 colonies (Every colony). 4 fewer than the rule asks for.",
         "Suspected in colony 2: American foulbrood",
-        "Tell the National Bee Unit at once.",
+        "Tell the National Bee Unit",
         "Seen: ropy larvae",
         "Brood: sunken or holed cappings",
         "Requeen colony 2.",
