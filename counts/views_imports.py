@@ -108,8 +108,11 @@ def import_detail(request: HttpRequest, pk: int) -> HttpResponse:
             left = batch.counts.filter(Q(sample__voided_at=None) | ~Q(sample__voided_at=batch.undone_at))
         context["left"] = left.select_related("sample__colony", "sample__yard").order_by("sample")[:50]
         context["left_count"] = left.count()
-        context["undo_until"] = (batch.brought_at or batch.at) + dt.timedelta(days=UNDO_DAYS)
-        context["may_undo"] = batch.state == ImportState.IN and timezone.now() <= context["undo_until"]
+        until = (batch.brought_at or batch.at) + dt.timedelta(days=UNDO_DAYS)
+        context |= {
+            "undo_until": until,
+            "may_undo": batch.state == ImportState.IN and timezone.now() <= until,
+        }
         context["has_rows"] = batch.staged.exists()
     return render(request, "counts/import_detail.html", context)
 

@@ -142,7 +142,7 @@ SENTENCES: Mapping[str, str] = {
     Kind.BROOD_NOT_READ: mark("“{text}” is none of: none, some, plenty. Agree to leave the brood open."),
     Kind.HERE: mark("This count is here already."),
     Kind.SAME_ROW: mark("The same as row {row}."),
-    **PROBLEM_SENTENCES,
+    **{str(problem): sentence for problem, sentence in PROBLEM_SENTENCES.items()},
 }
 """Whole sentences with places for the values of the reason."""
 

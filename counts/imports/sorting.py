@@ -114,13 +114,12 @@ class Sorter:
             *cells.odd,
             *([about(one, value) for one in questions_about(value)] if value is not None else []),
         ]
+        when: dict[str, str | int] = {"colony": colony.name, "day": cells.day.isoformat()}
         for sample in same_day:
             if sample.voided_at is None:
-                said = {"colony": colony.name, "day": cells.day.isoformat(), "mites": sample.mites}
-                asked.append(Reason("", Kind.SAME_DAY, said))
+                asked.append(Reason("", Kind.SAME_DAY, when | {"mites": sample.mites}))
         if (other := self.days.get(_facts_day(row))) is not None:
             asked.append(Reason("", Kind.SAME_DAY_IN_SHEET, {"row": other}))
-        when = {"colony": colony.name, "day": cells.day.isoformat()}
         if colony.known_start is not None and cells.day < colony.known_start:
             asked.append(Reason(Column.DATE, Kind.EARLY, when))
         if colony.ended_on is not None and cells.day > colony.ended_on:

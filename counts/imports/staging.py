@@ -4,12 +4,14 @@ One COPY and one INSERT: 100,000 rows take seconds, and a kill in the middle lea
 """
 
 import datetime as dt
+import json
 from collections.abc import Iterable, Mapping
 
 from django.db import connection
 from psycopg.types.json import Jsonb
 
 from apiaries.models import Brood
+from counts.estimate import Estimate
 from counts.imports.reasons import Kind, Status
 from counts.imports.sorting import SortedRow
 from counts.models import EstimateBasis, ImportBatch
@@ -31,7 +33,7 @@ WANTED = "r.batch_id = %s AND r.entry_key IS NOT NULL AND (r.status = 'ready' OR
 """Rows that make a count: the ready ones, and those whose every question somebody agreed to."""
 
 _NOW_HERE = f"""
-UPDATE counts_importrow r SET status = 'here', reasons = %s, kinds = %s, open = '{{}}'
+UPDATE counts_importrow r SET status = 'here', reasons = %s::jsonb, kinds = %s, open = '{{}}'
  WHERE {WANTED} AND EXISTS (
    SELECT FROM counts_mitesample s
     WHERE s.colony_id = r.colony_id AND s.sampled_on = r.sampled_on AND s.method = r.method AND s.mites = r.mites
@@ -69,29 +71,36 @@ def stage(
 
 
 def _values(batch: int, row: SortedRow, cells: tuple[str | None, ...], basis: int) -> tuple[object, ...]:
-    said, estimate = row.cells, row.estimate
+    said = row.cells
     kinds = [str(one.kind) for one in row.reasons]
-    rated = estimate is not None and estimate.rate is not None
     board = said.method is not None and kind_of(said.method) is MethodKind.BOARD
-    fits = row.entry_key is not None
+    # Days that no board can have are told in the reason; the column would not hold them.
+    days = said.board_days if said.board_days is not None and 0 < said.board_days < 100 else None
     return (
         batch, row.number, row.status.value, list(cells), Jsonb([one.stored() for one in row.reasons]), kinds,
         kinds if row.status is Status.LOOK else [], row.colony.pk if row.colony else None,
         row.yard.pk if row.yard else None, said.method.value if said.method else "", said.day, said.mites, said.bees,
-        said.bees_by.value if said.bees_by else "",
-        said.board_days if fits or said.board_days is not None and 0 < said.board_days < 100 else None,
-        said.cells_counted, said.cells_total, bool(said.treated) and board, said.brood or Brood.UNKNOWN.value,
-        said.note.strip(), estimate.rate if rated else None, estimate.low if rated else None,
-        estimate.high if rated else None, estimate.exposure if rated else None, estimate.c2 if rated else None,
-        (estimate.reason or "") if estimate is not None else "", basis if estimate is not None else None,
-        row.entry_key,
+        said.bees_by.value if said.bees_by else "", days, said.cells_counted, said.cells_total,
+        bool(said.treated) and board, said.brood or Brood.UNKNOWN.value, said.note.strip(),
+        *_rated(row.estimate, basis), row.entry_key,
+    )  # fmt: skip
+
+
+def _rated(estimate: Estimate | None, basis: int) -> tuple[object, ...]:
+    """rate, low, high, exposure, squared_cv, refusal, basis: as `counts.actions` keeps an estimate."""
+    if estimate is None:
+        return (None, None, None, None, None, "", None)
+    if estimate.rate is None:
+        return (None, None, None, None, None, estimate.reason or "", basis)
+    return (
+        estimate.rate, estimate.low, estimate.high, estimate.exposure, estimate.c2, estimate.reason or "", basis,
     )  # fmt: skip
 
 
 def mark_now_here(batch: ImportBatch) -> None:
     """Rows whose count came in by another way since they were looked at are here already."""
     with connection.cursor() as cursor:
-        cursor.execute(_NOW_HERE, [Jsonb([["", Kind.HERE.value, {}]]), [Kind.HERE.value], batch.pk])
+        cursor.execute(_NOW_HERE, [json.dumps([["", Kind.HERE.value, {}]]), [Kind.HERE.value], batch.pk])
 
 
 def insert_counts(batch: ImportBatch, at: dt.datetime) -> None:
