@@ -63,7 +63,7 @@ from apiaries.permissions import Role
 from apiaries.visit_facts import NewLabSample, NewVisit
 from counts.actions import NewCount, correct_sample, record_sample, void_sample
 from counts.change_actions import restore_sample
-from counts.models import MiteSample
+from counts.models import ImportBatch, ImportRow, ImportState, ImportWork, MiteSample
 from counts.samples import BeesBy, Method
 from counts.week_actions import cancel_count_week, leave_out_count, set_count_week
 from reports.actions import make_calendar_feed
@@ -83,6 +83,7 @@ from reports.models import (
     MailOutage,
     Publication,
     RegionMonth,
+    ReturnedFile,
     Suspension,
     YardMonth,
 )
@@ -335,6 +336,34 @@ def _visit(cast: Cast, yard: Yard, markers: Markers) -> None:
     record_visit(new=visit, planned=None, at=AT, by=cast.ines)
 
 
+def _sheets(cast: Cast, person: Person, yard: Yard, markers: Markers) -> None:
+    """Sheets of theirs, one of the club with a row of theirs, an export that came back, their name in another's."""
+    for by, name in ((person, markers("sheet.csv")), (cast.dana, "club.csv")):
+        batch = ImportBatch.objects.create(
+            club=cast.club,
+            by=by,
+            at=AT,
+            file_name=name,
+            size=1,
+            sha256="0",
+            choices={"said": markers("said") if by == person else ""},
+            taken_for={"headings": [markers("heading") if by == person else ""]},
+            state=ImportState.LOOK,
+        )
+        ImportWork.objects.create(batch=batch, data=markers("bytes").encode() if by == person else b"")
+        cells = [NAME, None, markers('cell, "quoted"')]
+        ImportRow.objects.create(batch=batch, number=2, status="look", cells=cells, yard=yard)
+        ImportRow.objects.create(batch=batch, number=3, status="look", cells=[f"by {NAME}", None, "7"])
+    told = {"keeper": markers("came back")}
+    ReturnedFile.objects.create(person=person, content=b"zqx", sha256="0", told=told, sent_at=AT)
+    Person.objects.create(
+        name=NAME, email="nobody@nobody.invalid", known_to=cast.alice, is_active=False, password="!"
+    )
+    Person.objects.create(
+        name=markers("known"), email="none@nobody.invalid", known_to=person, is_active=False, password="!"
+    )
+
+
 def _told(cast: Cast, person: Person, markers: Markers) -> None:
     """Mails, refusals of mail servers, a calendar, sessions, drawings in the cache."""
     plan_notices(at=dt.datetime(2026, 8, 20, 12, tzinfo=dt.UTC))
@@ -378,6 +407,7 @@ def planted(
     _medicine(cast, person, yard, markers)
     _visit(cast, yard, markers)
     _elsewhere(cast, person, markers)
+    _sheets(cast, person, yard, markers)
     _told(cast, person, markers)
     for number, name in enumerate(("Kim", "Lee", "Mia", "Noa", "Oli")):
         (other,) = keeper_in(name, cast.north)
@@ -390,7 +420,10 @@ def planted(
 
 
 def _hits(pattern: str, *, without: tuple[str, ...] = ()) -> dict[str, int]:
-    """Tables in which a row, whatever its columns, holds the pattern; read as text, so that no type is left out."""
+    """Tables in which a row, whatever its columns, holds the pattern; read as text, so that no type is left out.
+
+    Bytes are read as text in an encoding that takes any.
+    """
     found = {}
     with connection.cursor() as cursor:
         for table in sorted(connection.introspection.table_names(cursor)):
@@ -398,6 +431,16 @@ def _hits(pattern: str, *, without: tuple[str, ...] = ()) -> dict[str, int]:
                 cursor.execute(f'SELECT count(*) FROM "{table}" AS t WHERE t::text ~* %s', [pattern])
                 (number,) = cursor.fetchone()
                 found |= {table: number} if number else {}
+        cursor.execute(
+            "SELECT table_name, column_name FROM information_schema.columns"
+            " WHERE table_schema = current_schema() AND data_type = 'bytea'"
+        )
+        for table, column in cursor.fetchall():
+            cursor.execute(
+                f'SELECT count(*) FROM "{table}" WHERE encode("{column}", \'escape\') ~* %s', [pattern]
+            )
+            (number,) = cursor.fetchone()
+            found |= {f"{table}.{column}": number} if number else {}
         cursor.execute("SELECT value FROM config_cache")
         kept = [base64.b64decode(value) for (value,) in cursor.fetchall()]
     inside = [text for text in kept if re.search(pattern.encode(), text, re.IGNORECASE)]
@@ -463,6 +506,8 @@ def test_others_words_lose_the_name_and_the_address_only(planted: tuple[Person, 
     notes = set(MiteSample.objects.filter(recorded_by=cast.alice).values_list("note", flat=True))
     assert notes == {"counted with former member, write to former member"}
     assert set(MiteSample.objects.filter(yard__keeper=person).values_list("note", flat=True)) == {""}
+    (kept,) = ImportRow.objects.exclude(cells=[])
+    assert kept.cells == ["by former member", None, "7"]
     visit = Visit.objects.get()
     assert visit.remarks == "former member was away, to be reached at former member"
     assert (visit.present_who, visit.land_owner, visit.colonies_present) == ("", "", 2)
