@@ -351,9 +351,11 @@ def _sheets(cast: Cast, person: Person, yard: Yard, markers: Markers) -> None:
             state=ImportState.LOOK,
         )
         ImportWork.objects.create(batch=batch, data=markers("bytes").encode() if by == person else b"")
-        cells = [NAME, None, markers('cell, "quoted"')]
+        cells = [NAME, None, markers("cell")]
         ImportRow.objects.create(batch=batch, number=2, status="look", cells=cells, yard=yard)
-        ImportRow.objects.create(batch=batch, number=3, status="look", cells=[f"by {NAME}", None, "7"])
+        ImportRow.objects.create(
+            batch=batch, number=3, status="look", cells=[f'by "{NAME}", I think', None, "7"]
+        )
     told = {"keeper": markers("came back")}
     ReturnedFile.objects.create(person=person, content=b"zqx", sha256="0", told=told, sent_at=AT)
     Person.objects.create(
@@ -507,7 +509,7 @@ def test_others_words_lose_the_name_and_the_address_only(planted: tuple[Person, 
     assert notes == {"counted with former member, write to former member"}
     assert set(MiteSample.objects.filter(yard__keeper=person).values_list("note", flat=True)) == {""}
     (kept,) = ImportRow.objects.exclude(cells=[])
-    assert kept.cells == ["by former member", None, "7"]
+    assert kept.cells == ['by "former member", I think', None, "7"]
     visit = Visit.objects.get()
     assert visit.remarks == "former member was away, to be reached at former member"
     assert (visit.present_who, visit.land_owner, visit.colonies_present) == ("", "", 2)
