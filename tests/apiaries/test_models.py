@@ -16,6 +16,7 @@ from apiaries.models import (
     ColonyChange,
     ColonyMove,
     Invitation,
+    Leaving,
     Membership,
     Person,
     Region,
@@ -55,6 +56,12 @@ def move(cast: Any, to_yard: Yard) -> None:
     ColonyMove.objects.create(
         colony=cast.colony, from_yard=cast.alice_yard, to_yard=to_yard, moved_on=ON, recorded_by=cast.alice
     )
+
+
+def leaving(cast: Any, **fields: Any) -> None:
+    day = dt.datetime.combine(ON, dt.time(), dt.UTC)
+    known = {"person": cast.bob, "how": "own", "asked_at": day, "due_at": day}
+    Leaving.objects.create(**known | fields)
 
 
 def change(cast: Any, kind: str, **fields: Any) -> None:
@@ -107,6 +114,10 @@ BROKEN: dict[str, Callable[[Any], object]] = {
         change(cast, "united", other=cast.colonies[2]),
     ],
     "apiaries_colonymove_to_another_yard": lambda cast: move(cast, cast.alice_yard),
+    "apiaries_leaving_one_open": lambda cast: [leaving(cast), leaving(cast)],
+    "apiaries_leaving_how_known": lambda cast: leaving(cast, how="hearsay"),
+    "apiaries_leaving_called_off_whole": lambda cast: leaving(cast, called_off_at=timezone.now()),
+    "apiaries_leaving_due_later": lambda cast: leaving(cast, asked_at=timezone.now()),
 }
 
 

@@ -10,6 +10,7 @@ from typing import Any
 
 import pytest
 from django.core.management import CommandError, call_command
+from django.db import IntegrityError, transaction
 from django.test import Client
 
 from apiaries.actions import ask_to_leave, forget_person
@@ -188,3 +189,19 @@ def test_let_go_once_the_day_is_over_everywhere(cast: Cast, reference: None) -> 
     assert let_go(at=midnight + dt.timedelta(hours=11)) == 0
     assert let_go(at=midnight + dt.timedelta(hours=12)) == 1
     assert let_go(at=midnight + dt.timedelta(hours=12)) == 0
+
+
+def test_an_entry_is_locked_once_and_ends_later_than_it_began(cast: Cast, reference: None) -> None:
+    treat(cast.colonies[:2])
+    _forget(cast.alice)
+    entry = LockedEntry.objects.get()
+
+    for rule, fields in {
+        "treatments_lockedentry_once": {"pk": None},
+        "treatments_lockedentry_ends_later": {"kept_until": entry.last_on},
+    }.items():
+        with pytest.raises(IntegrityError, match=rule), transaction.atomic():
+            again = LockedEntry.objects.get(pk=entry.pk)
+            for name, value in fields.items():
+                setattr(again, name, value)
+            again.save()
