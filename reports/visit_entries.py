@@ -68,11 +68,17 @@ def _kept(told: object, yard: Yard, person: Person) -> VisitAnswer:
     if not form.is_valid() or (form.asks and not here):
         return _refusal(key, form)
     at = timezone.now()
-    return _written(key, form, planned, at, person)
+    return _written(key, form, planned, at, person, here=here)
 
 
 def _written(
-    key: str | None, form: VisitForm, planned: Visit | None, at: dt.datetime, person: Person
+    key: str | None,
+    form: VisitForm,
+    planned: Visit | None,
+    at: dt.datetime,
+    person: Person,
+    *,
+    here: bool,
 ) -> VisitAnswer:
     made: list[Visit] = []
 
@@ -82,7 +88,8 @@ def _written(
     if not form.saves(write):
         return _refusal(key, form)
     (visit,) = made
-    state = State.SAVED if visit.recorded_at == at else State.HERE
+    fresh = not here and visit.recorded_at == at  # another send of it may have been quicker meanwhile
+    state = State.SAVED if fresh else State.HERE
     return VisitAnswer(key, state, url=reverse("reports:visit-detail", args=[visit.pk]), report=visit.report)
 
 

@@ -33,7 +33,7 @@ SAYS = {
     "trend": mark("Board: trend only"),
 }
 """As the pages write it (parts/standing.html)."""
-FINDING_WIDTHS, COUNT_WIDTHS, ORDER_WIDTHS, SAMPLE_WIDTHS = (2, 9, 5), (2, 9, 5), (8, 3, 5), (2, 4, 4, 3, 5)
+FINDING_WIDTHS, COUNT_WIDTHS, ORDER_WIDTHS, SAMPLE_WIDTHS = (4, 8, 5), (4, 8, 5), (8, 3, 5), (3, 4, 4, 3, 4)
 """Shares of the width; our choice."""
 
 

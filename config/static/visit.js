@@ -55,7 +55,9 @@
   function showProblems(found) {
     const part = find("wrong");
     part.hidden = !found.length;
-    part.querySelector("ul").replaceChildren(...found.map(([box, words]) => {
+    const title = Object.assign(document.createElement("h2"), { id: "wrong-title", textContent: inWords("There is a problem") });
+    const list = document.createElement("ul");
+    list.append(...found.map(([box, words]) => {
       const item = document.createElement("li");
       const link = document.createElement("a");
       link.href = `#${box?.id ?? ""}`;
@@ -68,6 +70,7 @@
       item.append(link);
       return item;
     }));
+    part.replaceChildren(title, list);
     if (found.length) { part.focus(); part.scrollIntoView({ block: "start" }); }
   }
 

@@ -10,7 +10,7 @@ from pypdf import PdfReader
 
 from apiaries.models import Colony, Visit, Yard
 from apiaries.paper import Paper
-from apiaries.visit_facts import NewFinding, as_new
+from apiaries.visit_facts import NewFinding, NewSuspicion, as_new
 from counts.actions import void_sample
 from counts.visit_actions import correct_visit_and_counts, keep_visit, void_visit_and_counts
 from reports.visit_pdf import report_data, visit_pdf
@@ -52,7 +52,10 @@ def test_text_layer_says_all_that_the_report_says(cast, paper):
 def test_report_says_what_an_inspector_and_a_keeper_look_for(cast):
     cast.club.jurisdiction = "GB"
     cast.club.save()
-    words = words_of(made(kept(cast), cast.alice))
+    suspected = NewSuspicion(
+        disease="american_foulbrood", duty="notifiable", colony=cast.colonies[1], seen="ropy larvae"
+    )
+    words = words_of(made(kept(cast, suspicions=(suspected,)), cast.alice))
 
     for said in (
         "Report 2026-001",
