@@ -241,5 +241,6 @@ VERBS = {
     "add_region": mark("Region added"),
     "rename_region": mark("Region renamed"),
     "remove_region": mark("Region removed"),
+    "bring_back_places": mark("Brought back from a file"),
 }
 """What the actions of this app are called; those that write nothing of these facts have no words."""

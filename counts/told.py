@@ -120,5 +120,9 @@ VERBS = {
     "restore_sample": mark("Count restored"),
     "set_count_week": mark("Count week set"),
     "cancel_count_week": mark("Count week cancelled"),
+    "bring_in_sheet": mark("Brought in from a sheet"),
+    "undo_sheet": mark("Sheet undone"),
+    "set_up_missing": mark("Colonies added for a sheet"),
+    "bring_back_counts": mark("Brought back from a file"),
 }
 """What the actions of this app are called; those that write nothing of these facts have no words."""

@@ -7,7 +7,9 @@ class Reports(AppConfig):
     name = "reports"
 
     def ready(self) -> None:
+        from apiaries.language import mark
         from apiaries.panels import colony_panels, member_panels, seen_panels, yard_panels
+        from apiaries.telling import facts
         from reports import listeners  # noqa: F401  (connects them)
         from reports.around_panel import yards_around_this
         from reports.columns_to_forget import list_columns
@@ -19,6 +21,7 @@ class Reports(AppConfig):
         from reports.visit_panel import yard_visits
 
         list_columns()
+        facts.register(kinds=(), tables=(), verbs={"bring_in": mark("Brought back from a file")})
         yard_panels.register(yard_today)
         member_panels.register(members_unreached)
         yard_panels.register(yard_season)

@@ -261,5 +261,7 @@ VERBS = {
     "add_device": mark("Heater added"),
     "keep_device": mark("Heater noted anew"),
     "put_away_device": mark("Heater put away"),
+    "bring_back_treatments": mark("Brought back from a file"),
+    "bring_back_medicines": mark("Brought back from a file"),
 }
 """What the actions of this app are called; those that write nothing of these facts have no words."""
