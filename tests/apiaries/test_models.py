@@ -11,6 +11,7 @@ from django.db import IntegrityError, connection, models, transaction
 from django.utils import timezone
 
 from apiaries.models import (
+    AccessToken,
     Club,
     Colony,
     ColonyChange,
@@ -23,6 +24,7 @@ from apiaries.models import (
     Yard,
     YardHelper,
 )
+from tests.apiaries.broken_visits import BROKEN_VISITS
 
 ON = dt.date(2026, 8, 12)
 
@@ -64,6 +66,13 @@ def leaving(cast: Any, **fields: Any) -> None:
     Leaving.objects.create(**known | fields)
 
 
+def token(cast: Any, **fields: Any) -> None:
+    made = dt.datetime.combine(ON, dt.time(), dt.UTC)
+    known = {"person": cast.alice, "name": "scale", "digest": "d", "prefix": "p", "scopes": ["yards:read"]}
+    known |= {"made_at": made, "expires_at": made + dt.timedelta(days=366)}
+    AccessToken.objects.create(**known | fields)
+
+
 def change(cast: Any, kind: str, **fields: Any) -> None:
     known = {"colony": cast.colony, "kind": kind, "happened_on": ON, "recorded_by": cast.alice}
     ColonyChange.objects.create(**known | fields)
@@ -75,12 +84,18 @@ BROKEN: dict[str, Callable[[Any], object]] = {
     "apiaries_person_quiet_days_of_a_week": lambda cast: Person.objects.create(
         email="quiet@example.org", name="Q", quiet_days=[0, 1, 2, 3, 4, 5, 6]
     ),
+    "apiaries_person_named": lambda cast: Person.objects.create(
+        email="named@example.org", name="N", known_to=cast.alice
+    ),
     "apiaries_club_count_months_of_a_year": lambda cast: Club.objects.create(
         name="M", time_zone="UTC", count_months=[0]
     ),
     "apiaries_club_name_key": lambda cast: Club.objects.create(name=cast.club.name, time_zone="UTC"),
     "apiaries_club_bees_per_half_cup_plausible": lambda cast: Club.objects.create(
         name="C", time_zone="UTC", bees_per_half_cup=30
+    ),
+    "apiaries_club_visit_share_of_a_hundred": lambda cast: Club.objects.create(
+        name="V", time_zone="UTC", visit_share_percent=101
     ),
     "apiaries_region_name_unique_in_club": lambda cast: Region.objects.create(club=cast.club, name="NORTH"),
     "apiaries_membership_one_at_a_time": lambda cast: membership(cast, person=cast.zoe),
@@ -118,6 +133,12 @@ BROKEN: dict[str, Callable[[Any], object]] = {
     "apiaries_leaving_how_known": lambda cast: leaving(cast, how="hearsay"),
     "apiaries_leaving_called_off_whole": lambda cast: leaving(cast, called_off_at=timezone.now()),
     "apiaries_leaving_due_later": lambda cast: leaving(cast, asked_at=timezone.now()),
+    "apiaries_accesstoken_scopes_known": lambda cast: token(cast, scopes=["yards:write"]),
+    "apiaries_accesstoken_ends_within_a_year": lambda cast: token(
+        cast, expires_at=dt.datetime(2027, 8, 14, tzinfo=dt.UTC)
+    ),
+    "apiaries_accesstoken_revoked_pair": lambda cast: token(cast, revoked_at=timezone.now()),
+    **BROKEN_VISITS,
 }
 
 

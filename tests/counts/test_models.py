@@ -1,13 +1,14 @@
 """Every rule that the database holds for counts, broken once by a raw save."""
 
 import datetime as dt
+from collections.abc import Callable
 from decimal import Decimal
 from typing import Any
 
 import pytest
 from django.db import IntegrityError, transaction
 
-from counts.models import EstimateBasis, MiteSample
+from counts.models import EstimateBasis, ImportBatch, ImportRow, KnownHeading, MiteSample, SampleRestored
 from tests.cast import Cast
 from tests.counts.counting import AT, DAY, kept
 
@@ -41,6 +42,39 @@ def _raw(cast: Cast, **facts: Any) -> MiteSample:
     return MiteSample.objects.create(**(where | when | facts))
 
 
+def _batch(cast: Cast, **facts: Any) -> ImportBatch:
+    known = {"club": cast.club, "by": cast.alice, "at": AT}
+    return ImportBatch.objects.create(file_name="counts.csv", size=1, sha256="0", **known, **facts)
+
+
+def _rows(cast: Cast, *numbers: int) -> None:
+    batch = _batch(cast)
+    for number in numbers:
+        ImportRow.objects.create(batch=batch, number=number, status="ready", cells=["Home yard"])
+
+
+def _heading(cast: Cast, heading: str) -> None:
+    KnownHeading.objects.create(club=cast.club, heading=heading, said_at=AT, said_by=cast.alice)
+
+
+def _restored(cast: Cast, why: str) -> None:
+    voided = {"voided_at": AT, "voided_by": cast.alice, "voided_why": "twice"}
+    restored = {"restored_at": AT, "restored_by": cast.alice, "restored_why": why}
+    SampleRestored.objects.create(sample=_raw(cast, **WASH), **voided, **restored)
+
+
+BROUGHT_OR_RESTORED: dict[str, Callable[[Cast], object]] = {
+    "counts_importbatch_state_known": lambda cast: _batch(cast, state="odd"),
+    "counts_importbatch_brought_whole": lambda cast: _batch(cast, state="in", brought=9),
+    "counts_importbatch_undone_whole": lambda cast: _batch(
+        cast, state="undone", brought_at=AT, undone_at=AT, undone_by=cast.alice
+    ),
+    "counts_importrow_once": lambda cast: _rows(cast, 2, 3, 2),
+    "counts_knownheading_once": lambda cast: [_heading(cast, "mites") for _ in range(2)],
+    "counts_samplerestored_says_why": lambda cast: _restored(cast, ""),
+}
+
+
 @pytest.mark.parametrize("facts", [WASH, BOARD, DRONE], ids=["wash", "board", "drone brood"])
 def test_a_whole_count_may_be_saved(cast: Cast, facts: dict[str, Any]) -> None:
     assert _raw(cast, **facts).pk
@@ -52,6 +86,12 @@ def test_a_whole_count_may_be_saved(cast: Cast, facts: dict[str, Any]) -> None:
 def test_database_refuses(cast: Cast, rule: str, facts: dict[str, Any]) -> None:
     with pytest.raises(IntegrityError, match=rule), transaction.atomic():
         _raw(cast, **facts)
+
+
+@pytest.mark.parametrize("rule", BROUGHT_OR_RESTORED)
+def test_database_holds_what_is_brought_in_and_restored(cast: Cast, rule: str) -> None:
+    with pytest.raises(IntegrityError, match=rule), transaction.atomic():
+        BROUGHT_OR_RESTORED[rule](cast)
 
 
 def test_database_refuses_negative_mites(cast: Cast) -> None:

@@ -1,4 +1,4 @@
-"""What PostgreSQL itself refuses of region figures."""
+"""What PostgreSQL itself refuses of region figures and of files that came back."""
 
 import datetime as dt
 from typing import Any
@@ -8,7 +8,7 @@ from django.db import IntegrityError, transaction
 
 from counts.actions import basis_for
 from counts.constants import DEFAULTS
-from reports.models import RegionMonth
+from reports.models import RegionMonth, ReturnedFile
 from reports.parts import Part
 from tests.cast import Cast
 
@@ -55,3 +55,22 @@ def test_one_row_follows_the_counts_and_one_is_published(cast: Cast) -> None:
     for again in ({}, {"frozen_at": at}):
         with pytest.raises(IntegrityError, match="once"), transaction.atomic():
             figures(cast, **again).save()
+
+
+def returned(cast: Cast, **more: Any) -> None:
+    at = dt.datetime(2026, 9, 15, tzinfo=dt.UTC)
+    known = {"person": cast.alice, "content": b"{}", "sha256": "0", "told": {}, "sent_at": at}
+    ReturnedFile.objects.create(**known | more)
+
+
+def test_one_returned_file_is_looked_at_and_none_that_was_brought_in_is_kept(cast: Cast) -> None:
+    at = dt.datetime(2026, 9, 16, tzinfo=dt.UTC)
+    returned(cast, content=b"", brought_at=at)
+    returned(cast)
+
+    for rule, more in {
+        "reports_returnedfile_one_open": {},
+        "reports_returnedfile_no_bytes_kept": {"brought_at": at},
+    }.items():
+        with pytest.raises(IntegrityError, match=rule), transaction.atomic():
+            returned(cast, **more)
