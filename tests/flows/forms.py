@@ -31,7 +31,9 @@ class _Fields(HTMLParser):
             return
         if tag == "input" and have.get("type") in ("radio", "checkbox"):
             if "checked" in have:
-                self.forms[-1].setdefault(name, []).append(have.get("value") or "on")
+                self.forms[-1].setdefault(name, []).append(
+                    "on" if "value" not in have else have["value"] or ""
+                )
         elif tag == "input":
             self.forms[-1][name] = [have.get("value") or ""]
         elif tag == "select":
