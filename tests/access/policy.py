@@ -66,7 +66,6 @@ apiaries:history             | past of nothing     | GET  | in  404 404 404 404 
 apiaries:who-sees-what       |                     | GET  | in  200 200 200 200 200 200 200 200
 apiaries:cautions            |                     | GET  | in  200 200 200 200 200 200 200 200
 apiaries:help                |                     | GET  | in  200 200 200 200 200 200 200 200
-
 counts:import-list           |                     | GET  | in  200 200 200 200 200 200 200 200
 counts:import-add            |                     | GET  | in  200 200 200 200 200 200 200 200
 counts:import-detail         | sheet               | GET  | in  404 404 200 404 404 404 404 404
@@ -100,7 +99,6 @@ counts:count-week-list       |                     | GET  | in  200 200 200 200 
 counts:count-week-set        |                     | GET  | in  403 403 403 200 403 403 200 200
 counts:count-week-cancel     | count week          | GET  | in  403 403 403 200 403 403 200 404
 counts:count-months          |                     | GET  | in  403 403 403 200 403 403 200 200
-
 reports:today                |                     | GET  | in  200 200 200 200 200 200 200 200
 treatments:treatment-list    |                     | GET  | in  200 200 200 200 200 200 200 200
 treatments:treatment-add     | yard                | GET  | in  404 200 200 404 403 404 404 404
@@ -136,7 +134,6 @@ treatments:purchase-void     | purchase            | GET  | in  404 403 200 404 
 treatments:disposal-add      | keeper              | GET  | in  404 200 200 404 403 404 404 404
 treatments:disposal-correct  | disposal            | GET  | in  404 403 200 404 403 404 404 404
 treatments:disposal-void     | disposal            | GET  | in  404 403 200 404 403 404 404 404
-
 reports:today-later          |                     | POST | in  404 404 404 404 404 404 404 404
 reports:today-now            |                     | POST | in  404 404 404 404 404 404 404 404
 reports:region-month         |                     | GET  | in  302 302 302 200 200 200 200 200
@@ -205,7 +202,6 @@ reports:healthz-reminders    |                     | GET  | 200 200 200 200 200 
 reports:recount-entry        | wrong word          | GET  | 404 404 404 404 404 404 404 404 404
 reports:mail-later           | wrong word          | GET  | 404 404 404 404 404 404 404 404 404
 reports:mail-stop            | wrong word          | GET  | 404 404 404 404 404 404 404 404 404
-
 api:yard-list                |                     | GET  | 401 200 200 200 200 200 200 200 200
 api:yard-detail              | yard                | GET  | 401 404 200 200 404 200 404 404 404
 api:colony-list              |                     | GET  | 401 200 200 200 200 200 200 200 200
