@@ -1009,7 +1009,9 @@ class Migration(migrations.Migration):
             model_name="visit",
             constraint=models.CheckConstraint(
                 condition=models.Q(
-                    ("follow_up_on", None), ("follow_up_on__gte", models.F("visited_on")), _connector="OR"
+                    ("follow_up_on", None),
+                    models.Q(("follow_up_on__gte", models.F("visited_on")), ("visited_on__isnull", False)),
+                    _connector="OR",
                 ),
                 name="apiaries_visit_follow_up_after",
             ),

@@ -203,7 +203,9 @@ class Visit(models.Model):
                 name="apiaries_visit_opened_of_present",
             ),
             models.CheckConstraint(
-                condition=Q(follow_up_on=None) | Q(follow_up_on__gte=F("visited_on")),
+                # A comparison with NULL is neither true nor false, and a CHECK lets that pass.
+                condition=Q(follow_up_on=None)
+                | Q(visited_on__isnull=False, follow_up_on__gte=F("visited_on")),
                 name="apiaries_visit_follow_up_after",
             ),
             models.UniqueConstraint(
