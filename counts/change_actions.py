@@ -4,8 +4,8 @@ import datetime as dt
 from collections.abc import Iterable
 
 from apiaries.history import action
-from apiaries.models import Person
-from counts.actions import tell_changed
+from apiaries.models import Person, Yard
+from counts.actions import ChangedSince, tell_changed
 from counts.models import MiteSample, SampleRestored
 
 
@@ -18,14 +18,21 @@ class Replaced(ValueError):
 
 
 @action
-def restore_sample(*, sample: MiteSample, why: str, at: dt.datetime, by: Person) -> MiteSample:
+def restore_sample(
+    *, sample: MiteSample, why: str, at: dt.datetime, by: Person, seen: int | None = None
+) -> MiteSample:
     """The count counts again. That it was voided, by whom and why, stays to be seen.
 
-    Errors: NotVoided; Replaced while a correction of it, or the count that it corrected, stands.
+    `seen`: the version that was restored, if the caller knows. Errors: ChangedSince; NotVoided; Replaced
+    while a correction of it, or the count that it corrected, stands.
     """
+    yards = MiteSample.objects.filter(pk__in=_made_of_one(sample)).values_list("yard_id", flat=True)
+    Yard.objects.hold(yards)  # before any count, as everybody does who changes one
     # All that were ever made of one count are locked in one order; only then is it certain which of them stands.
     list(MiteSample.objects.select_for_update().filter(pk__in=_made_of_one(sample)).order_by("pk"))
     locked = MiteSample.objects.get(pk=sample.pk)
+    if seen is not None and seen != locked.version:
+        raise ChangedSince("This count was restored, or restored and voided again, meanwhile.")
     if locked.voided_at is None or locked.voided_by is None:
         raise NotVoided(str(locked))
     if in_its_place(sample) is not None:
@@ -41,7 +48,7 @@ def restore_sample(*, sample: MiteSample, why: str, at: dt.datetime, by: Person)
     )
     locked.voided_at, locked.voided_by, locked.voided_why = None, None, ""
     locked.save(update_fields=["voided_at", "voided_by", "voided_why"])
-    tell_changed([locked])
+    tell_changed([locked], held=True)
     return locked
 
 

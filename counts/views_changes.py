@@ -85,7 +85,13 @@ def sample_restore(request: HttpRequest, pk: int) -> HttpResponse:
         return redirect("counts:sample-detail", pk=sample.pk)
     form = RestoreForm(posted(request))
     if form.is_valid() and form.saves(
-        lambda: restore_sample(sample=sample, why=form.cleaned_data["why"], at=timezone.now(), by=person)
+        lambda: restore_sample(
+            sample=sample,
+            why=form.cleaned_data["why"],
+            at=timezone.now(),
+            by=person,
+            seen=_seen(request),
+        )
     ):
         messages.success(request, say("Count restored. It counts again."))
         return redirect("counts:sample-detail", pk=sample.pk)

@@ -127,8 +127,8 @@ class CountViewSet(ActionViewSet):
     def restore(self, request: Request, pk: int) -> Response:
         """It counts again; that it was voided stays to be seen."""
         sample, why = editable_sample_for(self.person, pk), self._why(RestoreForm)
-        self._read(pk)
-        restore_sample(sample=sample, why=why, at=(at := timezone.now()), by=self.person)
+        seen, at = self._read(pk), timezone.now()
+        self._if_same(pk, lambda: restore_sample(sample=sample, why=why, at=at, by=self.person, seen=seen))
         return self._written(sample, at)
 
     def _read(self, pk: int) -> int:

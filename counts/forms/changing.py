@@ -6,7 +6,9 @@ from django.utils.translation import gettext_lazy as _
 
 from apiaries.fields import OneLine
 from apiaries.forms.base import PageForm
+from counts.actions import ChangedSince
 from counts.change_actions import NotVoided, Replaced
+from counts.forms.sample import CHANGED_NOW
 
 
 class RestoreForm(PageForm):
@@ -22,6 +24,7 @@ class RestoreForm(PageForm):
     )
 
     refusals: ClassVar = {
+        ChangedSince: (None, CHANGED_NOW),
         NotVoided: (None, _("This count was restored at this very moment. Look at it first.")),
         Replaced: (None, _("Another count stands in its place. Void that one first, then restore this.")),
     }

@@ -3,7 +3,9 @@
 from typing import Any
 
 import pytest
+from django.db import connection
 from django.test import Client
+from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
 
 from counts.actions import AlreadyVoided, ChangedSince, correct_sample, void_sample
@@ -28,8 +30,8 @@ def void(sample: MiteSample, cast: Cast, **more: Any) -> MiteSample:
     return void_sample(sample=sample, why="spilt", at=AT, by=cast.alice, **more)
 
 
-def restore(sample: MiteSample, cast: Cast) -> MiteSample:
-    return restore_sample(sample=sample, why="the other jar", at=AT, by=cast.alice)
+def restore(sample: MiteSample, cast: Cast, **more: Any) -> MiteSample:
+    return restore_sample(sample=sample, why="the other jar", at=AT, by=cast.alice, **more)
 
 
 def correct(sample: MiteSample, cast: Cast, mites: int, **more: Any) -> MiteSample:
@@ -70,6 +72,38 @@ def test_correction_is_not_restored_beside_the_count_that_it_corrected(
 
     with pytest.raises(Replaced):
         restore(second, cast)
+
+
+@pytest.mark.parametrize("change", [void, restore])
+def test_yard_is_locked_before_any_count(cast: Cast, sample: MiteSample, change: Any) -> None:
+    """Two that take their locks in different order would wait for each other for ever."""
+    if change is restore:
+        void(sample, cast)
+
+    with CaptureQueriesContext(
+        connection,
+    ) as asked:
+        change(sample, cast)
+
+    locks = [
+        query["sql"] for query in asked if " FOR UPDATE" in query["sql"] or " FOR NO KEY" in query["sql"]
+    ]
+    assert 'FROM "apiaries_yard"' in locks[0] and str(sample.yard_id) in locks[0]
+    assert ['FROM "apiaries_yard"' in lock for lock in locks].count(True) == 1
+    assert any('FROM "counts_mitesample"' in lock for lock in locks[1:])
+
+
+def test_older_version_is_not_restored(cast: Cast, sample: MiteSample) -> None:
+    seen = void(sample, cast).version
+    void(restore(sample, cast, seen=seen), cast)
+
+    with pytest.raises(ChangedSince):
+        restore(sample, cast, seen=seen)
+    assert SampleRestored.objects.count() == 1 and not MiteSample.objects.standing().exists()
+
+    restore(sample, cast, seen=seen + 2)
+    with pytest.raises(ChangedSince):  # and not that it stands: it is not what they read
+        restore(sample, cast, seen=seen + 2)
 
 
 def test_older_version_neither_corrects_nor_voids(cast: Cast, sample: MiteSample) -> None:
@@ -214,3 +248,15 @@ def test_void_of_an_older_version_says_so(alice: Client, cast: Cast, sample: Mit
 
     assert "since you opened this page" in page
     assert MiteSample.objects.standing().count() == 1
+
+
+def test_restoring_an_older_version_says_so(alice: Client, cast: Cast, sample: MiteSample) -> None:
+    void(sample, cast)
+    opened = alice.get(url("restore", sample))
+    assert 'name="seen" value="1"' in opened.content.decode()
+    void(restore(sample, cast), cast)
+
+    page = alice.post(url("restore", sample), {"why": "my jar", "seen": "1"}).content.decode()
+
+    assert "since you opened this page" in page and 'value="my jar"' in page
+    assert not MiteSample.objects.standing().exists()

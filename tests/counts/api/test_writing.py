@@ -10,6 +10,7 @@ from django.db import connection
 from apiaries.actions import add_numbered_colonies, add_region, add_yard
 from counts.actions import record_sample, void_sample
 from counts.api.idempotency import alone_with
+from counts.change_actions import restore_sample
 from counts.models import MiteSample
 from tests.access.facts import number_of_rows
 from tests.api_asking import Program
@@ -326,6 +327,25 @@ def test_change_wants_what_was_read(cast: Cast, what: str) -> None:
     assert (unread.status_code, old.status_code) == (428, 412)
     assert unread["ETag"] == tag and old["ETag"] == _read(program, sample) != tag
     assert MiteSample.objects.count() == 1
+
+
+def test_who_is_slower_by_a_moment_restores_nothing(cast: Cast, monkeypatch: Any) -> None:
+    """It is restored and voided anew after the tag was looked at, and before the count is locked."""
+    sample, program = kept(cast.colony, cast.alice), Program(cast.alice)
+    void_sample(sample=sample, why="spilt", at=AT, by=cast.alice)
+    tag = _read(program, sample)
+
+    def late(**said: Any) -> MiteSample:
+        restore_sample(sample=sample, why="was right", at=AT, by=cast.alice)
+        void_sample(sample=sample, why="spilt after all", at=AT, by=cast.alice)
+        return restore_sample(**said)
+
+    monkeypatch.setattr("counts.api.views.restore_sample", late)
+    answer = program.ask(f"counts/{sample.pk}/restore/", "POST", {"why": "no"}, **{"If-Match": tag})
+
+    assert answer.status_code == 412 and answer["ETag"] == _read(program, sample) != tag
+    sample.refresh_from_db()
+    assert sample.voided_why == "spilt after all"
 
 
 @pytest.mark.parametrize("what", CHANGES)
