@@ -4,8 +4,9 @@
 what the asker may not see: the 404 of a hidden thing and of one that never was are the same bytes.
 """
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from http import HTTPStatus
+from itertools import islice
 from typing import Any, TypedDict
 
 from django.core.exceptions import PermissionDenied, RequestDataTooBig, ValidationError
@@ -18,6 +19,8 @@ MEDIA_TYPE = "application/problem+json"
 ABOUT = "/api/docs/#problem-"
 GENERAL = "general"
 """The `name` of a fault that belongs to no single field."""
+FAULTS_MOST = 50
+"""So many are listed; a small body must not be answered with a large one."""
 
 
 class Fault(TypedDict):
@@ -100,18 +103,27 @@ def invalid(fields: Sequence[Fault]) -> Problem:
     return Problem(422, "Not valid", "Nothing was saved. See what is wrong with each field.", fields=fields)
 
 
-def faults_of(detail: Any, name: str = "") -> list[Fault]:
-    """The faults of REST framework's nested errors, flat: `entries.0.mites`."""
+def faults_of(detail: Any) -> list[Fault]:
+    """The faults of REST framework's nested errors, flat: `entries.0.mites`; if there are many, the first of them."""
+    found = list(islice(_each_fault(detail, ""), FAULTS_MOST + 1))
+    if len(found) > FAULTS_MOST:
+        found[FAULTS_MOST] = Fault(
+            name=GENERAL, detail=f"There are more faults; these are the first {FAULTS_MOST}."
+        )
+    return found
+
+
+def _each_fault(detail: Any, name: str) -> Iterator[Fault]:
     if isinstance(detail, Mapping):
         own = {api_settings.NON_FIELD_ERRORS_KEY: ""}
-        pairs = ((own.get(str(key), str(key)), value) for key, value in detail.items())
-        return [fault for key, value in pairs for fault in faults_of(value, _joined(name, key))]
-    if isinstance(detail, list):
-        if all(isinstance(one, str) for one in detail):
-            return [Fault(name=name or GENERAL, detail=str(one)) for one in detail]
-        places = enumerate(detail)
-        return [fault for place, value in places for fault in faults_of(value, _joined(name, str(place)))]
-    return [Fault(name=name or GENERAL, detail=str(detail))]
+        for key, value in detail.items():
+            yield from _each_fault(value, _joined(name, own.get(str(key), str(key))))
+    elif isinstance(detail, list) and not all(isinstance(one, str) for one in detail):
+        for place, value in enumerate(detail):
+            yield from _each_fault(value, _joined(name, str(place)))
+    else:
+        for one in detail if isinstance(detail, list) else [detail]:
+            yield Fault(name=name or GENERAL, detail=str(one))
 
 
 def _joined(name: str, key: str) -> str:

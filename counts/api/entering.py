@@ -11,7 +11,7 @@ from typing import Any, TypeVar
 
 from rest_framework import serializers
 
-from apiaries.api.fields import KeyOf
+from apiaries.api.fields import KeyOf, ShortList
 from apiaries.api.problems import Fault, Problem, invalid
 from apiaries.entries import is_text
 from apiaries.language import say
@@ -122,7 +122,7 @@ class CountIn(Strictly):
     )
     brood = serializers.ChoiceField(Brood.values, default=Brood.UNKNOWN.value)
     note = Text(required=False, allow_blank=True, default="", max_length=500)
-    confirmed = serializers.ListField(
+    confirmed = ShortList(
         child=Text(max_length=16),
         default=list,
         max_length=ANSWERS_MOST,

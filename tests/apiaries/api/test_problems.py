@@ -11,7 +11,7 @@ from rest_framework.response import Response
 from rest_framework.test import APIRequestFactory, force_authenticate
 
 from apiaries.api.fields import KeyOf
-from apiaries.api.problems import faults_of
+from apiaries.api.problems import FAULTS_MOST, faults_of
 from apiaries.api.reading import LARGEST
 from apiaries.api.views import ActionViewSet
 from apiaries.api.yards import ColonyViewSet, YardViewSet
@@ -204,6 +204,18 @@ def test_nested_faults_are_told_flat() -> None:
         {"name": "entries.1.mites", "detail": "Too many."},
         {"name": "general", "detail": "Odd."},
     ]
+
+
+@pytest.mark.parametrize("number", [FAULTS_MOST, FAULTS_MOST + 1, 10_000])
+def test_a_body_full_of_faults_is_not_answered_with_all_of_them(cast: Cast, number: int) -> None:
+    body = {"colony": cast.colony.pk, "words": "a", "mites": ["x"] * number}
+
+    said = _problem(_post(cast.alice, json.dumps(body)), 422)
+
+    told = said["fields"][:FAULTS_MOST]
+    assert [fault["name"] for fault in told] == [f"mites.{place}" for place in range(FAULTS_MOST)]
+    more = [{"name": "general", "detail": "There are more faults; these are the first 50."}]
+    assert said["fields"][FAULTS_MOST:] == ([] if number == FAULTS_MOST else more)
 
 
 def test_a_fault_of_the_server_is_a_problem_and_tells_nothing(

@@ -6,9 +6,12 @@ from typing import Any
 
 import pytest
 from django.db import connection
+from rest_framework import serializers
 
 from apiaries.actions import add_numbered_colonies, add_region, add_yard
+from apiaries.api.fields import ShortList
 from counts.actions import record_sample, void_sample
+from counts.api.entering import NewCountIn, Strictly
 from counts.api.idempotency import alone_with
 from counts.change_actions import restore_sample
 from counts.models import MiteSample
@@ -188,6 +191,33 @@ def test_every_question_wants_its_answer(cast: Cast) -> None:
     every = _log(program, new_key(), colony=cast.colony.pk, mites=60, confirmed=keys)
 
     assert (some.status_code, every.status_code) == (422, 201)
+
+
+def test_list_that_is_too_long_is_one_fault(cast: Cast) -> None:
+    answer = _log(Program(cast.alice), new_key(), colony=cast.colony.pk, confirmed=[7] * 300_000)
+
+    assert answer.status_code == 422
+    assert _faults(answer) == {"confirmed": "Ensure this field has no more than 20 elements."}
+    assert len(answer.json()["fields"]) == 1
+
+
+def test_every_list_that_comes_in_may_be_only_so_long() -> None:
+    """Output alone may be of any length: nobody sends it."""
+    loose = [
+        f"{kind.__module__}.{kind.__name__}.{name}"
+        for kind in _bodies(Strictly)
+        for name, field in kind().fields.items()
+        if isinstance(field, serializers.ListField | serializers.ListSerializer)
+        and not isinstance(field, ShortList)
+    ]
+
+    assert loose == []
+    assert isinstance(NewCountIn().fields["confirmed"], ShortList)
+
+
+def _bodies(kind: type[serializers.Serializer]) -> list[type[serializers.Serializer]]:
+    below = kind.__subclasses__()
+    return below + [deeper for one in below for deeper in _bodies(one)]
 
 
 def test_colony_where_the_person_logs_nothing_is_refused_like_one_that_is_not_there(cast: Cast) -> None:
