@@ -7,6 +7,7 @@ from typing import Any
 
 from allauth.account.adapter import get_adapter
 from django.conf import settings
+from django.core.exceptions import PermissionDenied
 from rest_framework.permissions import SAFE_METHODS
 from rest_framework.request import Request
 from rest_framework.throttling import SimpleRateThrottle
@@ -21,8 +22,14 @@ class _Throttle(SimpleRateThrottle):
         return settings.REST_FRAMEWORK["DEFAULT_THROTTLE_RATES"][self.scope]
 
     def get_ident(self, request: Request) -> str:
-        """The asker's address; behind proxies of ours, the one that the outermost of them saw."""
-        return str(get_adapter().get_client_ip(request))
+        """The asker's address; behind proxies of ours, the one that the outermost of them saw.
+
+        Those of whom no address is known are counted together: that is no reason to refuse them.
+        """
+        try:
+            return str(get_adapter().get_client_ip(request))
+        except PermissionDenied:
+            return ""
 
 
 class Reads(_Throttle):

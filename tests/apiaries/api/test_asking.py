@@ -5,6 +5,7 @@ from typing import Any
 
 import pytest
 from django.core.cache import cache
+from django.test import Client
 from django.urls import reverse
 
 from apiaries.actions import add_numbered_colonies, add_yard
@@ -151,6 +152,18 @@ def test_strangers_and_wrong_tokens_are_limited_by_address(cast: Cast, settings:
     assert int(wrong[3]["Retry-After"]) >= 1
     # Whoever has a right one is not locked out by others at the same address.
     assert Program(cast.alice).ask("yards/").status_code == 200
+
+
+def test_strangers_without_an_address_are_asked_to_sign_in_too(cast: Cast, settings: Any) -> None:
+    """As behind a socket of the same machine, where no address is known; they are counted together."""
+    _rates(settings, strangers="2/m", failed_tokens="3/m")
+    nowhere = [Client(REMOTE_ADDR=address) for address in ("", "unix:", "")]
+
+    assert [client.get("/api/v1/yards/").status_code for client in nowhere] == [401, 401, 429]
+    wrong = Client(REMOTE_ADDR="", headers={"Authorization": "Bearer rc_1"})
+    assert [wrong.get("/api/v1/yards/").status_code for _ in range(4)] == [401, 401, 401, 429]
+    right = Client(REMOTE_ADDR="", headers={"Authorization": f"Bearer {Program(cast.alice).word}"})
+    assert right.get("/api/v1/yards/").status_code == 200
 
 
 def test_no_cache_keeps_lists_and_refusals(cast: Cast) -> None:
