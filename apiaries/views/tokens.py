@@ -1,10 +1,12 @@
 """Access of other programs: one's tokens, a new one, and the end of one."""
 
 import logging
+import uuid
 from smtplib import SMTPException
 
 from allauth.account.decorators import reauthentication_required
 from django.contrib import messages
+from django.core.cache import cache
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 from django.utils import timezone
@@ -20,31 +22,57 @@ from apiaries.models import AccessToken, Person
 from apiaries.presenters_tokens import tokens_for_list
 from apiaries.views.asking import person_of
 
-SHOWN_ONCE = "access-token-word"
+FORM_KEPT = 24 * 60 * 60
+"""Seconds for which a form that made a token is known again."""
 
 logger = logging.getLogger(__name__)
 
 
 @require_safe
 def token_list(request: HttpRequest) -> HttpResponse:
-    """One's tokens; the word of a new one is shown on the first look after it was made, and never again."""
-    word = request.session.pop(SHOWN_ONCE, None)
-    standing, ended = tokens_for_list(person_of(request), at=timezone.now())
+    """One's tokens, without their words."""
+    return _listed(request, person_of(request))
+
+
+def _listed(request: HttpRequest, person: Person, word: str = "") -> HttpResponse:
+    standing, ended = tokens_for_list(person, at=timezone.now())
     return render(request, "apiaries/token_list.html", {"standing": standing, "ended": ended, "word": word})
 
 
 @require_http_methods(["GET", "HEAD", "POST"])
 @reauthentication_required  # a browser left open makes no way in that outlives it
 def token_make(request: HttpRequest) -> HttpResponse:
-    """What it is for, what it may do, and how long."""
+    """What it is for, what it may do, and how long.
+
+    The answer to the form shows the word, so that it is kept nowhere on the way. A browser that loads that answer again
+    sends the form again: its key, minted when it opened, makes one token and no second.
+    """
     person = person_of(request)
     form = TokenForm(posted(request))
-    if form.is_valid() and form.saves(lambda: _make(form, request, person)):
-        return redirect("apiaries:token-list")
-    return render(request, "apiaries/token_make.html", {"form": form})
+    sent = f"token-form:{person.pk}:{_form_key(request)}"
+    if form.is_valid():
+        if not cache.add(sent, True, FORM_KEPT):
+            messages.warning(
+                request,
+                say("This token is made already and is not shown again. If you have no copy, revoke it."),
+            )
+            return redirect("apiaries:token-list")
+        words: list[str] = []
+        if form.saves(lambda: words.append(_make(form, request, person))):
+            return _listed(request, person, words[0])
+        cache.delete(sent)
+    return render(request, "apiaries/token_make.html", {"form": form, "key": uuid.uuid4()})
 
 
-def _make(form: TokenForm, request: HttpRequest, person: Person) -> None:
+def _form_key(request: HttpRequest) -> uuid.UUID:
+    """The key that the form carries; a new one where it carries none."""
+    try:
+        return uuid.UUID(request.POST.get("key", ""))
+    except ValueError:
+        return uuid.uuid4()
+
+
+def _make(form: TokenForm, request: HttpRequest, person: Person) -> str:
     typed = form.cleaned_data
     token, word = make_token(
         person=person,
@@ -54,8 +82,8 @@ def _make(form: TokenForm, request: HttpRequest, person: Person) -> None:
         at=timezone.now(),
         by=person,
     )
-    request.session[SHOWN_ONCE] = word
     _tell(request, token)
+    return word
 
 
 def _tell(request: HttpRequest, token: AccessToken) -> None:

@@ -1,7 +1,9 @@
 """Tokens of other programs: made, shown once, used within their scopes, ended."""
 
 import datetime as dt
+import json
 import re
+import uuid
 from collections.abc import Callable
 from typing import Any
 
@@ -44,6 +46,11 @@ def _confirmed(client_for: Opens, person: Person) -> Client:
     client = client_for(person)
     client.post(reverse("account_reauthenticate"), {"password": PASSWORD})
     return client
+
+
+def _words(answer: Any) -> list[str]:
+    """The words of tokens that a page shows."""
+    return re.findall(r'value="(rc_[a-z2-7]{40})"', answer.content.decode())
 
 
 def test_word_has_200_random_bits_and_is_kept_as_its_digest_only(cast: Cast) -> None:
@@ -146,21 +153,28 @@ def test_making_one_asks_for_the_password_first(cast: Cast, client_for: Opens) -
     assert not AccessToken.objects.exists()
 
     # What was typed before the password is not lost.
-    page = client.post(f"{reverse('account_reauthenticate')}?next={MAKE}", {"password": PASSWORD})
-    assert page.status_code == 302 and page["Location"] == LIST
+    password = f"{reverse('account_reauthenticate')}?next={MAKE}"
+    page = client.post(password, {"password": PASSWORD})
+    assert page.status_code == 200 and page["Cache-Control"] == "private, no-store"
     assert AccessToken.objects.get().name == "scale"
+    assert len(_words(page)) == 1
+    # The password sent again leads to an empty form.
+    again = client.post(password, {"password": PASSWORD})
+    assert again.status_code == 302 and again["Location"] == MAKE
+    assert AccessToken.objects.count() == 1
 
 
 def test_the_word_is_shown_once(cast: Cast, client_for: Opens) -> None:
     client = _confirmed(client_for, cast.alice)
     assert client.get(MAKE).status_code == 200
 
-    answer = client.post(MAKE, TYPED, follow=True)
+    answer = client.post(MAKE, TYPED)
 
+    assert answer.status_code == 200
     token = AccessToken.objects.get()
     assert (token.person, token.scopes) == (cast.alice, ["yards:read", "counts:write"])
     assert token.expires_at - token.made_at == dt.timedelta(days=90)
-    (word,) = re.findall(r'value="(rc_[a-z2-7]{40})"', answer.content.decode())
+    (word,) = _words(answer)
     assert answer["Cache-Control"] == "private, no-store"
     assert Program(None, word=word).ask("yards/").status_code == 200
     again = client.get(LIST).content.decode()
@@ -170,12 +184,49 @@ def test_the_word_is_shown_once(cast: Cast, client_for: Opens) -> None:
         assert scope_words(scope) in again
 
 
+def test_the_word_is_kept_nowhere_on_the_way(cast: Cast, client_for: Opens) -> None:
+    client = _confirmed(client_for, cast.alice)
+
+    (word,) = _words(client.post(MAKE, TYPED))
+
+    assert word not in json.dumps(dict(client.session.items()), default=str)
+
+
+def test_a_form_makes_one_token_however_often_it_is_sent(cast: Cast, client_for: Opens) -> None:
+    client = _confirmed(client_for, cast.alice)
+    typed = TYPED | {"key": str(client.get(MAKE).context["key"])}
+    refused = client.post(MAKE, typed | {"name": ""})
+    assert str(refused.context["key"]) != typed["key"]
+    (word,) = _words(client.post(MAKE, typed))
+
+    again = client.post(MAKE, typed, follow=True)
+
+    assert again.redirect_chain == [(LIST, 302)]
+    page = again.content.decode()
+    assert "This token is made already" in page and word not in page and not _words(again)
+    assert AccessToken.objects.count() == len(mail.outbox) == 1
+    # Another form is another token, of another person too.
+    assert _words(client.post(MAKE, TYPED | {"key": str(uuid.uuid4())}))
+    assert _words(_confirmed(client_for, cast.bob).post(MAKE, typed))
+    assert AccessToken.objects.count() == 3
+
+
+def test_a_form_that_was_refused_can_be_sent_again(cast: Cast, client_for: Opens) -> None:
+    client = _confirmed(client_for, cast.alice)
+    tokens = [_make(cast.alice)[0] for _ in range(MOST_TOKENS)]
+    typed = TYPED | {"key": str(uuid.uuid4())}
+    assert "You have 50 tokens" in client.post(MAKE, typed).content.decode()
+
+    revoke_token(token=tokens[0], at=timezone.now(), by=cast.alice)
+
+    assert _words(client.post(MAKE, typed))
+
+
 def test_a_mail_tells_that_one_was_made_and_not_its_word(cast: Cast, client_for: Opens) -> None:
     client = _confirmed(client_for, cast.alice)
 
-    answer = client.post(MAKE, TYPED, follow=True)
+    (word,) = _words(client.post(MAKE, TYPED))
 
-    (word,) = re.findall(r'value="(rc_[a-z2-7]{40})"', answer.content.decode())
     (sent,) = mail.outbox
     assert sent.to == ["alice@example.org"]
     for text in (sent.body, str(sent.alternatives[0][0])):

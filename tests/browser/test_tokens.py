@@ -41,8 +41,10 @@ def test_a_token_is_made_by_keyboard_on_a_small_phone(cast: Cast, window: Window
     _sound(page)
     answer = page.request.get("/api/v1/me/", headers={"Authorization": f"Bearer {word}"}).json()
     assert answer["token"]["scopes"] == ["counts:read"]
-    page.reload()
+    page.reload()  # sends the form again
+    page.get_by_text("This token is made already").wait_for()
     assert page.locator("#token").count() == 0
+    assert page.get_by_role("link", name="Revoke: scale at the club house").count() == 1
 
 
 def test_the_description_reads_without_a_script_at_any_width(cast: Cast, window: Window) -> None:
