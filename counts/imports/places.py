@@ -41,14 +41,18 @@ class Places:
             colony.yard = self.by_key[colony.yard_id]
             self.colonies[colony.name.casefold()].append(colony)
 
-    def find(self, rows: Sequence[tuple[Row, Cells]]) -> dict[int, tuple[Colony, Yard]]:
-        """Colony and yard by row number; where there is none, the row's cells say why. One query."""
+    def find(self, rows: Sequence[tuple[Row, Cells]], *, yards_named: bool) -> dict[int, tuple[Colony, Yard]]:
+        """Colony and yard by row number; where there is none, the row's cells say why. One query.
+
+        `yards_named`: whether any row of the sheet names a yard. Then a blank may stand for the yard above it (merged
+        cells, or written once for several rows), so it is not taken for the only yard.
+        """
         asked = [(row, cells, self._colonies(row.get(Column.COLONY))) for row, cells in rows]
         pairs = [(colony, cells.day or self.today) for _, cells, several in asked for colony in several]
         stood = iter(yards_on(pairs))
         found = {}
         for row, cells, several in asked:
-            place = self._chosen(row, cells, [(colony, next(stood)) for colony in several])
+            place = self._chosen(row, cells, [(colony, next(stood)) for colony in several], yards_named)
             if place is not None:
                 found[row.number] = place
         return found
@@ -62,8 +66,10 @@ class Places:
             or self.colonies.get(_ZEROS.sub("", bare), [])
         )
 
-    def _chosen(self, row: Row, cells: Cells, there: list[tuple[Colony, Yard]]) -> tuple[Colony, Yard] | None:
-        yards = self._yards(row, cells)
+    def _chosen(
+        self, row: Row, cells: Cells, there: list[tuple[Colony, Yard]], yards_named: bool
+    ) -> tuple[Colony, Yard] | None:
+        yards = self._yards(row, cells, yards_named)
         if not yards:
             return None
         name, day = row.get(Column.COLONY), cells.day or self.today
@@ -91,7 +97,7 @@ class Places:
             cells.refuse(Column.COLONY, Kind.COLONY_TWICE, text=name, yard=chosen[0][1].name)
         return None
 
-    def _yards(self, row: Row, cells: Cells) -> dict[int, Yard]:
+    def _yards(self, row: Row, cells: Cells, yards_named: bool) -> dict[int, Yard]:
         """The yards that the row may mean, by their keys; none, with a reason, where it means none that will do."""
         name = row.get(Column.YARD)
         known = self.by_key.get(self.said.yards.get(_plain(name), -1)) if name else None
@@ -103,7 +109,7 @@ class Places:
             found = [self.by_key[self.said.yard]]
         else:
             found = [yard for yard in self.by_key.values() if yard.closed_on is None]
-            if len(found) > 1:
+            if len(found) > 1 or yards_named:
                 found = []
         if not name and not found:
             cells.refuse(Column.YARD, Kind.YARD_MISSING)

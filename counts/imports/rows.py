@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import datetime as dt
 import re
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from decimal import Decimal
 
@@ -80,6 +80,14 @@ _QUOTED = re.compile(r"'(?=[=+\-@])")
 
 def _text(cell: str | None) -> str:
     return " ".join((_QUOTED.sub("", cell, count=1) if cell and cell[0] == "'" else cell or "").split())
+
+
+def any_filled(rows: Iterable[Sequence[str | None]], meanings: Mapping[int, Meaning], column: Column) -> bool:
+    """Whether any row has something in the cell of that column; False where the sheet has no such column."""
+    places = [place for place, meaning in meanings.items() if meaning.column is column]
+    return bool(places) and any(
+        _text(cells[place]) for cells in rows for place in places if place < len(cells)
+    )
 
 
 def row_of(number: int, cells: Sequence[str | None], meanings: Mapping[int, Meaning]) -> Row:

@@ -53,8 +53,8 @@ Facts = tuple[int, dt.date, str]
 class Sorter:
     """Sorts the rows of one sheet, some at a time; it remembers what it saw, so that a row said twice is one count."""
 
-    def __init__(self, places: Places, options: Options) -> None:
-        self.places, self.options = places, options
+    def __init__(self, places: Places, options: Options, *, yards_named: bool) -> None:
+        self.places, self.options, self.yards_named = places, options, yards_named
         self.seen: dict[uuid.UUID, int] = {}
         self.days: dict[Facts, int] = {}
         self.estimates: dict[object, Estimate | None] = {}
@@ -65,7 +65,7 @@ class Sorter:
             (row, cells_of(row, self.options)) for row in rows if row.texts and not self.places.left_out(row)
         ]
         counted = [(row, cells) for row, cells in read if not _not_counted(cells)]
-        places = self.places.find(counted)
+        places = self.places.find(counted, yards_named=self.yards_named)
         told = [self._told(row, cells, places.get(row.number)) for row, cells in read]
         self._mark_those_here([row for row in told if row.status is Status.READY])
         return told

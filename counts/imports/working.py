@@ -25,7 +25,7 @@ from counts.imports.columns import CLEAR, VAGUE, Column, Matched, Meaning, match
 from counts.imports.days import SERIAL_START, SERIAL_START_1904, DayOrder, orders_shown
 from counts.imports.places import Places
 from counts.imports.reasons import Status
-from counts.imports.rows import Options, row_of
+from counts.imports.rows import Options, any_filled, row_of
 from counts.imports.said import Said, said_in
 from counts.imports.sorting import Sorter
 from counts.imports.staging import stage
@@ -132,7 +132,8 @@ def _sort(batch: ImportBatch, table: Table, matched: Matched, key: uuid.UUID, *,
     numbers = dict.fromkeys(Status, 0)
     places = Places(batch.by, batch.keeper, said, today_in(batch.club))
     if not asks:
-        sorter, basis = Sorter(places, options_of(batch, said, order)), basis_for(DEFAULTS)
+        named = any_filled((row.cells for row in table.rows()), meanings, Column.YARD)
+        sorter, basis = Sorter(places, options_of(batch, said, order), yards_named=named), basis_for(DEFAULTS)
         rows = table.rows()
         while portion := list(islice(rows, PORTION)):
             told = sorter.sort([row_of(row.n, row.cells, meanings) for row in portion])

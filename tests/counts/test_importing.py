@@ -268,3 +268,31 @@ def test_example_of_the_manual_is_understood(run: Run) -> None:
 
     assert "4 ready, 2 needs a look, 0 error, 0 already here" in printed
     assert error == ""
+
+
+def test_blank_yard_is_not_guessed_where_other_rows_name_theirs(run: Run) -> None:
+    """The cell may be merged with the one above it, or a name may be written once for several rows."""
+    printed, error = run(GOOD.replace("Home yard,2", ",2"), save=True)
+
+    assert "row 3, yard: error: The yard is missing. Say which yard the sheet is about." in printed
+    assert error == "1 row has errors."
+    assert not MiteSample.objects.exists()
+
+
+def test_only_yard_is_taken_where_the_sheet_has_no_column_of_yards(run: Run) -> None:
+    run(GOOD.replace("yard,colony", "colony").replace("Home yard,", ""), save=True)
+
+    assert MiteSample.objects.count() == 2
+
+
+def test_blank_yard_is_not_guessed_before_the_row_that_names_one(run: Run) -> None:
+    printed, _ = run(HEAD + ",2,2026-08-12,alcohol wash,4,300\nHome yard,1,2026-08-12,alcohol wash,9,300\n")
+
+    assert "row 2, yard: error: The yard is missing." in printed
+
+
+def test_only_yard_is_taken_where_the_column_of_yards_is_empty_throughout(run: Run) -> None:
+    run(HEAD + ",1,2026-08-12,alcohol wash,9,300\n  ,2,2026-08-12,alcohol wash,4,300\n", save=True)
+
+    assert {sample.colony.yard.name for sample in MiteSample.objects.all()} == {"Home yard"}
+    assert MiteSample.objects.count() == 2
