@@ -6,7 +6,7 @@ import datetime as dt
 
 from counts.imports.amounts import board, jar, whole
 from counts.imports.columns import Column, plain
-from counts.imports.days import NotADay, TwoMeanings, read_sheet_day
+from counts.imports.days import LONG_AGO, NotADay, TwoMeanings, read_sheet_day, year_first
 from counts.imports.reasons import Kind
 from counts.imports.rows import LARGEST, LONGEST_NOTE, Cells, Options, Row
 from counts.imports.words import BROOD, NONE_WORDS, method_in, split_in
@@ -48,7 +48,7 @@ def _day(row: Row, said: Cells, options: Options) -> dt.date | None:
     try:
         day = read_sheet_day(text, options.order, options.today, options.serial_start)
     except TwoMeanings as error:
-        one, two = error.day_first.isoformat(), error.month_first.isoformat()
+        one, two = error.one.isoformat(), error.two.isoformat()
         said.refuse(Column.DATE, Kind.DAY_TWO_MEANINGS, text=text, one=one, two=two)
         return None
     except NotADay:
@@ -58,6 +58,11 @@ def _day(row: Row, said: Cells, options: Options) -> dt.date | None:
         said.refuse(Column.DATE, Problem.IN_THE_FUTURE)
     if day.year < 1900:
         said.refuse(Column.DATE, Kind.DAY_TOO_EARLY, text=text)
+    else:
+        # Of two readings of 26-08-12 the later one is the likelier: where it was not taken, somebody must say so.
+        other = year_first(text, options.today)
+        if day < LONG_AGO or (other is not None and other > day):
+            said.ask(Column.DATE, Kind.DAY_TAKEN, text=text, day=day.isoformat())
     return day
 
 

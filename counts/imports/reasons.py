@@ -30,6 +30,7 @@ class Kind(StrEnum):
     DAY_NOT_READ = "day_not_read"
     DAY_TWO_MEANINGS = "day_two_meanings"
     DAY_TOO_EARLY = "day_too_early"
+    DAY_TAKEN = "day_taken"
     METHOD_MISSING = "method_missing"
     METHOD_UNKNOWN = "method_unknown"
     NOT_WHOLE = "not_whole"
@@ -79,6 +80,7 @@ SENTENCES: Mapping[str, str] = {
         "“{text}” can be {one} or {two}. Say whether the day or the month comes first."
     ),
     Kind.DAY_TOO_EARLY: mark("“{text}” is too long ago. Enter a year after 1900."),
+    Kind.DAY_TAKEN: mark("“{text}” is taken as {day}. Is the date right?"),
     Kind.METHOD_MISSING: mark("The method is missing. Fill it in, or name one for the whole sheet."),
     Kind.METHOD_UNKNOWN: mark("“{text}” is no method known here, such as alcohol wash or board."),
     Kind.NOT_WHOLE: mark("“{text}” is not a whole number."),
@@ -151,6 +153,7 @@ SHORT: Mapping[str, str] = {
     Kind.DAY_NOT_READ: mark("date not understood"),
     Kind.DAY_TWO_MEANINGS: mark("date with two meanings"),
     Kind.DAY_TOO_EARLY: mark("date too long ago"),
+    Kind.DAY_TAKEN: mark("date to be checked"),
     Kind.METHOD_MISSING: mark("method missing"),
     Kind.METHOD_UNKNOWN: mark("method not known"),
     Kind.NOT_WHOLE: mark("not a whole number"),

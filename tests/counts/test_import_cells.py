@@ -9,6 +9,7 @@ from hypothesis import strategies as some
 
 from counts.imports.cells import cells_of
 from counts.imports.columns import Column, Meaning
+from counts.imports.days import DayOrder
 from counts.imports.reasons import SENTENCES, SHORT, Kind, Reason, reason_from, sentence_of, short_of
 from counts.imports.rows import Cells, Options, Row, row_of
 from counts.imports.said import Said, said_in
@@ -133,6 +134,8 @@ WRONG = [
     (BOARD | {Column.MITES: "4", Column.DAYS: "3", Column.TREATED: "maybe"}, Kind.TREATED_NOT_READ),
     ({Column.METHOD: "Drohnenbrut", Column.DATE: "2026-08-12", Column.MITES: "4"}, Kind.CELLS_MISSING),
     (WASH | {Column.DATE: "2026-08-15", Column.MITES: "4/300"}, Problem.IN_THE_FUTURE),
+    (WASH | {Column.DATE: "12.8.27", Column.MITES: "4/300"}, Problem.IN_THE_FUTURE),
+    (WASH | {Column.DATE: "26-08-12", Column.MITES: "4/300"}, Kind.DAY_TWO_MEANINGS),
     (WASH | {Column.DATE: "1.1.1887", Column.MITES: "4/300"}, Kind.DAY_TOO_EARLY),
 ]
 
@@ -140,6 +143,23 @@ WRONG = [
 @pytest.mark.parametrize(("facts", "kind"), WRONG, ids=[str(kind) for _, kind in WRONG])
 def test_what_cannot_be_read_is_refused_with_its_reason(facts: dict[Column, str], kind: str) -> None:
     assert kinds(read(facts).wrong) == [kind]
+
+
+@pytest.mark.parametrize(
+    ("text", "asked"),
+    [
+        ("31.12.1979", [Kind.DAY_TAKEN]),
+        ("1.1.1980", []),
+        ("26-08-12", [Kind.DAY_TAKEN]),  # 2012, though it may be 2026
+        ("12-08-26", []),  # 2026; 2012 is the less likely one
+    ],
+)
+def test_day_that_is_likely_another_needs_a_look(text: str, asked: list[str]) -> None:
+    options = Options(today=TODAY, order=DayOrder.DAY_FIRST)
+
+    said = read(WASH | {Column.DATE: text, Column.MITES: "4/300"}, options)
+
+    assert (kinds(said.odd), said.wrong) == (asked, [])
 
 
 def test_own_words_for_a_method_are_said_once() -> None:

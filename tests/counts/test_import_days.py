@@ -34,7 +34,7 @@ def test_slashes_that_can_be_two_days_are_not_guessed() -> None:
     with pytest.raises(TwoMeanings) as told:
         read_sheet_day("03/04/26", None, TODAY)
 
-    assert (told.value.day_first, told.value.month_first) == (dt.date(2026, 4, 3), dt.date(2026, 3, 4))
+    assert (told.value.one, told.value.two) == (dt.date(2026, 4, 3), dt.date(2026, 3, 4))
 
 
 @pytest.mark.parametrize(
@@ -49,8 +49,37 @@ def test_order_that_is_said_does_not_change_a_day_that_can_only_be_one() -> None
     assert read_sheet_day("03.04.26", DayOrder.MONTH_FIRST, TODAY) == dt.date(2026, 4, 3)
 
 
-def test_two_digits_of_a_year_to_come_are_of_the_century_before() -> None:
+def test_two_digits_of_a_year_far_ahead_are_of_the_century_before() -> None:
     assert read_sheet_day("1.6.98", None, TODAY) == dt.date(1998, 6, 1)
+    assert read_sheet_day("1.6.37", None, TODAY) == dt.date(1937, 6, 1)
+
+
+@pytest.mark.parametrize(("text", "year"), [("12.8.27", 2027), ("12. Aug 27", 2027), ("12.8.36", 2036)])
+def test_two_digits_of_a_year_soon_to_come_stay_in_the_future(text: str, year: int) -> None:
+    assert read_sheet_day(text, None, TODAY) == dt.date(year, 8, 12)
+
+
+def test_two_digits_near_the_end_of_a_century() -> None:
+    assert read_sheet_day("12.8.03", None, dt.date(2095, 8, 14)) == dt.date(2103, 8, 12)
+    assert read_sheet_day("12.8.99", None, dt.date(2101, 8, 14)) == dt.date(2099, 8, 12)
+
+
+@pytest.mark.parametrize(
+    ("text", "one", "two"),
+    [("26-08-12", dt.date(2012, 8, 26), AUG_12), ("05-05-26", dt.date(2026, 5, 5), dt.date(2005, 5, 26))],
+)
+def test_dashes_that_may_begin_with_the_year_are_asked_about(text: str, one: dt.date, two: dt.date) -> None:
+    with pytest.raises(TwoMeanings) as told:
+        read_sheet_day(text, None, TODAY)
+
+    assert (told.value.one, told.value.two) == (one, two)
+    assert read_sheet_day(text, DayOrder.DAY_FIRST, TODAY) == one
+
+
+def test_dashes_that_may_begin_with_the_year_show_no_order() -> None:
+    assert orders_shown(["26-08-12"], TODAY) == (frozenset(), True)
+    assert orders_shown(["31-08-26"], TODAY) == (frozenset({DayOrder.DAY_FIRST}), False)  # not in 2031
+    assert orders_shown(["26/08/12", "26-08-2012"], TODAY) == (frozenset({DayOrder.DAY_FIRST}), False)
 
 
 @pytest.mark.parametrize("text", ["soon", "31/02/2026", "12345", "0", "2026", "13.13.2026", "١٢/٨/٢٠٢٦x"])
@@ -68,7 +97,7 @@ def test_serial_numbers_come_back_as_the_day_they_were(day: dt.date) -> None:
     assert read_sheet_day(str((day - SERIAL_START).days), None, TODAY) == day
 
 
-@given(some.dates(dt.date(1927, 1, 1), TODAY), some.sampled_from(DayOrder))
+@given(some.dates(dt.date(1937, 1, 1), TODAY), some.sampled_from(DayOrder))
 def test_written_in_an_order_and_read_in_it_is_the_same_day(day: dt.date, order: DayOrder) -> None:
     text = day.strftime("%d/%m/%y" if order is DayOrder.DAY_FIRST else "%m/%d/%y")
 
