@@ -78,7 +78,7 @@ def _share(row: Row, said: Cells) -> None:
 
 
 def board(row: Row, said: Cells, options: Options) -> None:
-    said.board_days = _decimal(row, Column.DAYS, said, "days", "day", "tage", "tag", "d")
+    said.board_days = _decimal(row, Column.DAYS, said, "days", "day", "tage", "tag", "d", small=True)
     if said.board_days is None:
         if not said.refused(Column.DAYS):
             said.refuse(Column.DAYS, Kind.DAYS_MISSING)
@@ -134,11 +134,11 @@ def whole(row: Row, column: Column, said: Cells) -> int | None:
     return number
 
 
-def _decimal(row: Row, column: Column, said: Cells, *units: str) -> Decimal | None:
+def _decimal(row: Row, column: Column, said: Cells, *units: str, small: bool = False) -> Decimal | None:
     text = row.get(column)
     if not text:
         return None
-    number = decimal_in(without_unit(text, *units))
+    number = decimal_in(without_unit(text, *units), small=small)
     if number is None:
         said.refuse(column, Kind.NOT_A_NUMBER, text=text)
     elif number > LARGEST:

@@ -55,6 +55,7 @@ BROOD: Mapping[str, str] = {
 
 _SPLIT = re.compile(r"(\d+)\s*(?:/|of|in|von|auf)\s*(\d+)(?:\s*(?:bees|bienen))?", re.IGNORECASE)
 _WHOLE = re.compile(r"(\d+)(?:[.,]0{1,2})?")
+_THOUSANDS = re.compile(r"[1-9]\d{0,2}[.,]\d{3}")
 _DECIMAL = re.compile(r"(\d{1,6})(?:[.,](\d{1,6}))?")
 
 
@@ -76,9 +77,14 @@ def whole_in(text: str) -> int | None:
     return int(found[1]) if found and len(found[1]) <= 12 else None
 
 
-def decimal_in(text: str) -> Decimal | None:
-    """A number with a decimal point or comma; none that may be thousands (1,500 could be both)."""
+def decimal_in(text: str, *, small: bool = False) -> Decimal | None:
+    """A number with a decimal point or comma; none that may be thousands (1,500 could be both).
+
+    `small`: it is of a kind that never comes to 1,000, such as a percentage, so three decimals are decimals.
+    """
     found = _DECIMAL.fullmatch(text) if text.isascii() else None
+    if not small and _THOUSANDS.fullmatch(text):
+        return None
     return Decimal(f"{found[1]}.{found[2] or 0}") if found else None
 
 
@@ -94,7 +100,7 @@ def mites_of_share(text: str, bees: int) -> tuple[Decimal, range] | None:
 
     Rounding is taken to the last digit that is written, halves upwards or downwards.
     """
-    share = decimal_in(text)
+    share = decimal_in(text, small=True)
     if share is None:
         return None
     half = Decimal(5) / 10 ** (len(re.split("[.,]", text)[1]) + 1 if re.search("[.,]", text) else 1)

@@ -13,7 +13,7 @@ from counts.imports.days import DayOrder
 from counts.imports.reasons import SENTENCES, SHORT, Kind, Reason, reason_from, sentence_of, short_of
 from counts.imports.rows import Cells, Options, Row, row_of
 from counts.imports.said import Said, said_in
-from counts.imports.words import mites_of_share
+from counts.imports.words import decimal_in, mites_of_share
 from counts.samples import BeesBy, Method, Problem, Question
 
 TODAY = dt.date(2026, 8, 14)
@@ -96,13 +96,32 @@ def test_percentage_beside_mites_must_fit() -> None:
     assert kinds(read(WASH | {Column.MITES: "7/300", Column.PERCENT: "3.2"}).odd) == [Kind.PERCENT_DIFFERS]
 
 
+@pytest.mark.parametrize("text", ["1,200", "1.500", "12.000", "999,999"])
+def test_number_that_may_be_thousands_is_none(text: str) -> None:
+    assert decimal_in(text) is None
+
+
+@pytest.mark.parametrize(
+    ("text", "number"),
+    [("0,125", "0.125"), ("1,20", "1.2"), ("1.5", "1.5"), ("1.2345", "1.2345"), ("1500", "1500")],
+)
+def test_number_that_can_be_no_thousands_is_read(text: str, number: str) -> None:
+    assert decimal_in(text) == Decimal(number)
+
+
+def test_three_decimals_are_decimals_where_a_thousand_is_impossible() -> None:
+    assert read(WASH | {Column.PERCENT: "2.333", Column.BEES: "300"}).mites == 7
+    assert read(BOARD | {Column.MITES: "4", Column.DAYS: "1,500"}).board_days == Decimal("1.5")
+
+
 @given(some.integers(0, 300), some.integers(1, 3000), some.integers(0, 3))
 def test_a_share_that_was_rounded_can_always_be_the_mites_it_came_from(
     mites: int, bees: int, digits: int
 ) -> None:
     told = mites_of_share(f"{100 * mites / bees:.{digits}f}", bees)
 
-    assert told is None or mites in told[1]
+    assert told is not None
+    assert mites in told[1]
 
 
 def test_drop_names_its_method_and_drop_per_day_must_be_whole_mites() -> None:
@@ -119,6 +138,7 @@ def test_wash_and_drop_in_one_row_are_two_counts() -> None:
 
 WRONG = [
     (WASH | {Column.MITES: "1.000", Column.BEES: "300"}, Kind.NOT_WHOLE),
+    (WASH | {Column.MITES: "4", Column.VOLUME: "1,200 ml"}, Kind.NOT_A_NUMBER),
     (WASH | {Column.MITES: "-4", Column.BEES: "300"}, Kind.NOT_WHOLE),
     (WASH | {Column.MITES: "٤", Column.BEES: "300"}, Kind.NOT_WHOLE),
     (WASH | {Column.MITES: "9" * 40, Column.BEES: "300"}, Kind.NOT_WHOLE),
