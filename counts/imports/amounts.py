@@ -52,7 +52,9 @@ def _share(row: Row, said: Cells) -> None:
         return
     told = mites_of_share(text, said.bees)
     if told is None:
-        said.refuse(Column.PERCENT, Kind.NOT_A_NUMBER, text=row.get(Column.PERCENT))
+        # Mites and bees are the count; a share beside them only tells whether they fit.
+        add = said.refuse if said.mites is None else said.ask
+        add(Column.PERCENT, Kind.NOT_A_NUMBER, text=row.get(Column.PERCENT))
         return
     exact, possible = told
     bees = said.bees

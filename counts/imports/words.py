@@ -56,7 +56,7 @@ BROOD: Mapping[str, str] = {
 _SPLIT = re.compile(r"(\d+)\s*(?:/|of|in|von|auf)\s*(\d+)(?:\s*(?:bees|bienen))?", re.IGNORECASE)
 _WHOLE = re.compile(r"(\d+)(?:[.,]0{1,2})?")
 _THOUSANDS = re.compile(r"[1-9]\d{0,2}[.,]\d{3}")
-_DECIMAL = re.compile(r"(\d{1,6})(?:[.,](\d{1,6}))?")
+_DECIMAL = re.compile(r"(\d{1,6})(?:[.,](\d{1,17}))?")
 
 
 def method_in(text: str) -> Method | None:
@@ -98,12 +98,14 @@ def without_unit(text: str, *units: str) -> str:
 def mites_of_share(text: str, bees: int) -> tuple[Decimal, range] | None:
     """Of "2.3" per cent of so many bees: the mites it is exactly, and all whole numbers that round to it.
 
-    Rounding is taken to the last digit that is written, halves upwards or downwards.
+    Rounding is taken to the last digit that is written, halves upwards or downwards; digits beyond the 15 that a
+    spreadsheet keeps are noise of binary fractions.
     """
     share = decimal_in(text, small=True)
     if share is None:
         return None
     half = Decimal(5) / 10 ** (len(re.split("[.,]", text)[1]) + 1 if re.search("[.,]", text) else 1)
+    half = max(half, share.scaleb(-14))
     low, high = (share - half) * bees / 100, (share + half) * bees / 100
     first = max(0, -int((-low).to_integral_value(ROUND_FLOOR)))
     last = int(high.to_integral_value(ROUND_FLOOR))

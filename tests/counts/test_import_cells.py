@@ -67,6 +67,8 @@ SHARES = [
     ("2,3", "300", 7),
     ("0.7", "150", 1),  # 1 of 150 is 0.666…
     ("3 %", "100", 3),
+    ("2.33333333333333%", "300", 7),  # as a spreadsheet keeps it
+    ("2.3333333333333335", "300", 7),  # as a program writes the same binary fraction
 ]
 
 
@@ -109,12 +111,26 @@ def test_number_that_can_be_no_thousands_is_read(text: str, number: str) -> None
     assert decimal_in(text) == Decimal(number)
 
 
+def test_share_that_cannot_be_read_beside_mites_and_bees_is_only_asked_about() -> None:
+    both = read(WASH | {Column.MITES: "7/300", Column.PERCENT: "#DIV/0!"})
+    bees = read(WASH | {Column.BEES: "300", Column.PERCENT: "#DIV/0!"})
+
+    assert (both.mites, both.bees, both.wrong, kinds(both.odd)) == (7, 300, [], [Kind.NOT_A_NUMBER])
+    assert kinds(bees.wrong) == [Kind.NOT_A_NUMBER]
+
+
+def test_days_with_all_decimals_of_a_spreadsheet_are_a_number() -> None:
+    said = read(BOARD | {Column.MITES: "4", Column.DAYS: "2.97916666666667"})
+
+    assert kinds(said.wrong) == [Kind.DAYS_FINE]
+
+
 def test_three_decimals_are_decimals_where_a_thousand_is_impossible() -> None:
     assert read(WASH | {Column.PERCENT: "2.333", Column.BEES: "300"}).mites == 7
     assert read(BOARD | {Column.MITES: "4", Column.DAYS: "1,500"}).board_days == Decimal("1.5")
 
 
-@given(some.integers(0, 300), some.integers(1, 3000), some.integers(0, 3))
+@given(some.integers(0, 300), some.integers(1, 3000), some.integers(0, 17))
 def test_a_share_that_was_rounded_can_always_be_the_mites_it_came_from(
     mites: int, bees: int, digits: int
 ) -> None:
