@@ -15,7 +15,8 @@ from counts.imports.reasons import Kind
 from counts.imports.rows import Cells, Row
 from counts.imports.said import LEAVE_OUT, Said
 
-_PREFIX = re.compile(r"^(?:colony|hive|volk|stock|beute|no\.?|nr\.?|#)\s*", re.IGNORECASE)
+_PREFIX = re.compile(r"^(?:(?:colony|hive|volk|stock|beute|no|nr)(?![^\W\d_])\.?|#)\s*", re.IGNORECASE)
+"""A word before a colony's number. A letter after it makes it part of a name: Norma, Stockholm."""
 _ZEROS = re.compile(r"^0+(?=\d)")
 
 

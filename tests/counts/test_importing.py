@@ -296,3 +296,20 @@ def test_only_yard_is_taken_where_the_column_of_yards_is_empty_throughout(run: R
 
     assert {sample.colony.yard.name for sample in MiteSample.objects.all()} == {"Home yard"}
     assert MiteSample.objects.count() == 2
+
+
+@pytest.mark.parametrize("name", ["Norma", "Stockholm", "North 1", "Nræs", "Hiveling"])
+def test_name_that_begins_like_a_word_for_colony_is_left_whole(run: Run, cast: Cast, name: str) -> None:
+    cut = {"Norma": "rma", "Stockholm": "holm", "North 1": "rth 1", "Nræs": "æs", "Hiveling": "ling"}[name]
+    Colony.objects.filter(pk=cast.colony.pk).update(name=cut)
+
+    printed, _ = run(HEAD + f"Home yard,{name},2026-08-12,alcohol wash,9,300\n")
+
+    assert f"row 2, colony: error: No colony {name} stood in Home yard on that day." in printed
+
+
+@pytest.mark.parametrize("name", ["Hive 1", "hive1", "No. 1", "Nr.1", "# 1", "#01", "Volk 001"])
+def test_word_before_a_number_does_not_matter(run: Run, name: str) -> None:
+    printed, _ = run(HEAD + f"Home yard,{name},2026-08-12,alcohol wash,9,300\n")
+
+    assert "1 ready, 0 needs a look, 0 error" in printed
