@@ -20,14 +20,10 @@ NO_PAGES = (
     "worker",
     "script-words",
     "calendar-feed",
-    "api:yard",
-    "api:colony",
-    "api:me",
-    "api:schema",
-    "api:elsewhere",
-    "api:docs-try",
     "take-file",
 )  # pictures, answers to machines, files to keep
+API_PAGE = "api:docs"
+"""The one address of the interface for programs that is a page of ours; the others answer programs."""
 # What a page is made of, without its words: pages of one make are looked at once.
 MAKE = """() => [...document.querySelectorAll("body *")].map((part) =>
     [part.tagName, part.className.baseVal ?? part.className, part.type ?? "", part.getAttributeNames().join()].join()
@@ -40,7 +36,7 @@ def addresses(world: Any, who: str) -> list[str]:
     return [
         reverse(name, kwargs=world.arguments(words))
         for name, words, *_ in pages
-        if not any(part in name for part in NO_PAGES)
+        if not any(part in name for part in NO_PAGES) and (not name.startswith("api:") or name == API_PAGE)
     ]
 
 
