@@ -105,8 +105,8 @@ def _sign_out(person: Person, traces: Traces) -> None:
     """Everywhere, and half-way through signing in too; no way to sign in is left."""
     for session in Session.objects.iterator(chunk_size=SESSIONS_AT_ONCE):
         told = session.get_decoded()
-        text = json.dumps(told, default=str).lower()
-        if told.get("_auth_user_id") == str(person.pk) or any(one in text for one in traces.addresses):
+        text = json.dumps(told, default=str, ensure_ascii=False)
+        if told.get("_auth_user_id") == str(person.pk) or traces.address_in(text):
             session.delete()
     person.set_unusable_password()
     Person.objects.filter(pk=person.pk).update(
@@ -126,6 +126,5 @@ def _forget_files(traces: Traces) -> None:
     if not folder or not settings.EMAIL_BACKEND.endswith("filebased.EmailBackend"):
         return
     for path in Path(folder).glob("*.log"):
-        written = path.read_bytes().lower()
-        if any(address.encode() in written for address in traces.addresses):
+        if traces.address_in(path.read_bytes().decode(errors="replace")):
             path.unlink(missing_ok=True)

@@ -6,8 +6,10 @@ rewritten with all that was there before.
 
 import re
 from collections import Counter
-from collections.abc import Iterable
+from collections.abc import Collection, Iterable
+from contextlib import suppress
 from dataclasses import dataclass
+from email.header import Header
 from typing import Any, cast
 
 from allauth.account.models import EmailAddress
@@ -38,6 +40,15 @@ class Traces:
         words = sorted([*self.addresses, *(name for name in self.names if _tells_apart(name))])
         any_of_them = "|".join(_escaped(word) for word in words)
         return f"(?<![[:alnum:]])({any_of_them})(?![[:alnum:]])" if words else ""
+
+    def address_in(self, text: str) -> bool:
+        """Whether an address of theirs stands there as a whole, as letters or as JSON and mail spell them."""
+        spelled = {spelling for address in self.addresses for spelling in _spellings(address)}
+        return _found(spelled, text)
+
+    def any_in(self, text: str) -> bool:
+        """Whether an address or a whole name of theirs stands there."""
+        return self.address_in(text) or _found(self.whole_names(), text)
 
     def whole_names(self) -> frozenset[str]:
         """Those that are hardly anything else in somebody's file."""
@@ -185,3 +196,28 @@ def _tells_apart(name: str) -> bool:
 
 def _escaped(word: str) -> str:
     return re.sub(r"([^\w\s@-])", r"\\\1", word)
+
+
+def _found(words: Collection[str], text: str) -> bool:
+    """As whole words, whatever the case; a line's end may stand before them as JSON writes it."""
+    any_of_them = "|".join("".join(_either(letter) for letter in word) for word in sorted(words))
+    whole = rf"(?:(?<![^\W_])|(?<=\\[nrt]))(?:{any_of_them})(?![^\W_])"
+    return bool(words) and re.search(whole, text, re.IGNORECASE) is not None
+
+
+def _either(letter: str) -> str:
+    """The letter itself, or its escape in JSON, however often that was escaped again."""
+    if letter.isascii():
+        return re.escape(letter)
+    units = [one.encode("utf-16-be").hex(" ", 2).split() for one in (letter, letter.upper())]
+    return "|".join(("(?:" + letter, *("".join(rf"\\+u{unit}" for unit in one) for one in units))) + ")"
+
+
+def _spellings(address: str) -> set[str]:
+    """As it is typed, and as it stands in the head of a mail (RFC 2047, RFC 3490)."""
+    local, _, domain = address.rpartition("@")
+    spelled = {address}
+    with suppress(UnicodeError):  # no name that a mail could be sent to
+        at = domain.encode("idna").decode()
+        spelled.add(f"{local if local.isascii() else Header(local, 'utf-8').encode()}@{at}")
+    return spelled
