@@ -121,7 +121,7 @@ def _visits() -> None:
         dict.fromkeys(("number", "what", "sent_to", "result"), report)
         | {"results_to": emptied("visit__yard__keeper")},
     )
-    registry.enter("apiaries.VisitOrder", {"what": report, "done_note": emptied("done_by")})
+    registry.enter("apiaries.VisitOrder", {"what": report, "done_note": report})
 
 
 def _framework() -> None:

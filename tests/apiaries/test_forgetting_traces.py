@@ -11,10 +11,12 @@ from django.core.mail import EmailMessage
 from django.core.mail.backends.filebased import EmailBackend
 
 from apiaries.actions import ask_to_leave, forget_person
+from apiaries.actions.visit_follow_up import close_order
+from apiaries.actions.visits import record_visit
 from apiaries.forgetting.wiping import Traces
 from apiaries.models import How, Person
 from tests.cast import Cast
-from tests.visiting import AT
+from tests.visiting import AT, ON, a_visit
 
 LEFT = AT + dt.timedelta(days=8)
 
@@ -42,6 +44,18 @@ def _mailed(to: str, path: Path) -> EmailBackend:
     backend = EmailBackend(file_path=path)
     backend.send_messages([EmailMessage("To you", "Hello", "club@club.example", [to])])
     return backend
+
+
+def test_fulfilled_order_keeps_what_was_noted_then(cast: Cast) -> None:
+    Person.objects.filter(pk=cast.ines.pk).update(name="Ines Indigo")
+    cast.ines.refresh_from_db()
+    (order,) = record_visit(new=a_visit(cast), planned=None, at=AT, by=cast.ines).orders.all()
+    close_order(order=order, done_on=ON, note="combs melted, seen by Ines Indigo", at=AT, by=cast.ines)
+
+    _forget(cast.ines)
+
+    order.refresh_from_db()
+    assert (order.done_on, order.done_note) == (ON, "combs melted, seen by former member")
 
 
 @pytest.mark.parametrize("domain", ["club.example", "clüb.example"])
