@@ -41,7 +41,7 @@ def list_columns() -> None:
 
 
 def _imports() -> None:
-    """Sheets that the person brought or that were brought for them; theirs that are open are put aside before."""
+    """Sheets that the person brought or that were brought for them; open ones with anything of theirs went before."""
     theirs = ("by", "keeper")
     registry.enter(
         "counts.ImportBatch",
@@ -58,7 +58,7 @@ def _imports() -> None:
     )
     of_batch = ("batch__by", "batch__keeper")
     registry.enter("counts.ImportWork", {"data": gone(*of_batch)})
-    # A sheet of the whole club may have rows of theirs, and of others.
+    # One of the whole club that is being brought in may have rows of theirs, and of others.
     row = emptied(*of_batch, "yard__keeper", to=[])
     registry.enter(
         "counts.ImportRow",

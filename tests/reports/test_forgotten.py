@@ -350,7 +350,9 @@ def _sheets(cast: Cast, person: Person, yard: Yard, markers: Markers) -> None:
             taken_for={"headings": [markers("heading") if by == person else ""]},
             state=ImportState.LOOK,
         )
-        ImportWork.objects.create(batch=batch, data=markers("bytes").encode() if by == person else b"")
+        ImportWork.objects.create(
+            batch=batch, data=markers("bytes").encode() if by == person else NAME.encode()
+        )
         cells = [NAME, None, markers("cell")]
         ImportRow.objects.create(batch=batch, number=2, status="look", cells=cells, yard=yard)
         ImportRow.objects.create(
@@ -508,8 +510,11 @@ def test_others_words_lose_the_name_and_the_address_only(planted: tuple[Person, 
     notes = set(MiteSample.objects.filter(recorded_by=cast.alice).values_list("note", flat=True))
     assert notes == {"counted with former member, write to former member"}
     assert set(MiteSample.objects.filter(yard__keeper=person).values_list("note", flat=True)) == {""}
-    (kept,) = ImportRow.objects.exclude(cells=[])
-    assert kept.cells == ['by "former member", I think', None, "7"]
+    assert set(ImportBatch.objects.values_list("by", "state")) == {
+        (person.pk, ImportState.REFUSED),
+        (cast.dana.pk, ImportState.REFUSED),
+    }
+    assert not ImportRow.objects.exists() and not ImportWork.objects.exists()
     visit = Visit.objects.get()
     assert visit.remarks == "former member was away, to be reached at former member"
     assert (visit.present_who, visit.land_owner, visit.colonies_present) == ("", "", 2)
