@@ -159,10 +159,17 @@
     if (more) send();
   }
 
+  // What was typed for a report that is recorded: its draft, and what was refused before it was mended with a network.
+  async function over(key) {
+    for (const { url, state } of await queue.drafts(data.person)) if (state.boxes.entry_key === key) await queue.note(url, null);
+    const refused = (await queue.all(data.person)).filter((entry) => isVisit(entry) && entry.refused && entry.key === key);
+    for (const entry of refused) await queue.forget(entry.key);
+  }
+
   async function begin() {
-    const key = place.dataset.keptKey; // this page shows a report: what was typed for it is over
+    const key = place.dataset.keptKey; // this page shows a report
     try {
-      if (key) for (const { url, state } of await queue.drafts(data.person)) if (state.boxes.entry_key === key) await queue.note(url, null);
+      if (key) await over(key);
       await render();
     } catch (error) {
       return; // nothing can be stored in this browser, so nothing waits
