@@ -77,15 +77,16 @@
   const known = async (url) => (await done((await read("known")).get(url)))?.state ?? null;
   const note = (url, state) => write((entries, states) => { if (state === null) states.delete(url); else states.put({ url, state }); });
 
-  /* Change one entry where `may` allows it: to null takes it off. Gives whether it did. */
-  async function alter(key, may, change) {
+  /* Change one entry where `may` allows it: to null takes it off. Gives whether it did; `besides` is done with it or not at all. */
+  async function alter(key, may, change, besides = () => {}) {
     let did = false;
-    await write(async (entries) => {
+    await write(async (entries, states) => {
       const entry = await done(entries.index("key").get(key));
       if (!entry || !may(entry)) return;
       const changed = change(entry);
       if (changed) entries.put(changed);
       else entries.delete(entry.n);
+      besides(states);
       did = true;
     });
     tell();
@@ -95,6 +96,8 @@
   const forget = (key) => alter(key, () => true, () => null);
   // Once a batch left the phone, the server may have its entries, whatever was heard of it.
   const take = (key) => alter(key, (entry) => !entry.tried, () => null);
+  // Back to what is begun and known under `url`, in one step: the words are in one of the two places whenever the phone stops.
+  const reopen = (key, url, state) => alter(key, (entry) => !entry.tried, () => null, (states) => states.put({ url, state }));
   const mend = (key, more) => alter(key, (entry) => !entry.tried || entry.refused, ({ refused, asked, ...entry }) => (
     { ...entry, ...more, body: { ...more.body, key }, tried: false }));
 
@@ -202,5 +205,5 @@
   const cookie = (name) => document.cookie.split("; ").find((one) => one.startsWith(`${name}=`))?.slice(name.length + 1) ?? "";
   const heard = (listener) => listeners.push(listener);
 
-  window.recount = { ...window.recount, queue: { newKey, add, all, others, waiting, known, drafts, note, forget, take, mend, clear, send, cookie, heard } };
+  window.recount = { ...window.recount, queue: { newKey, add, all, others, waiting, known, drafts, note, forget, take, reopen, mend, clear, send, cookie, heard } };
 })();

@@ -22,12 +22,12 @@
   const full = () => note("problem", inWords("This phone’s storage is full: it does not keep what you type. It still stands here: make room on the phone and go on, or write it down."));
 
   /* ---- What is typed ---- */
+  const draftOf = (boxes, words) => ({ at: Date.now(), yard: data.yard, page: window.location.pathname, own_page: data.own_page, label: words, boxes });
   async function keepDraft() {
     window.clearTimeout(typing);
     typing = 0;
-    const draft = { at: Date.now(), yard: data.yard, page: window.location.pathname, own_page: data.own_page, label: label(), boxes: typed() };
     try {
-      await queue.note(draftKey, draft);
+      await queue.note(draftKey, draftOf(typed(), label()));
       note("problem", "");
     } catch (error) {
       full();
@@ -155,13 +155,43 @@
   }
 
   /* ---- Back from the list: a report to change or to mend ---- */
-  async function mend(entry) {
-    if (!entry.refused && !(await queue.take(entry.key))) {
-      await visits.render();
-      return;
+  function askFirst(begunOne, goOn) {
+    const dialog = document.createElement("dialog");
+    dialog.className = "ask";
+    dialog.setAttribute("aria-labelledby", "ask-title");
+    const title = visits.said(inWords("{entry}: begun, not kept yet.", { entry: begunOne.label }), "h2");
+    title.id = "ask-title";
+    const actions = document.createElement("div");
+    actions.className = "actions";
+    actions.append(
+      visits.button(inWords("Keep it"), "keep", () => dialog.close(), ""),
+      visits.button(inWords("Throw it away"), "drop", () => { dialog.close(); goOn(); }, "button--void"),
+    );
+    dialog.append(title, visits.said(inWords("This throws the whole report away. There is no other copy of it.")), actions);
+    dialog.addEventListener("close", () => dialog.remove());
+    document.body.append(dialog);
+    dialog.showModal();
+  }
+
+  // One report is typed at a time: what is begun under another key gives way only to somebody who says so.
+  async function mend(entry, sure = false) {
+    if (typing) await keepDraft();
+    let draft = await queue.known(draftKey);
+    const same = draft?.boxes.entry_key === entry.key;
+    if (draft && !same && !sure) { askFirst(draft, () => mend(entry, true)); return; }
+    if (!same || !entry.refused) {
+      draft = draftOf({ ...entry.body.boxes, entry_key: entry.key }, entry.label);
+      try {
+        if (entry.refused) await queue.note(draftKey, draft);
+        else if (!(await queue.reopen(entry.key, draftKey, draft))) { await visits.render(); return; }
+      } catch (error) {
+        full();
+        return;
+      }
     }
-    await load({ ...entry.body.boxes, entry_key: entry.key });
-    await keepDraft();
+    window.clearTimeout(typing);
+    typing = 0;
+    await load(draft.boxes);
     show("form");
     await visits.render();
     const [[anchor] = []] = entry.asked?.problems ?? [];

@@ -179,6 +179,6 @@
     phone.sendOften(send);
   }
 
-  window.recount.visits = { data, page, draftKey, render, send, askServer };
+  window.recount.visits = { data, page, draftKey, said, button, render, send, askServer };
   begin();
 })();

@@ -9,7 +9,7 @@ from playwright.sync_api import Page, expect
 
 from apiaries.models import Visit
 from tests.browser.counting import PHONE, Window, queued
-from tests.browser.test_visit import at_the_gate, filled, keep, planned, waiting
+from tests.browser.test_visit import at_the_gate, filled, keep, looks_good, planned, waiting
 from tests.cast import Cast
 
 pytestmark = [
@@ -68,3 +68,30 @@ def test_report_that_is_mended_with_a_network_leaves_nothing_on_the_phone(cast: 
         page.wait_for_timeout(100)
     assert (queued(page), begun(page)) == ([], [])
     expect(waiting(page)).to_be_hidden()
+
+
+def test_report_that_is_begun_gives_way_to_a_refused_one_only_if_asked(cast: Cast, window: Window) -> None:
+    page = at_the_gate(window(cast.ines, *PHONE).new_page(), planned(cast))
+    refused(page)
+    ((old,), mend) = (queued(page), waiting(page).get_by_role("button", name="Mend it"))
+    page.reload()
+    page.locator("form[data-ready]").wait_for()
+    page.locator("#id_weather").fill("dry")
+    mend.tap()
+    dialog = page.locator("dialog.ask")
+    expect(dialog).to_contain_text("begun, not kept yet.")
+    looks_good(page, "begun-or-mended")
+    dialog.get_by_role("button", name="Keep it").tap()
+    expect(page.locator("#id_weather")).to_have_value("dry")
+    ((kept,), (still,)) = (begun(page), queued(page))
+    assert kept["weather"] == "dry" and kept["entry_key"] != old["key"] == still["key"]
+
+    mend.tap()
+    dialog.get_by_role("button", name="Throw it away").tap()
+    expect(page.locator("#id_o1-what")).to_have_value("Melt the old combs")
+    (mended,) = begun(page)
+    assert (mended["entry_key"], mended.get("weather")) == (old["key"], None)
+    page.locator("#id_weather").fill("wet")
+    mend.tap()  # once more: what is mended by now stays
+    expect(page.locator("#id_follow_up_on")).to_be_focused()
+    expect(page.locator("#id_weather")).to_have_value("wet")
