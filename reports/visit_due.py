@@ -95,12 +95,19 @@ def _orders(made: "QuerySet[Visit]", on: dt.date, done: bool) -> Sequence[Due]:
     ]
 
 
+def asking_again(made: "QuerySet[Visit]", *, done: bool = False) -> "QuerySet[Visit]":
+    """Of visits that were made, those that asked for another: done by any later visit to the yard that stands."""
+    later = Exists(_later_visits())
+    return made.exclude(follow_up_on=None).filter(later if done else ~later)
+
+
+def _later_visits() -> "QuerySet[Visit]":
+    return Visit.objects.made().filter(yard=OuterRef("yard"), visited_on__gt=OuterRef("visited_on"))
+
+
 def _follow_ups(made: "QuerySet[Visit]", on: dt.date, done: bool) -> Sequence[Due]:
-    """A follow-up is done by any later visit to the yard that stands."""
-    later = Visit.objects.made().filter(yard=OuterRef("yard"), visited_on__gt=OuterRef("visited_on"))
-    first = later.order_by("visited_on", "pk").values("visited_on")[:1]
-    rows = made.exclude(follow_up_on=None).annotate(done_on=first)
-    rows = rows.filter(Exists(later)) if done else rows.filter(~Exists(later))
+    first = _later_visits().order_by("visited_on", "pk").values("visited_on")[:1]
+    rows = asking_again(made, done=done).annotate(done_on=first)
     return [
         Due(
             FOLLOW_UP,

@@ -8,12 +8,13 @@ from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, fields, replace
 from typing import Any
 
-from django.db.models import Count, Max
+from django.db.models import Count, Max, Min
 
 from apiaries.distance import Place, km_between
 from apiaries.language import mark
 from apiaries.models import Person, Visit, VisitOrder
 from reports.known_yards import KnownYard, known_yards, to_look_at, with_treatments
+from reports.visit_due import asking_again
 from reports.yards_around import centre_of
 
 DUE, LOOK, NEAR = "due", "look", "near"
@@ -67,10 +68,9 @@ def visit_rows(person: Person, yards: Any, on: dt.date) -> list[VisitRow]:
 
 
 def open_follow_ups(yards: Iterable[int]) -> dict[int, dt.date]:
-    """By yard, the day for which its last visit asked for another: done as soon as a later visit was made."""
-    last = Visit.objects.made().filter(yard__in=list(yards)).order_by("yard", "-visited_on", "-pk")
-    rows = last.distinct("yard").values_list("yard", "follow_up_on")
-    return {yard: day for yard, day in rows if day is not None}
+    """By yard, the earliest day for which another visit is asked for and not made yet."""
+    asking = asking_again(Visit.objects.made().filter(yard__in=list(yards))).order_by()
+    return dict(asking.values_list("yard").annotate(first=Min("follow_up_on")))
 
 
 def in_order(rows: Iterable[VisitRow], order: str, on: dt.date) -> list[VisitRow]:

@@ -12,9 +12,9 @@ from statsmodels.stats.proportion import proportion_confint
 from apiaries.actions import add_yard
 from apiaries.models import Yard
 from counts.visit_actions import keep_visit, void_visit_and_counts
-from reports.visit_due import DONE, DUE, LATE, NOT_DUE, state_of
+from reports.visit_due import DONE, DUE, FOLLOW_UP, LATE, NOT_DUE, due_of, state_of
 from reports.visit_plan import DUE as BY_DUE
-from reports.visit_plan import LOOK, NEAR, in_order, visit_rows
+from reports.visit_plan import LOOK, NEAR, in_order, open_follow_ups, visit_rows
 from reports.visit_year import DEFINITIONS, YearFigures, share_range, year_figures
 from tests.visiting import AT, ON, a_count, a_visit
 
@@ -56,6 +56,17 @@ def test_late_follow_up_comes_first_then_never_visited(cast, yards):
     later = a_visit(cast, visited_on=ON + dt.timedelta(days=1), follow_up_on=None)
     keep_visit(new=later, counts=[], planned=None, at=AT + dt.timedelta(days=1), by=cast.ines)
     assert names(cast, BY_DUE)[-1] == "Home yard", "a later visit did the follow-up"
+
+
+def test_follow_ups_in_the_order_to_drive_are_those_of_the_list_of_what_is_due(cast):
+    soon, late = ON + dt.timedelta(days=5), ON + dt.timedelta(days=30)
+    for asked in (late, soon, None):
+        keep_visit(new=a_visit(cast, follow_up_on=asked), counts=[], planned=None, at=AT, by=cast.ines)
+
+    due = [one.due_on for one in due_of(cast.ines, ON) if one.kind == FOLLOW_UP]
+
+    assert sorted(due) == [soon, late]
+    assert open_follow_ups([cast.alice_yard.pk]) == {cast.alice_yard.pk: soon}
 
 
 def test_way_to_drive_goes_to_the_nearest_left_and_ends_with_those_without_a_place(cast, yards):
