@@ -9,6 +9,7 @@ from enum import StrEnum
 
 from django.db.models import Max
 
+from apiaries.actions.visit_versions import take_along
 from apiaries.history import action
 from apiaries.models import (
     Club,
@@ -166,7 +167,7 @@ def correct_visit(*, visit: Visit, new: NewVisit, why: str, at: dt.datetime, by:
         corrects=old,
     )
     written = _written(corrected, new, at=at, by=by)
-    _take_along(old, written)
+    take_along(old, written)
     return written
 
 
@@ -255,21 +256,6 @@ def _written(visit: Visit, new: NewVisit, *, at: dt.datetime, by: Person) -> Vis
         VisitOrder(visit=visit, what=one.what, due_on=one.due_on) for one in new.orders
     )
     return visit
-
-
-def _take_along(old: Visit, new: Visit) -> None:
-    """What was done about orders and samples of the report before, where they are the same."""
-    for order in old.orders.exclude(done_on=None):
-        new.orders.filter(what=order.what, done_on=None).update(
-            done_on=order.done_on, done_note=order.done_note, done_at=order.done_at, done_by=order.done_by
-        )
-    for sample in old.lab_samples.exclude(result_on=None):
-        new.lab_samples.filter(number=sample.number).update(
-            result_on=sample.result_on,
-            result=sample.result,
-            result_at=sample.result_at,
-            result_by=sample.result_by,
-        )
 
 
 def _void(visit: Visit, *, why: str, at: dt.datetime, by: Person) -> Visit:

@@ -21,7 +21,7 @@ from apiaries.actions.visits import (
     void_visit,
 )
 from apiaries.models import Visit, VisitState
-from apiaries.visit_facts import NewFinding, as_new
+from apiaries.visit_facts import NewFinding, NewOrder, as_new
 from tests.visiting import AT, ON, a_visit
 
 
@@ -153,6 +153,45 @@ def test_correction_keeps_the_number_and_the_version_before(cast):
     assert again.pk == corrected.pk, "sent twice"
     with pytest.raises(VisitOver):
         correct_visit(visit=old, new=a_visit(cast), why="late", at=AT, by=cast.ines)
+
+
+def orders(*days, what="Melt the old combs"):
+    return tuple(NewOrder(what=what, due_on=day and ON + dt.timedelta(days=day)) for day in days)
+
+
+@pytest.mark.parametrize(
+    ("before", "done", "after", "still_done"),
+    [
+        ((10, 20), 10, (10, 20), {10}),
+        ((10, 20), 20, (10, 20), {20}),
+        ((10, 20), 10, (15, 20), {15}),
+        ((10, 20), 20, (15, 20), {20}),
+        ((10,), 10, (10, 20), {10}),
+        ((None, 20), None, (20, None), {None}),
+        ((10, 20), 10, (15, 25), set()),
+        ((10, 20), 10, (20,), set()),
+    ],
+)
+def test_each_order_done_before_closes_one_order_of_the_correction(cast, before, done, after, still_done):
+    old = recorded(cast, orders=orders(*before))
+    due = done and ON + dt.timedelta(days=done)
+    close_order(order=old.orders.get(due_on=due), done_on=ON, note="seen", at=AT, by=cast.ines)
+
+    new = correct_visit(
+        visit=old, new=a_visit(cast, orders=orders(*after)), why="left out", at=AT, by=cast.ines
+    )
+
+    closed = {one.due_on and (one.due_on - ON).days for one in new.orders.exclude(done_on=None)}
+    assert closed == still_done
+
+
+def test_of_orders_equal_in_all_as_many_are_done_as_before(cast):
+    old = recorded(cast, orders=orders(10, 10))
+    close_order(order=old.orders.last(), done_on=ON, note="seen", at=AT, by=cast.ines)
+
+    new = correct_visit(visit=old, new=a_visit(cast, orders=orders(10, 10)), why="x", at=AT, by=cast.ines)
+
+    assert new.orders.exclude(done_on=None).count() == 1
 
 
 def test_voided_visit_stays_to_be_seen(cast):
