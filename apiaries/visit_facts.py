@@ -137,6 +137,18 @@ def as_new(visit: Visit) -> NewVisit:
     )
 
 
+WORKED_OUT = ("colonies_to_open", "rule", "drawn_on", "drawn")
+"""Columns that nobody types: they follow from the colonies and the club's rule when the report arrives."""
+
+
+def says_the_same(new: NewVisit, kept: NewVisit) -> bool:
+    """Whether a report that is sent again says what is kept of it: what was worked out then may be another now."""
+    duties = {one.disease: one.duty for one in kept.suspicions}
+    suspicions = tuple(replace(one, duty=duties.get(one.disease, one.duty)) for one in new.suspicions)
+    then: dict[str, Any] = {name: getattr(kept, name) for name in WORKED_OUT}
+    return replace(new, suspicions=suspicions, **then) == kept
+
+
 def trimmed(new: Part) -> Part:
     """Without spaces around what was typed, as it is kept."""
     texts: dict[str, Any] = {

@@ -21,7 +21,7 @@ from apiaries.models import (
     VisitSuspicion,
     Yard,
 )
-from apiaries.visit_facts import COLUMNS, NewVisit, as_new, tidy
+from apiaries.visit_facts import COLUMNS, NewVisit, as_new, says_the_same, tidy
 from apiaries.visit_words import ASPECTS, OTHER
 
 
@@ -183,7 +183,7 @@ def visit_kept_with(new: NewVisit, by: Person) -> Visit | None:
     found = Visit.objects.filter(entry_key=new.entry_key).select_related("yard").first()
     if found is None:
         return None
-    if found.recorded_by_id != by.pk or as_new(found) != tidy(new):
+    if found.recorded_by_id != by.pk or not says_the_same(tidy(new), as_new(found)):
         raise VisitKeyReused("Another visit has this entry key.")
     return found
 

@@ -77,6 +77,21 @@ def test_same_key_with_other_words_is_refused(cast, changed):
         record_visit(new=replace(new, **changed), planned=None, at=AT, by=cast.ines)
 
 
+def test_same_key_is_here_though_lot_rule_and_duty_are_worked_out_anew(cast):
+    new = a_visit(cast)
+    kept = record_visit(new=new, planned=None, at=AT, by=cast.ines)
+    (suspicion,) = new.suspicions
+    again = replace(
+        new,
+        **{"colonies_to_open": 3, "rule": "half_from_11", "drawn": (cast.colony.pk,), "drawn_on": ON},
+        suspicions=(replace(suspicion, duty="notifiable"),),
+    )
+
+    assert record_visit(new=again, planned=None, at=AT, by=cast.ines) == kept
+    kept.refresh_from_db()
+    assert (kept.rule, kept.suspicions.get().duty) == ("all", "unknown"), "what was kept stays"
+
+
 @pytest.mark.parametrize(
     ("changed", "problem"),
     [
