@@ -14,7 +14,8 @@ from django.db import IntegrityError, transaction
 
 from apiaries.actions.colonies import move_starts_back
 from apiaries.history import action
-from apiaries.models import Brood, Colony, ColonyMove, Person, Visit, Yard
+from apiaries.models import Brood, Colony, Person, Visit, Yard
+from apiaries.standing import yards_on
 from counts.constants import DEFAULTS, METHOD_VERSION, Constants
 from counts.estimate import Estimate, estimate_board, estimate_jar
 from counts.models import EstimateBasis, MiteSample
@@ -157,18 +158,6 @@ def kept_with(count: NewCount, by: Person) -> MiteSample | None:
     """The count that is here under this key, if any. Errors: EntryKeyReused if it says something else."""
     found = list(_with_keys([count.entry_key]))
     return _already_here(found[0], count, by) if found else None
-
-
-def yards_on(days: Sequence[tuple[Colony, dt.date]]) -> list[Yard]:
-    """The yard in which each colony stood at the end of its day, in the order given. One query for all."""
-    moves: dict[int, list[ColonyMove]] = {}
-    rows = ColonyMove.objects.filter(colony__in={colony.pk for colony, _ in days}).select_related("from_yard")
-    for move in rows.order_by("moved_on", "pk"):
-        moves.setdefault(move.colony_id, []).append(move)
-    return [
-        next((move.from_yard for move in moves.get(colony.pk, []) if move.moved_on > on), colony.yard)
-        for colony, on in days
-    ]
 
 
 def estimate_of(

@@ -9,8 +9,9 @@ from decimal import Decimal
 
 from apiaries.language import say, say_many
 from apiaries.models import Colony, Person, Yard
+from apiaries.standing import yards_on
 from apiaries.templatetags.recount_words import day
-from counts.actions import NewCount, yards_on
+from counts.actions import NewCount
 from counts.beside import odd_beside
 from counts.models import MiteSample
 from counts.presenters import raw_words

@@ -11,13 +11,14 @@ from dataclasses import replace
 from apiaries.actions.visits import correct_visit, record_visit, void_visit
 from apiaries.history import action
 from apiaries.models import Person, Visit, Yard
+from apiaries.standing import yards_on
 from apiaries.visit_facts import NewVisit
 from counts.actions import NewCount, record_samples, void_sample
 from counts.models import MiteSample
 
 
 class NotOfThisVisit(ValueError):
-    """A count of another day, or of a colony that is not in the visited yard."""
+    """A count of another day, or of a colony that did not stand in the visited yard on that day."""
 
 
 @action
@@ -28,7 +29,8 @@ def keep_visit(
 
     Errors: NotOfThisVisit; those of `record_visit` and `record_samples`.
     """
-    if any(one.sampled_on != new.visited_on or one.colony.yard_id != new.yard.pk for one in counts):
+    stood = yards_on([(one.colony, one.sampled_on) for one in counts]) if counts else []
+    if any(one.sampled_on != new.visited_on for one in counts) or any(yard != new.yard for yard in stood):
         raise NotOfThisVisit("A count of a visit is made on its day and in its yard.")
     Yard.objects.hold([new.yard.pk])
     visit = record_visit(new=new, planned=planned, at=at, by=by)

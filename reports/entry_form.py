@@ -5,8 +5,9 @@ from typing import Any
 
 from apiaries.language import mark, say
 from apiaries.models import Colony
+from apiaries.standing import yards_on
 from apiaries.templatetags.recount_words import day
-from counts.actions import NewCount, yards_on
+from counts.actions import NewCount
 from counts.asking import asks_about, asks_beside, same_day_counts
 from counts.forms import YardCountForm
 from counts.forms.basics import METHOD_LABELS

@@ -6,7 +6,7 @@ from typing import Any
 
 from apiaries.language import say
 from apiaries.models import Brood, Colony
-from counts.actions import yards_on
+from apiaries.standing import yards_on
 from counts.forms import YardCountForm
 from counts.samples import JAR_KINDS, Method, kind_of
 from reports.visit_rows import stripped

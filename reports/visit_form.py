@@ -28,6 +28,7 @@ from counts.planning import in_fair_order
 from counts.visit_actions import NotOfThisVisit
 from reports.visit_counts import VisitCountForm
 from reports.visit_rows import ORDERS, SAMPLES, FindingForm, LabSampleForm, OrderForm, PartForm, stripped
+from reports.visit_there import all_there
 from reports.visit_typed import anchor_of, of_yard
 
 MOST_COLONIES = 5_000
@@ -172,6 +173,8 @@ class VisitForm(PageForm):
             if with_counts
             else None
         )
+        self.strangers: Sequence[int] = ()
+        self.named: frozenset[int] = frozenset()
         self.new: NewVisit
 
     @staticmethod
@@ -206,6 +209,7 @@ class VisitForm(PageForm):
         if self.counting is not None:
             self.counting.is_valid()
             good.append(not self.counting.errors and not self.counting.rows.total_error_count)
+        good.append(all_there(self))
         if not all(good):
             return False
         if not self._whole():

@@ -6,16 +6,16 @@ from dataclasses import dataclass, replace
 from typing import Any
 
 from apiaries.models import Colony, Person, Visit, Yard
+from apiaries.standing import named_in
 from apiaries.visit_facts import NewVisit
 from apiaries.visit_reference import rule_of, rule_source
 from apiaries.visit_rules import OpenRule, colonies_to_open
 from counts.planning import SPARES, in_fair_order
 from reports.visit_counts import METHODS
 from reports.visit_form import MOST_COLONIES, VisitForm
+from reports.visit_there import MOST_ROWS, filled_keys, kept_before, rows_in
 
 CHECK, KEEP, CHANGE, MORE = "check", "keep", "change", "more"
-MOST_ROWS = 60
-"""So many colonies have a row on the page; of more, the remarks tell (our choice)."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -79,17 +79,31 @@ def blank_form(
 
 
 def typed_form(
-    typed: Mapping[str, str], yard: Yard, person: Person, today: dt.date, *, step: str, **more: Any
+    typed: Mapping[str, str],
+    yard: Yard,
+    person: Person,
+    today: dt.date,
+    *,
+    step: str,
+    corrects: Visit | None = None,
+    **more: Any,
 ) -> VisitForm:
-    """The form with what was typed: judged, or only shown again (after Change, or for more rows)."""
-    boxes = dict(typed)
-    colonies = rows_in(boxes.get("rows", ""), yard)
+    """The form with what was typed: judged, or only shown again (after Change, or for more rows).
+
+    Every colony of which anything is typed has a row, or the form refuses it.
+    """
+    boxes, filled = dict(typed), filled_keys(typed)
+    kept = corrects or kept_before(boxes.get("entry_key", ""), yard, person)
+    named = named_in(kept) if kept is not None else frozenset()
+    colonies = rows_in(boxes.get("rows", ""), yard, always=filled, named=named)
+    strangers = sorted(set(filled) - {one.pk for one in colonies})
     if step == MORE:
         shown = {one.pk for one in colonies}
         living = yard.colonies.living().in_reading_order()
-        colonies = [*colonies, *(one for one in living if one.pk not in shown)][:MOST_ROWS]
-        boxes["rows"] = _keys(colonies)
-    return VisitForm(
+        others = [one for one in living if one.pk not in shown]
+        colonies += others[: max(0, MOST_ROWS - len(colonies))]
+    boxes["rows"] = _keys(colonies)
+    form = VisitForm(
         boxes,
         yard=yard,
         person=person,
@@ -99,22 +113,17 @@ def typed_form(
         checks=step not in (CHANGE, MORE),
         **more,
     )
-
-
-def rows_in(text: str, yard: Yard) -> list[Colony]:
-    """The colonies of the yard whose rows the page had, in its order; anything else in the box is left aside."""
-    wanted = [int(key) for key in text.split(",") if key.isascii() and key.isdigit() and len(key) < 18]
-    found = Colony.objects.filter(yard=yard).select_related("yard__club").in_bulk(wanted[:MOST_ROWS])
-    return [found[key] for key in dict.fromkeys(wanted) if key in found]
+    form.strangers, form.named = strangers, named
+    return form
 
 
 def correction_form(visit: Visit, person: Person, today: dt.date, boxes: Mapping[str, Any]) -> VisitForm:
     """The form of a kept visit as it would be typed: rows for the colonies with findings, then all others."""
-    named = [*visit.findings.values_list("colony", flat=True), *visit.drawn]
+    named = [*visit.findings.values_list("colony", flat=True)]
     named += list(visit.suspicions.exclude(colony=None).values_list("colony", flat=True))
-    named += list(visit.yard.colonies.living().in_reading_order().values_list("pk", flat=True))
-    keys = ",".join(str(key) for key in dict.fromkeys(named))
-    colonies = rows_in(keys, visit.yard)
+    living = visit.yard.colonies.living().in_reading_order().values_list("pk", flat=True)
+    keys = ",".join(str(key) for key in dict.fromkeys([*named, *visit.drawn, *living]))
+    colonies = rows_in(keys, visit.yard, always=named, named=named)
     return VisitForm(
         None,
         yard=visit.yard,

@@ -15,6 +15,7 @@ from apiaries.visit_rules import colonies_to_open
 from apiaries.visit_words import OTHER
 from counts.planning import SPARES, in_fair_order
 from reports.visit_entries import VERSION
+from reports.visit_there import MOST_ROWS
 
 DRAWS = 6
 """So many lots go along, so that one can be drawn anew without a network (our choice)."""
@@ -48,6 +49,7 @@ def gate_phone(yard: Yard, person: Person, *, planned: Visit | None, on: dt.date
         "zone": yard.time_zone,
         "planned": planned.pk if planned is not None else None,
         "own_page": reverse("reports:visit-add", args=[yard.pk]),
+        "most_rows": MOST_ROWS,
         "colonies": [[one.pk, one.name] for one in living],
         "lots": [
             [places[one.pk] for one in in_fair_order(yard, on=on, draw=draw, living=living)]

@@ -161,7 +161,9 @@ def visit_correct(request: HttpRequest, pk: int) -> HttpResponse:
     if request.method != "POST":
         form = correction_form(visit, person, today, typed_of(as_new(visit)))
         return _correct_page(request, form, visit, why)
-    form = typed_form(flat(request.POST), visit.yard, person, today, step=step, with_counts=False)
+    form = typed_form(
+        flat(request.POST), visit.yard, person, today, step=step, corrects=visit, with_counts=False
+    )
     if step in (CHANGE, MORE):
         return _correct_page(request, form, visit, WhyVisitForm(initial={"why": request.POST.get("why", "")}))
     if not all([why.is_valid(), form.is_valid()]):

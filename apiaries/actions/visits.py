@@ -21,6 +21,7 @@ from apiaries.models import (
     VisitSuspicion,
     Yard,
 )
+from apiaries.standing import named_in, stood_in
 from apiaries.visit_facts import COLUMNS, NewVisit, as_new, says_the_same, tidy
 from apiaries.visit_words import ASPECTS, OTHER
 
@@ -148,7 +149,7 @@ def correct_visit(*, visit: Visit, new: NewVisit, why: str, at: dt.datetime, by:
     here = visit_kept_with(new, by)
     if here is not None:
         return here
-    _refuse(new, at)
+    _refuse(new, at, corrects=visit)
     old = _void(visit, why=why, at=at, by=by)
     if old.version is None:
         raise VisitOver("Only a visit that was made is corrected.")
@@ -188,8 +189,11 @@ def visit_kept_with(new: NewVisit, by: Person) -> Visit | None:
     return found
 
 
-def problems_of_visit(new: NewVisit, at: dt.datetime) -> list[VisitProblem]:
-    """Why the visit cannot have been as typed, in the order of the form."""
+def problems_of_visit(new: NewVisit, at: dt.datetime, *, corrects: Visit | None = None) -> list[VisitProblem]:
+    """Why the visit cannot have been as typed, in the order of the form.
+
+    What the visit that it corrects names stays possible, whatever was told of moves since.
+    """
     problems = []
     if new.visited_on > new.yard.local_date(at):
         problems.append(VisitProblem.IN_THE_FUTURE)
@@ -206,7 +210,8 @@ def problems_of_visit(new: NewVisit, at: dt.datetime) -> list[VisitProblem]:
         problems.append(VisitProblem.NOT_SAID)
     named = [one.colony for one in new.findings]
     named += [one.colony for one in new.suspicions if one.colony is not None]
-    if any(colony.yard_id != new.yard.pk for colony in named):
+    there = stood_in(new.yard, named, new.visited_on) | (named_in(corrects) if corrects else set())
+    if any(colony.pk not in there for colony in named):
         problems.append(VisitProblem.ELSEWHERE)
     return problems
 
@@ -215,8 +220,8 @@ def _codes(name: str) -> dict[str, str]:
     return next(aspect.codes for aspect in ASPECTS if aspect.name == name)
 
 
-def _refuse(new: NewVisit, at: dt.datetime) -> None:
-    problems = problems_of_visit(new, at)
+def _refuse(new: NewVisit, at: dt.datetime, *, corrects: Visit | None = None) -> None:
+    problems = problems_of_visit(new, at, corrects=corrects)
     if problems:
         raise VisitNotPossible(problems)
 

@@ -29,9 +29,19 @@
   /* All boxes at once; those that are not told become empty. */
   function fill(told) {
     addRows((told.rows ?? "").split(",").map(Number));
+    keepRowless(told);
     [...new Set(boxes().map((box) => box.name))].forEach((name) => { if (name !== "rows") put(name, told[name] ?? ""); });
     form.querySelectorAll("details").forEach((fold) => { if (filled(fold)) fold.open = true; });
     showLot();
+  }
+  /* What was typed of a colony that has no row here any more goes along unseen: the server says what becomes of it. */
+  function keepRowless(told) {
+    Object.entries(told).filter(([name, text]) => /^[fc]\d+-/.test(name) && text !== "" && !named(name).length).forEach(([name]) => {
+      const box = document.createElement("input");
+      box.type = "hidden";
+      box.name = name;
+      form.append(box);
+    });
   }
   const filled = (fold) => [...fold.querySelectorAll("input, select, textarea")].some((box) => (isTick(box) ? box.checked && box.value !== "" : box.value !== "") && !box.name.startsWith("count-"));
 
@@ -66,19 +76,22 @@
     return row;
   }
 
-  function addRows(keys) {
+  /* Never more rows than the page may have, but for those that were filled before. */
+  const MOST = data.most_rows ?? Infinity;
+  function addRows(keys, most = Infinity) {
     if (!pattern) return;
     const there = new Set(rowKeys());
-    keys.map(colonyOf).filter((one) => one && !there.has(one[0])).forEach((one) => {
+    const fresh = keys.map(colonyOf).filter((one) => one && !there.has(one[0]));
+    fresh.slice(0, Math.max(0, most - there.size)).forEach((one) => {
       const row = blankRow(one);
       rows().at(-1).after(row);
       steppers(row);
       named("rows")[0].value = [...rowKeys(), one[0]].join(",");
     });
     const more = find("more-rows", form);
-    if (more) more.hidden = data.colonies.every(([key]) => rowKeys().includes(key));
+    if (more) more.hidden = rowKeys().length >= MOST || data.colonies.every(([key]) => rowKeys().includes(key));
   }
-  const addAllRows = () => addRows(data.colonies.map(([key]) => key));
+  const addAllRows = () => addRows(data.colonies.map(([key]) => key), MOST);
 
   /* ---- Which colonies to open ---- */
   const present = () => { const text = value("colonies_present"); return /^\d+$/.test(text) ? Number(text) : data.colonies.length; };
@@ -98,7 +111,7 @@
     const lots = find("lot-drawn");
     if (lots) lots.textContent = drawn.length ? `${inWords("Drawn by chance, in this order: {names}.", { names: names(drawn) })} ${spares.length ? inWords("Spares for colonies that cannot be opened: {names}.", { names: names(spares) }) : ""}` : "";
     const keys = new Set(drawn.map((one) => data.colonies[one][0]));
-    addRows([...drawn, ...spares].map((one) => data.colonies[one][0]));
+    addRows([...drawn, ...spares].map((one) => data.colonies[one][0]), MOST);
     rows().forEach((row) => {
       const key = Number(row.querySelector("[name$='-opened']").name.slice(1).split("-")[0]);
       row.querySelector("summary span").textContent = keys.has(key) ? inWords("drawn to be opened") : "";

@@ -9,7 +9,7 @@ from collections.abc import Sequence
 from django.db.models import QuerySet
 
 from apiaries.models import Colony, ColonyMove, Person, Yard
-from counts.actions import yards_on
+from apiaries.standing import yards_on
 from counts.imports.columns import Column
 from counts.imports.reasons import Kind
 from counts.imports.rows import Cells, Row

@@ -6,6 +6,7 @@ from dataclasses import replace
 import pytest
 from django.db import IntegrityError, transaction
 
+from apiaries.actions import add_yard, move_colony
 from apiaries.actions.visit_follow_up import close_order, note_lab_result, reopen_order
 from apiaries.actions.visits import (
     DayIsPast,
@@ -207,6 +208,21 @@ def test_of_orders_equal_in_all_as_many_are_done_as_before(cast):
     new = correct_visit(visit=old, new=a_visit(cast, orders=orders(10, 10)), why="x", at=AT, by=cast.ines)
 
     assert new.orders.exclude(done_on=None).count() == 1
+
+
+def test_findings_are_of_colonies_that_stood_there_on_the_day_or_are_told_of_already(cast):
+    meadow = add_yard(keeper=cast.alice, region=cast.north, name="Meadow", by=cast.alice)
+    old = recorded(cast)
+    move_colony(colony=cast.colonies[1], to_yard=meadow, moved_on=ON + dt.timedelta(days=1), by=cast.alice)
+    assert recorded(cast).findings.count() == 2, "it moved later"
+    move_colony(colony=cast.colony, to_yard=meadow, moved_on=ON - dt.timedelta(days=1), by=cast.alice)
+
+    with pytest.raises(VisitNotPossible) as refused:
+        recorded(cast)
+    assert refused.value.problems == (VisitProblem.ELSEWHERE,)
+    corrected = correct_visit(visit=old, new=a_visit(cast), why="left out", at=AT, by=cast.ines)
+
+    assert corrected.findings.count() == 2
 
 
 def test_voided_visit_stays_to_be_seen(cast):

@@ -8,6 +8,7 @@ from typing import Any
 import pytest
 
 from apiaries.actions import add_yard, move_colony
+from apiaries.standing import yards_on
 from counts.actions import (
     AlreadyVoided,
     EntryKeyReused,
@@ -16,7 +17,6 @@ from counts.actions import (
     record_sample,
     record_samples,
     void_sample,
-    yards_on,
 )
 from counts.models import MiteSample
 from counts.samples import Method, Problem

@@ -1,5 +1,6 @@
 """Visits that a phone sends: kept once whatever was heard, each answered by its key, a bad one in nobody's way."""
 
+import datetime as dt
 import json
 import re
 import uuid
@@ -9,11 +10,13 @@ import time_machine
 from django.core.cache import cache
 from django.urls import reverse
 
+from apiaries.actions import add_yard, move_colony
 from apiaries.actions.visits import cancel_visit, plan_visits
 from apiaries.entries import KEEP_FOR
-from apiaries.models import Visit, VisitState
+from apiaries.models import Colony, Visit, VisitState
 from counts.models import MiteSample
 from reports.visit_entries import BYTES_MAX, VERSION
+from reports.visit_there import MOST_ROWS
 from tests.visiting import AT, ON
 
 pytestmark = pytest.mark.django_db
@@ -108,6 +111,48 @@ def test_same_key_with_other_facts_is_refused_and_overwrites_nothing(cast, ines,
     assert Visit.objects.get().weather == ""
 
 
+@pytest.mark.parametrize("days", [0, 1])
+def test_late_entry_keeps_findings_and_counts_of_colonies_that_moved_since(cast, ines, plan, days):
+    meadow = add_yard(keeper=cast.alice, region=cast.north, name="Meadow", by=cast.alice)
+    one, two = cast.colonies[:2]
+    moved_on = ON + dt.timedelta(days=days)
+    move_colony(colony=two, to_yard=meadow, moved_on=moved_on, by=cast.alice)
+    if days:
+        move_colony(colony=one, to_yard=meadow, moved_on=moved_on, by=cast.alice)
+
+    with time_machine.travel(AT + dt.timedelta(days=days), tick=False):
+        (answer,) = send(ines, cast, entry(cast, plan))
+
+    visit = Visit.objects.made().get()
+    assert answer["state"] == "saved" and visit.findings.count() == 2
+    assert visit.suspicions.get().colony == two
+    assert visit.samples.get().yard == cast.alice_yard
+
+
+def test_colony_that_stood_elsewhere_on_that_day_is_refused_by_name(cast, ines):
+    meadow = add_yard(keeper=cast.alice, region=cast.north, name="Meadow", by=cast.alice)
+    moved_on = ON - dt.timedelta(days=1)
+    move_colony(colony=cast.colonies[1], to_yard=meadow, moved_on=moved_on, by=cast.alice)
+
+    (answer,) = send(ines, cast, entry(cast))
+
+    words = "Colony 2: On that day it stood in another yard."
+    assert answer["state"] == "refused" and words in answer["reason"]
+    assert not Visit.objects.exists() and not MiteSample.objects.exists()
+
+
+def test_same_entry_is_here_whatever_changed_in_the_yard_meanwhile(cast, ines, plan):
+    send(ines, cast, entry(cast, plan))
+    Colony.objects.create(yard=cast.alice_yard, name="New", started_on=ON)
+    cast.club.visit_rule = "half_from_11"
+    cast.club.jurisdiction = "GB"
+    cast.club.save()
+
+    (answer,) = send(ines, cast, entry(cast, plan))
+
+    assert answer["state"] == "here" and Visit.objects.get().rule == "all"
+
+
 def test_bad_entry_stands_in_nobodys_way_and_says_what_to_mend(cast, ines):
     bad = entry(cast, number=8, typed=boxes(cast, present="", visited_on="some day"))
 
@@ -196,6 +241,7 @@ def test_only_the_gates_page_of_its_inspector_may_be_kept(cast, ines, client_for
     page = ines.get(make).content.decode()
     told = json.loads(page.split('id="visits-data" type="application/json">')[1].split("</script>")[0])
     assert told["url"] == url_of(cast) and told["planned"] == plan.pk
+    assert told["most_rows"] == MOST_ROWS
     assert [name for _, name in told["colonies"]] == ["1", "2", "3", "4", "5", "6"]
     assert "Charlie" not in page and "Orchard" not in page
 

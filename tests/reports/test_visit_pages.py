@@ -9,6 +9,7 @@ import pytest
 import time_machine
 from django.urls import reverse
 
+from apiaries.actions import add_yard, move_colony
 from apiaries.models import Colony, Visit, VisitState
 from counts.models import MiteSample
 from counts.visit_actions import keep_visit
@@ -255,13 +256,47 @@ def test_odd_rows_break_nothing(cast, ines, rows):
     assert send(ines, add_url(cast), typed, "check").status_code == 200
 
 
-def test_rows_of_other_yards_are_left_aside(cast, ines):
+def test_rows_of_other_yards_are_refused_without_their_names(cast, ines):
     stranger = cast.charlie_yard.colonies.first()
-    typed = filled(cast, rows=f"{stranger.pk},{cast.colony.pk}") | {f"f{stranger.pk}-opened": "on"}
+    Colony.objects.filter(pk=stranger.pk).update(name="Hidden")
+    typed = filled(cast, rows=f"{stranger.pk},{cast.colony.pk}")
+    for box in (f"f{stranger.pk}-opened", f"c{stranger.pk}-mites", "f99999999-remark"):
+        page = send(ines, add_url(cast), typed | {box: "3"}, "keep").content.decode()
 
+        assert f"Colony {box[1:].split('-')[0]} never stood in this yard" in page, box
+        assert "Hidden" not in page and not Visit.objects.exists()
+    send(ines, add_url(cast), typed, "keep")
+    assert Visit.objects.get().findings.count() == 2, "a row in which nothing is typed is in nobody's way"
+
+
+def test_every_filled_row_is_kept_however_many_there_are(cast, ines):
+    more = [Colony(yard=cast.alice_yard, name=f"M{n}", started_on=ON) for n in range(70)]
+    keys = [one.pk for one in Colony.objects.bulk_create(more)]
+    typed = filled(cast, rows=",".join(map(str, keys)), colonies_present="76")
+    typed |= {f"f{key}-opened": "on" for key in keys}
+
+    page = send(ines, add_url(cast), typed, "more").content.decode()
+    assert set(map(str, keys)) <= set(boxes(page)["rows"].split(","))
     send(ines, add_url(cast), typed, "keep")
 
-    assert [one.colony for one in Visit.objects.get().findings.all()] == [cast.colony]
+    assert Visit.objects.get().findings.count() == 72, "seventy, and the two whose rows were not told"
+
+
+def test_correction_keeps_what_is_told_of_colonies_that_moved_or_ended_since(cast, ines):
+    visit = keep_visit(new=a_visit(cast), counts=[a_count(cast.colony)], planned=None, at=AT, by=cast.ines)
+    meadow = add_yard(keeper=cast.alice, region=cast.north, name="Meadow", by=cast.alice)
+    one, two = cast.colonies[:2]
+    move_colony(colony=two, to_yard=meadow, moved_on=ON - dt.timedelta(days=3), by=cast.alice)
+    Colony.objects.filter(pk=one.pk).update(ended_on=ON)
+    url = reverse("reports:visit-correct", args=[visit.pk])
+
+    typed = boxes(ines.get(url).content.decode()) | {"why": "left out", "remarks": "two combs broken"}
+    typed |= {f"f{two.pk}-disease": "american_foulbrood"}
+    send(ines, url, typed, "keep")
+
+    new = Visit.objects.made().get()
+    assert (new.version, new.findings.count()) == (2, 2)
+    assert new.suspicions.get().colony == two
 
 
 def test_odd_count_is_asked_about_before_it_is_kept(cast, ines):
