@@ -19,13 +19,11 @@ from apiaries.views.asking import limited, person_of
 from counts.access import import_for
 from counts.forms.imports import NOT_NOW, SheetForm, UndoSheetForm
 from counts.imports.actions import (
-    UNDO_DAYS,
     ChangedMeanwhile,
     NothingReady,
     NotNow,
     put_sheet_aside,
     take_in_sheet,
-    undo_sheet,
     wanted,
 )
 from counts.imports.doing import bring_in
@@ -40,6 +38,7 @@ from counts.imports.presenting import (
 )
 from counts.imports.refusing import refusal_words
 from counts.imports.said import Said
+from counts.imports.undoing import UNDO_DAYS, undo_sheet
 from counts.imports.working import read_batch
 from counts.models import ImportBatch, ImportState
 

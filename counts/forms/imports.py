@@ -14,8 +14,9 @@ from apiaries.fields import OneLine
 from apiaries.forms.base import PageForm
 from apiaries.language import say
 from apiaries.models import Club
-from counts.imports.actions import NotNow, TooLate
+from counts.imports.actions import NotNow
 from counts.imports.presenting import delimiter_words
+from counts.imports.undoing import TooLate
 from counts.imports.working import BYTES_AT_ONCE, words_known
 from counts.models import ImportBatch
 from counts.tables import DELIMITERS, ENCODINGS, CannotRead, Table, read_table

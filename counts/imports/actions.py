@@ -30,9 +30,6 @@ from counts.models import (
 )
 from counts.signals import samples_changed
 
-UNDO_DAYS = 30
-"""So long a whole sheet can be undone, and the file and its rows are kept (our choice)."""
-
 
 class NotNow(ValueError):
     """The batch is not in a state for that: somebody else was quicker, or it is being read."""
@@ -44,10 +41,6 @@ class ChangedMeanwhile(ValueError):
 
 class NothingReady(ValueError):
     """No row of the sheet makes a count."""
-
-
-class TooLate(ValueError):
-    """The sheet was brought in too long ago to be undone as a whole."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -92,7 +85,7 @@ def answer_about_sheet(*, batch: ImportBatch, said: Said, by: Person) -> ImportB
 
     Errors: NotNow once it is brought in or put aside.
     """
-    locked = _locked(batch, ImportState.LOOK, ImportState.READING, ImportState.FAILED)
+    locked = locked_batch(batch, ImportState.LOOK, ImportState.READING, ImportState.FAILED)
     locked.choices, locked.state, locked.refusal = said.stored(), ImportState.READING, None
     locked.save(update_fields=["choices", "state", "refusal"])
     ImportWork.objects.filter(pk=batch.pk).update(held_by=None, seen_at=None, attempts=0, rows_done=0)
@@ -130,7 +123,7 @@ def agree_to_rows(
 
     A row with questions of several kinds is agreed to when all of them are. How many rows it concerned.
     """
-    locked = _locked(batch, ImportState.LOOK)
+    locked = locked_batch(batch, ImportState.LOOK)
     looks = ImportRow.objects.filter(batch=locked, status=RowStatus.LOOK, entry_key__isnull=False)
     changed = []
     for row in looks.filter(Q(open__overlap=list(kinds)) | Q(number__in=list(numbers))).only(
@@ -144,14 +137,14 @@ def agree_to_rows(
 @action
 def take_agreement_back(*, batch: ImportBatch, by: Person) -> int:
     """All rows that needed a look need it again."""
-    locked = _locked(batch, ImportState.LOOK)
+    locked = locked_batch(batch, ImportState.LOOK)
     return ImportRow.objects.filter(batch=locked, status=RowStatus.LOOK).update(open=F("kinds"))
 
 
 @action
 def put_sheet_aside(*, batch: ImportBatch, by: Person) -> ImportBatch:
     """Nothing of the sheet is brought in; that it was here stays to be seen, its file and rows go."""
-    locked = _locked(batch, ImportState.LOOK, ImportState.READING, ImportState.FAILED)
+    locked = locked_batch(batch, ImportState.LOOK, ImportState.READING, ImportState.FAILED)
     locked.state = ImportState.REFUSED
     locked.save(update_fields=["state"])
     forget_file(locked)
@@ -161,7 +154,7 @@ def put_sheet_aside(*, batch: ImportBatch, by: Person) -> ImportBatch:
 @action
 def begin_bringing_in(*, batch: ImportBatch, by: Person) -> ImportBatch:
     """Leave the bringing in to the worker. Errors: NotNow; NothingReady."""
-    locked = _locked(batch, ImportState.LOOK)
+    locked = locked_batch(batch, ImportState.LOOK)
     if not wanted(locked).exists():
         raise NothingReady(str(locked))
     locked.state = ImportState.BRINGING
@@ -176,7 +169,7 @@ def bring_in_sheet(*, batch: ImportBatch, at: dt.datetime, by: Person) -> Import
     The same rows twice make one count each. Errors: NotNow; NothingReady; ChangedMeanwhile, if the yards and colonies
     are not as they were when the rows were looked at, or estimates are worked out in another way by now.
     """
-    locked = _locked(batch, ImportState.LOOK, ImportState.BRINGING)
+    locked = locked_batch(batch, ImportState.LOOK, ImportState.BRINGING)
     rows = wanted(locked)
     Yard.objects.hold(rows.values_list("yard_id", flat=True))
     said = said_in(locked.choices)
@@ -199,31 +192,10 @@ def bring_in_sheet(*, batch: ImportBatch, at: dt.datetime, by: Person) -> Import
 @action
 def look_again(*, batch: ImportBatch, by: Person) -> ImportBatch:
     """The sheet is read again, as it was said before: something around it changed."""
-    locked = _locked(batch, ImportState.LOOK, ImportState.BRINGING, ImportState.FAILED)
+    locked = locked_batch(batch, ImportState.LOOK, ImportState.BRINGING, ImportState.FAILED)
     locked.state, locked.refusal = ImportState.READING, None
     locked.save(update_fields=["state", "refusal"])
     ImportWork.objects.filter(pk=batch.pk).update(held_by=None, seen_at=None, attempts=0, rows_done=0)
-    return locked
-
-
-@action
-def undo_sheet(*, batch: ImportBatch, why: str, at: dt.datetime, by: Person) -> ImportBatch:
-    """Void every count that the sheet brought in, except those that were voided or corrected since: these stay.
-
-    So do those in yards where the person may no longer void. Errors: NotNow; TooLate.
-    """
-    locked = _locked(batch, ImportState.IN)
-    if locked.brought_at is None or at - locked.brought_at > dt.timedelta(days=UNDO_DAYS):
-        raise TooLate(str(locked))
-    mine = MiteSample.objects.editable_by(by).standing().filter(imported__batch=locked)
-    Yard.objects.hold(mine.values_list("yard_id", flat=True))
-    touched = _touched(mine)
-    mine.update(voided_at=at, voided_by=by, voided_why=why.strip())
-    locked.state, locked.undone_at, locked.undone_by = ImportState.UNDONE, at, by
-    locked.undone_why = why.strip()
-    locked.save(update_fields=["state", "undone_at", "undone_by", "undone_why"])
-    if touched:
-        samples_changed.send(MiteSample, touched=touched)
     return locked
 
 
@@ -250,9 +222,12 @@ def set_up_missing(*, colonies: Sequence[NewColony], why_gone: str, by: Person) 
 
 
 def forget_file(batch: ImportBatch) -> None:
-    """For actions: the file and the rows of a batch are no longer needed."""
-    ImportRow.objects.filter(batch=batch).delete()
+    """For actions: the file and the rows of a batch are no longer needed.
+
+    The work goes first: an attempt that is at it ends its portion before, and adds no row after.
+    """
     ImportWork.objects.filter(pk=batch.pk).delete()
+    ImportRow.objects.filter(batch=batch).delete()
 
 
 def wanted(batch: ImportBatch) -> "models.QuerySet[ImportRow]":
@@ -269,17 +244,23 @@ def _starts_back(batch: ImportBatch) -> None:
 
 
 def _tell(batch: ImportBatch) -> None:
-    touched = _touched(MiteSample.objects.filter(imported__batch=batch))
+    touched = touched_by(MiteSample.objects.filter(imported__batch=batch))
     if touched:
         samples_changed.send(MiteSample, touched=touched)
 
 
-def _touched(samples: "models.QuerySet[MiteSample]") -> frozenset[tuple[int, dt.date]]:
+def touched_by(samples: "models.QuerySet[MiteSample]") -> frozenset[tuple[int, dt.date]]:
+    """Yard and month of each of the counts."""
     return frozenset(samples.order_by().values_list("yard_id", TruncMonth("sampled_on")).distinct())
 
 
-def _locked(batch: ImportBatch, *states: ImportState) -> ImportBatch:
-    locked = ImportBatch.objects.select_for_update(of=("self",)).select_related("club", "by", "keeper")
+def locked_batch(batch: ImportBatch, *states: ImportState) -> ImportBatch:
+    """For actions: the batch, held, if it is in one of these states. Errors: NotNow.
+
+    Held so that a reader may still add rows to it: it waits for the work, never the work for it.
+    """
+    held = ImportBatch.objects.select_for_update(of=("self",), no_key=True)
+    locked = held.select_related("club", "by", "keeper")
     found = locked.get(pk=batch.pk)
     if found.state not in states:
         raise NotNow(found.state)

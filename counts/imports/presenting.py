@@ -9,7 +9,7 @@ from django.db import connection
 from apiaries.language import mark, say, say_as
 from counts.imports.columns import Column
 from counts.imports.reasons import Kind, reason_from, sentence_of, short_of
-from counts.models import ImportBatch, ImportRow, ImportState, MiteSample, RowStatus
+from counts.models import ImportBatch, ImportRow, ImportState, ImportWork, MiteSample, RowStatus
 from counts.presenters import raw_words
 
 COLUMN_WORDS: dict[Column, str] = {
@@ -198,8 +198,10 @@ def headings_of(batch: ImportBatch) -> list[tuple[str, str]]:
 
 def progress_of(batch: ImportBatch) -> dict[str, Any]:
     """How far the reading is: rows done and in all, for a bar and for words."""
-    work = getattr(batch, "work", None) if batch.state == ImportState.READING else None
-    return {"done": work.rows_done if work else 0, "total": work.rows_total if work else 0}
+    # Not `batch.work`: the file itself is in that row.
+    work = ImportWork.objects.filter(pk=batch.pk, batch__state=ImportState.READING)
+    done, total = work.values_list("rows_done", "rows_total").first() or (0, 0)
+    return {"done": done, "total": total}
 
 
 def _column_words(column: str) -> str:

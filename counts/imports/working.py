@@ -77,8 +77,9 @@ def read_batch(batch: ImportBatch, *, at_once: bool = False, table: Table | None
 def to_read(at: dt.datetime) -> Iterator[ImportBatch]:
     """Batches that nobody reads at present, the oldest first; those tried too often are given up."""
     silent = Q(work__held_by=None) | Q(work__seen_at__lt=at - HELD_FOR)
-    for batch in ImportBatch.objects.filter(silent, state=ImportState.READING).order_by("at", "pk")[:100]:
-        if batch.work.attempts >= MOST_ATTEMPTS:
+    waiting = ImportBatch.objects.filter(silent, state=ImportState.READING).order_by("at", "pk")
+    for batch in waiting.annotate(tried=F("work__attempts"))[:100]:
+        if batch.tried >= MOST_ATTEMPTS:
             refusal = {"code": "failed", "values": {}}
             ImportBatch.objects.filter(pk=batch.pk, state=ImportState.READING).update(
                 state=ImportState.FAILED, refusal=refusal
@@ -128,7 +129,10 @@ def _sort(batch: ImportBatch, table: Table, matched: Matched, key: uuid.UUID, *,
     meanings = said.columns if said.columns is not None else matched.meanings
     order, order_open = (None, False) if asks else _order(batch, table, meanings, said)
     _taken_for(batch, table, matched, meanings, order=order, order_open=order_open)
-    ImportRow.objects.filter(batch=batch).delete()
+    with transaction.atomic():
+        # Only who still holds the batch: a late attempt must not take its successor's rows away.
+        _alive(batch, key, done=0, total=table.row_count)
+        ImportRow.objects.filter(batch=batch).delete()
     numbers = dict.fromkeys(Status, 0)
     places = Places(batch.by, batch.keeper, said, today_in(batch.club))
     if not asks:
@@ -253,7 +257,8 @@ def _let_go(batch: ImportBatch, key: uuid.UUID) -> None:
 
 @transaction.atomic
 def _end(batch: ImportBatch, key: uuid.UUID, **facts: Any) -> None:
-    """The reading is over, one way or the other."""
+    """The reading is over, one way or the other. The batch is held before the work, as the actions do."""
+    ImportBatch.objects.select_for_update(no_key=True).get(pk=batch.pk)
     if not ImportWork.objects.filter(pk=batch.pk, held_by=key).update(held_by=None, seen_at=None, attempts=0):
         raise TakenOver
     ImportBatch.objects.filter(pk=batch.pk, state=ImportState.READING).update(**facts)

@@ -13,8 +13,9 @@ from typing import Any
 import pytest
 
 from apiaries.actions import add_numbered_colonies, add_yard
-from counts.imports.actions import bring_in_sheet, take_in_sheet, undo_sheet
+from counts.imports.actions import bring_in_sheet, take_in_sheet
 from counts.imports.said import Said
+from counts.imports.undoing import undo_sheet
 from counts.imports.working import read_batch
 from counts.models import ImportBatch, ImportRow, MiteSample
 from tests.cast import Cast

@@ -15,7 +15,6 @@ from counts.imports.actions import (
     NewColony,
     NothingReady,
     NotNow,
-    TooLate,
     agree_to_rows,
     answer_about_sheet,
     bring_in_sheet,
@@ -25,13 +24,13 @@ from counts.imports.actions import (
     set_up_missing,
     take_agreement_back,
     take_in_sheet,
-    undo_sheet,
 )
 from counts.imports.columns import Column, Meaning
 from counts.imports.days import DayOrder
 from counts.imports.doing import work_on_all
 from counts.imports.missing import missing_of
 from counts.imports.said import LEAVE_OUT, Said
+from counts.imports.undoing import TooLate, undo_sheet
 from counts.imports.working import PORTION, read_batch
 from counts.models import ImportBatch, ImportedCount, ImportRow, ImportState, ImportWork, MiteSample
 from counts.samples import Method

@@ -1,0 +1,104 @@
+"""What happens beside a sheet while it is read, looked at and brought in: other attempts, other counts, errors."""
+
+from typing import Any
+
+from django.db import connection
+from django.test.utils import CaptureQueriesContext
+
+from counts.imports import doing
+from counts.imports.actions import (
+    answer_about_sheet,
+    begin_bringing_in,
+    bring_in_sheet,
+    look_again,
+    put_sheet_aside,
+)
+from counts.imports.doing import MOST_TRIES, work_on_all
+from counts.imports.presenting import progress_of
+from counts.imports.said import Said
+from counts.imports.working import read_batch, to_read
+from counts.models import ImportBatch, ImportState
+from tests.cast import Cast
+from tests.counts.counting import AT
+from tests.counts.importing import GOOD, Lines, sheet_of, statuses
+
+
+def test_late_attempt_leaves_the_rows_of_its_successor(cast: Cast, monkeypatch: Any) -> None:
+    batch = sheet_of(cast.alice, GOOD)
+    look_again(batch=batch, by=cast.alice)
+
+    def overtaken(*_: Any) -> tuple[None, bool]:
+        """Somebody says something about the sheet, and another attempt reads it to its end."""
+        monkeypatch.undo()
+        answer_about_sheet(batch=batch, said=Said(measure="half_cup"), by=cast.alice)
+        assert read_batch(ImportBatch.objects.get(), table=Lines(GOOD))
+        return None, False
+
+    monkeypatch.setattr("counts.imports.working._order", overtaken)
+
+    assert not read_batch(batch, table=Lines(GOOD))
+    assert statuses(batch) == ["ready", "ready"]
+
+
+def test_sheet_put_aside_while_it_is_read_ends_the_attempt_before_its_rows_go(cast: Cast) -> None:
+    batch = sheet_of(cast.alice, GOOD)
+    look_again(batch=batch, by=cast.alice)
+
+    with CaptureQueriesContext(connection) as asked:
+        put_sheet_aside(batch=batch, by=cast.alice)
+
+    gone = [one["sql"] for one in asked if one["sql"].startswith("DELETE")]
+    assert ['"counts_importwork"' in sql for sql in gone] == [True, False]
+
+
+def test_how_far_a_sheet_is_is_known_without_its_file(cast: Cast) -> None:
+    batch = sheet_of(cast.alice, GOOD)
+    look_again(batch=batch, by=cast.alice)
+    batch.refresh_from_db()
+
+    with CaptureQueriesContext(connection) as asked:
+        assert progress_of(batch) == {"done": 0, "total": 2}
+        assert list(to_read(AT)) == [batch]
+
+    assert not [one["sql"] for one in asked if '"data"' in one["sql"]]
+
+
+def test_sheet_that_breaks_stops_no_other_and_is_given_up_after_some_tries(
+    cast: Cast, monkeypatch: Any
+) -> None:
+    broken, good = sheet_of(cast.alice, GOOD, name="broken.csv"), sheet_of(cast.bob, GOOD)
+    for batch in (broken, good):
+        begin_bringing_in(batch=batch, by=batch.by)
+
+    def brought(*, batch: ImportBatch, **rest: Any) -> ImportBatch:
+        if batch == broken:
+            raise RuntimeError("no such thing")
+        return bring_in_sheet(batch=batch, **rest)
+
+    monkeypatch.setattr(doing, "bring_in_sheet", brought)
+    for _ in range(MOST_TRIES - 1):
+        work_on_all(at=AT)
+    broken.refresh_from_db()
+    good.refresh_from_db()
+    assert (broken.state, good.state) == (ImportState.BRINGING, ImportState.IN)
+
+    work_on_all(at=AT)
+    broken.refresh_from_db()
+    assert (broken.state, broken.refusal) == (ImportState.FAILED, {"code": "not-brought", "values": {}})
+
+
+def test_sheet_that_breaks_while_it_is_read_stops_no_other(cast: Cast, monkeypatch: Any) -> None:
+    broken, good = sheet_of(cast.alice, GOOD, name="broken.csv"), sheet_of(cast.bob, GOOD)
+    for batch in (broken, good):
+        look_again(batch=batch, by=batch.by)
+
+    def read(batch: ImportBatch) -> bool:
+        if batch == broken:
+            raise RuntimeError("no such thing")
+        return read_batch(batch, table=Lines(GOOD))
+
+    monkeypatch.setattr(doing, "read_batch", read)
+
+    assert work_on_all(at=AT) == 1
+    good.refresh_from_db()
+    assert good.state == ImportState.LOOK
