@@ -127,12 +127,7 @@ def import_bring_in(request: HttpRequest, pk: int) -> HttpResponse:
     except NothingReady:
         messages.warning(request, say("No row of this sheet is ready. Nothing was brought in."))
     except ChangedMeanwhile:
-        messages.warning(
-            request,
-            say(
-                "Yards or colonies changed since you looked at the sheet, so it was read again. Nothing was brought in."
-            ),
-        )
+        pass  # the batch keeps the reason, and its page tells it
     else:
         if brought.state == ImportState.IN:
             n = brought.brought

@@ -17,8 +17,9 @@ from counts.actions import basis_for
 from counts.constants import DEFAULTS
 from counts.imports.columns import Meaning
 from counts.imports.places import Places
+from counts.imports.refusing import CHANGED
 from counts.imports.said import Said, said_in
-from counts.imports.staging import insert_counts, mark_now_here
+from counts.imports.staging import count_beside, insert_counts, mark_now_here
 from counts.models import (
     ImportBatch,
     ImportRow,
@@ -36,7 +37,7 @@ class NotNow(ValueError):
 
 
 class ChangedMeanwhile(ValueError):
-    """Yards or colonies changed since the rows were looked at; the sheet is read again."""
+    """Yards, colonies or counts changed since the rows were looked at; the sheet is read again."""
 
 
 class NothingReady(ValueError):
@@ -157,8 +158,8 @@ def begin_bringing_in(*, batch: ImportBatch, by: Person) -> ImportBatch:
     locked = locked_batch(batch, ImportState.LOOK)
     if not wanted(locked).exists():
         raise NothingReady(str(locked))
-    locked.state = ImportState.BRINGING
-    locked.save(update_fields=["state"])
+    locked.state, locked.refusal = ImportState.BRINGING, None
+    locked.save(update_fields=["state", "refusal"])
     return locked
 
 
@@ -167,7 +168,8 @@ def bring_in_sheet(*, batch: ImportBatch, at: dt.datetime, by: Person) -> Import
     """Make the counts of all ready rows and of those that were agreed to: all of them, or none.
 
     The same rows twice make one count each. Errors: NotNow; NothingReady; ChangedMeanwhile, if the yards and colonies
-    are not as they were when the rows were looked at, or estimates are worked out in another way by now.
+    are not as they were when the rows were looked at, if another count of a row's colony, day and method came in
+    since, or if estimates are worked out in another way by now.
     """
     locked = locked_batch(batch, ImportState.LOOK, ImportState.BRINGING)
     rows = wanted(locked)
@@ -177,23 +179,29 @@ def bring_in_sheet(*, batch: ImportBatch, at: dt.datetime, by: Person) -> Import
     stale = rows.exclude(Q(basis=None) | Q(basis=basis_for(DEFAULTS))).exists()
     if stale or Places(locked.by, locked.keeper, said, today).world() != locked.world:
         raise ChangedMeanwhile(str(locked))
-    mark_now_here(locked)
+    numbers = mark_now_here(locked)
     if not rows.exists():
         raise NothingReady(str(locked))
+    if count_beside(locked):
+        raise ChangedMeanwhile(str(locked))
     _starts_back(locked)
     insert_counts(locked, at)
-    locked.state, locked.brought_at = ImportState.IN, at
-    locked.brought = locked.counts.count()
-    locked.save(update_fields=["state", "brought_at", "brought"])
+    told = numbers | {
+        "state": ImportState.IN, "refusal": None, "brought_at": at, "brought": locked.counts.count()
+    }  # fmt: skip
+    for name, value in told.items():
+        setattr(locked, name, value)
+    locked.save(update_fields=list(told))
     _tell(locked)
     return locked
 
 
 @action
-def look_again(*, batch: ImportBatch, by: Person) -> ImportBatch:
-    """The sheet is read again, as it was said before: something around it changed."""
+def look_again(*, batch: ImportBatch, by: Person, changed: bool = False) -> ImportBatch:
+    """The sheet is read again, as it was said before; `changed`: somebody else changed something, which is told."""
     locked = locked_batch(batch, ImportState.LOOK, ImportState.BRINGING, ImportState.FAILED)
-    locked.state, locked.refusal = ImportState.READING, None
+    locked.state = ImportState.READING
+    locked.refusal = {"code": CHANGED, "values": {}} if changed else None
     locked.save(update_fields=["state", "refusal"])
     ImportWork.objects.filter(pk=batch.pk).update(held_by=None, seen_at=None, attempts=0, rows_done=0)
     return locked

@@ -37,7 +37,7 @@ def bring_in(batch: ImportBatch, *, at: dt.datetime) -> ImportBatch:
     try:
         return bring_in_sheet(batch=batch, at=at, by=batch.by)
     except ChangedMeanwhile:
-        read_batch(look_again(batch=batch, by=batch.by), at_once=True)
+        read_batch(look_again(batch=batch, by=batch.by, changed=True), at_once=True)
         raise
 
 
@@ -72,7 +72,7 @@ def _bring_in_later(batch: ImportBatch, at: dt.datetime) -> None:
     try:
         bring_in_sheet(batch=batch, at=at, by=batch.by)
     except (ChangedMeanwhile, NothingReady):
-        look_again(batch=batch, by=batch.by)
+        look_again(batch=batch, by=batch.by, changed=True)
 
 
 def _tried(batch: ImportBatch, *, refused: bool) -> None:

@@ -1,4 +1,4 @@
-"""Why a whole sheet could not be read or brought in, in words."""
+"""Why a whole sheet could not be read or brought in, or was read once more, in words."""
 
 from collections.abc import Mapping
 from typing import Any
@@ -8,6 +8,12 @@ from counts.tables import Why, sentence_of
 
 NOT_BROUGHT = "not-brought"
 """The database refused what was to be brought in."""
+CHANGED = "changed"
+"""Something around the sheet changed before it came in: it is read again."""
+_CHANGED = mark(
+    "Yards, colonies or counts changed since you looked at the sheet, so it was read again. Nothing was brought in. "
+    "Look at its rows again."
+)
 _NOT_BROUGHT = mark(
     "The counts could not be brought in, and none of them was. Look at the rows again; if it happens again, tell the "
     "person who runs this server."
@@ -20,4 +26,6 @@ def refusal_words(refusal: Mapping[str, Any] | None) -> str:
         return ""
     if refusal["code"] == NOT_BROUGHT:
         return say(_NOT_BROUGHT)
+    if refusal["code"] == CHANGED:
+        return say(_CHANGED)
     return sentence_of(Why(refusal["code"]), refusal["values"])

@@ -29,6 +29,9 @@ _FACTS = (
     "treatment_in_hive, brood, note, rate, low, high, exposure, squared_cv, refusal, basis_id, entry_key"
 )
 
+NUMBERS = {"ready": Status.READY, "look": Status.LOOK, "errors": Status.ERROR, "here": Status.HERE}
+"""The fields of a batch that say how many of its rows are what."""
+
 WANTED = "r.batch_id = %s AND r.entry_key IS NOT NULL AND (r.status = 'ready' OR r.status = 'look' AND r.open = '{}')"
 """Rows that make a count: the ready ones, and those whose every question somebody agreed to."""
 
@@ -43,6 +46,12 @@ UPDATE counts_importrow r SET status = 'here', reasons = %s::jsonb, kinds = %s, 
         SELECT FROM counts_importedcount i JOIN counts_importbatch b ON b.id = i.batch_id
          WHERE i.sample_id = s.id AND b.undone_at = s.voided_at))
 """  # noqa: S608  (names of our own)
+
+_BESIDE = f"""
+SELECT EXISTS (
+  SELECT FROM counts_importrow r JOIN counts_mitesample s USING (colony_id, sampled_on, method)
+   WHERE {WANTED} AND NOT %s = ANY(r.kinds) AND s.voided_at IS NULL)
+"""  # noqa: S608
 
 _INSERT = f"""
 WITH new AS (
@@ -97,10 +106,26 @@ def _rated(estimate: Estimate | None, basis: int) -> tuple[object, ...]:
     )  # fmt: skip
 
 
-def mark_now_here(batch: ImportBatch) -> None:
-    """Rows whose count came in by another way since they were looked at are here already."""
+def mark_now_here(batch: ImportBatch) -> dict[str, int]:
+    """Rows whose count came in by another way since they were looked at are here already; how many rows are what now.
+
+    By the names of the batch's fields, which the caller saves.
+    """
     with connection.cursor() as cursor:
         cursor.execute(_NOW_HERE, [json.dumps([["", Kind.HERE.value, {}]]), [Kind.HERE.value], batch.pk])
+        cursor.execute(
+            "SELECT status, count(*) FROM counts_importrow WHERE batch_id = %s GROUP BY 1", [batch.pk]
+        )
+        found = dict(cursor.fetchall())
+    return {name: found.get(status.value, 0) for name, status in NUMBERS.items()}
+
+
+def count_beside(batch: ImportBatch) -> bool:
+    """Whether another count of a wanted row's colony, day and method stands, and nobody was asked about it."""
+    with connection.cursor() as cursor:
+        cursor.execute(_BESIDE, [batch.pk, Kind.SAME_DAY.value])
+        (found,) = cursor.fetchone()
+    return bool(found)
 
 
 def insert_counts(batch: ImportBatch, at: dt.datetime) -> None:

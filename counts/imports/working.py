@@ -25,10 +25,11 @@ from counts.imports.columns import CLEAR, VAGUE, Column, Matched, Meaning, match
 from counts.imports.days import SERIAL_START, SERIAL_START_1904, DayOrder, orders_shown
 from counts.imports.places import Places
 from counts.imports.reasons import Status
+from counts.imports.refusing import CHANGED
 from counts.imports.rows import Options, any_filled, row_of
 from counts.imports.said import Said, said_in
 from counts.imports.sorting import Sorter
-from counts.imports.staging import stage
+from counts.imports.staging import NUMBERS, stage
 from counts.measuring import HALF_CUP
 from counts.models import ImportBatch, ImportRow, ImportState, ImportWork, KnownHeading
 from counts.reference import measures
@@ -146,16 +147,15 @@ def _sort(batch: ImportBatch, table: Table, matched: Matched, key: uuid.UUID, *,
             with transaction.atomic():
                 _alive(batch, key, done=len(portion), total=table.row_count)
                 stage(batch, told, {row.n: row.cells for row in portion}, basis)
-    found = {"ready": Status.READY, "look": Status.LOOK, "errors": Status.ERROR, "here": Status.HERE}
-    counts = {name: numbers[status] for name, status in found.items()}
+    changed = batch.refusal if batch.refusal and batch.refusal["code"] == CHANGED else None
     _end(
         batch,
         key,
         state=ImportState.LOOK,
         taken_for=batch.taken_for,
         world=places.world(),
-        refusal=None,
-        **counts,
+        refusal=changed,
+        **{name: numbers[status] for name, status in NUMBERS.items()},
     )
 
 

@@ -2,11 +2,15 @@
 
 from typing import Any
 
+import pytest
 from django.db import connection
 from django.test.utils import CaptureQueriesContext
 
+from counts.actions import void_sample
 from counts.imports import doing
 from counts.imports.actions import (
+    ChangedMeanwhile,
+    agree_to_rows,
     answer_about_sheet,
     begin_bringing_in,
     bring_in_sheet,
@@ -17,10 +21,10 @@ from counts.imports.doing import MOST_TRIES, work_on_all
 from counts.imports.presenting import progress_of
 from counts.imports.said import Said
 from counts.imports.working import read_batch, to_read
-from counts.models import ImportBatch, ImportState
+from counts.models import ImportBatch, ImportState, MiteSample
 from tests.cast import Cast
-from tests.counts.counting import AT
-from tests.counts.importing import GOOD, Lines, sheet_of, statuses
+from tests.counts.counting import AT, kept
+from tests.counts.importing import GOOD, MIXED, Lines, sheet_of, statuses
 
 
 def test_late_attempt_leaves_the_rows_of_its_successor(cast: Cast, monkeypatch: Any) -> None:
@@ -102,3 +106,52 @@ def test_sheet_that_breaks_while_it_is_read_stops_no_other(cast: Cast, monkeypat
     assert work_on_all(at=AT) == 1
     good.refresh_from_db()
     assert good.state == ImportState.LOOK
+
+
+def test_count_of_the_same_day_that_came_in_meanwhile_is_asked_about(cast: Cast) -> None:
+    batch = sheet_of(cast.alice, GOOD)
+    kept(cast.colony, cast.bob, 4, 300)
+
+    with pytest.raises(ChangedMeanwhile):
+        doing.bring_in(batch, at=AT)
+
+    assert MiteSample.objects.count() == 1
+    batch.refresh_from_db()
+    assert (statuses(batch), batch.staged.first().kinds) == (["look", "ready"], ["same_day"])
+    assert batch.refusal == {"code": "changed", "values": {}}
+    agree_to_rows(batch=batch, kinds=["same_day"], by=cast.alice)
+    done = bring_in_sheet(batch=batch, at=AT, by=cast.alice)
+    assert (done.brought, done.refusal) == (2, None)
+
+
+def test_voided_count_of_the_same_day_is_in_nobodys_way(cast: Cast) -> None:
+    batch = sheet_of(cast.alice, GOOD)
+    void_sample(sample=kept(cast.colony, cast.bob, 4, 300), why="spilt", at=AT, by=cast.bob)
+
+    assert bring_in_sheet(batch=batch, at=AT, by=cast.alice).brought == 2
+
+
+def test_worker_that_finds_another_count_leaves_the_reason(cast: Cast) -> None:
+    batch = sheet_of(cast.alice, GOOD)
+    begin_bringing_in(batch=batch, by=cast.alice)
+    kept(cast.colony, cast.bob, 4, 300)
+
+    work_on_all(at=AT)
+    batch.refresh_from_db()
+    assert (batch.state, batch.refusal["code"]) == (ImportState.READING, "changed")
+    assert read_batch(batch, table=Lines(GOOD))
+    batch.refresh_from_db()
+    assert (batch.state, batch.refusal["code"]) == (ImportState.LOOK, "changed")
+    answer_about_sheet(batch=batch, said=Said(measure="half_cup"), by=cast.alice)
+    batch.refresh_from_db()
+    assert batch.refusal is None
+
+
+def test_numbers_of_the_sheet_are_those_of_its_rows_after_it_came_in(cast: Cast) -> None:
+    batch = sheet_of(cast.alice, MIXED)
+    kept(cast.colony, cast.bob, 9, 300)
+
+    done = bring_in_sheet(batch=batch, at=AT, by=cast.alice)
+
+    assert (done.ready, done.look, done.errors, done.here) == (1, 2, 2, 1)
+    assert ImportBatch.objects.get().here == 1

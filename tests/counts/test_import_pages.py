@@ -16,7 +16,7 @@ from apiaries.models import Colony, Person
 from counts.imports.actions import bring_in_sheet
 from counts.models import ImportBatch, ImportState, KnownHeading, MiteSample
 from tests.cast import Cast
-from tests.counts.counting import AT
+from tests.counts.counting import AT, kept
 from tests.counts.importing import GOOD, HEAD, MIXED, sheet_of
 
 Opens = Callable[[Person | None], Client]
@@ -236,6 +236,17 @@ def test_nothing_ready_is_said_and_not_an_error(alice: Client, cast: Cast) -> No
 
     assert "No row is ready" in page(alice, "import-detail", batch)
     assert "No row of this sheet is ready" in text_of(post(alice, "import-bring-in", batch))
+
+
+def test_page_says_that_something_changed_meanwhile(alice: Client, cast: Cast) -> None:
+    send(alice, GOOD)
+    kept(cast.colony, cast.bob, 4, 300)
+
+    told = text_of(post(alice, "import-bring-in", ImportBatch.objects.get()))
+
+    assert "Yards, colonies or counts changed since you looked at the sheet, so it was read again." in told
+    assert "Bring in the 1 ready row" in told
+    assert MiteSample.objects.count() == 1
 
 
 @pytest.mark.parametrize("state", ["reading", "bringing", "failed"])
