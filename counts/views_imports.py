@@ -38,7 +38,7 @@ from counts.imports.presenting import (
 )
 from counts.imports.refusing import refusal_words
 from counts.imports.said import Said
-from counts.imports.undoing import UNDO_DAYS, undo_sheet
+from counts.imports.undoing import UNDO_DAYS, undo_sheet, voidable_of
 from counts.imports.working import read_batch
 from counts.models import ImportBatch, ImportState
 
@@ -107,6 +107,7 @@ def import_detail(request: HttpRequest, pk: int) -> HttpResponse:
             left = batch.counts.filter(Q(sample__voided_at=None) | ~Q(sample__voided_at=batch.undone_at))
         context["left"] = left.select_related("sample__colony", "sample__yard").order_by("sample")[:50]
         context["left_count"] = left.count()
+        context["voided_count"] = batch.brought - context["left_count"]
         until = (batch.brought_at or batch.at) + dt.timedelta(days=UNDO_DAYS)
         context |= {
             "undo_until": until,
@@ -162,7 +163,10 @@ def import_undo(request: HttpRequest, pk: int) -> HttpResponse:
         messages.success(request, say("Sheet undone. Its counts stay to be seen, struck through."))
         return redirect("counts:import-detail", pk=pk)
     changed = batch.counts.filter(sample__voided_at__isnull=False).count()
-    return render(request, "counts/import_undo.html", {"form": form, "batch": batch, "changed": changed})
+    mine = voidable_of(batch, person).count()
+    context = {"form": form, "batch": batch, "changed": changed, "mine": mine}
+    context["not_mine"] = batch.brought - changed - mine
+    return render(request, "counts/import_undo.html", context)
 
 
 def on_to(request: HttpRequest, batch: ImportBatch) -> HttpResponse:

@@ -16,7 +16,7 @@ from apiaries.language import say
 from apiaries.models import Club
 from counts.imports.actions import NotNow
 from counts.imports.presenting import delimiter_words
-from counts.imports.undoing import TooLate
+from counts.imports.undoing import NothingLeft, TooLate
 from counts.imports.working import BYTES_AT_ONCE, words_known
 from counts.models import ImportBatch
 from counts.tables import DELIMITERS, ENCODINGS, CannotRead, Table, read_table
@@ -166,5 +166,9 @@ class UndoSheetForm(PageForm):
     )
     refusals: ClassVar = {
         NotNow: (None, NOT_NOW),
+        NothingLeft: (
+            None,
+            _("None of its counts is left that you may void. Nothing was changed."),
+        ),
         TooLate: (None, _("This sheet was brought in too long ago. Void its counts one by one.")),
     }

@@ -2,6 +2,8 @@
 
 import datetime as dt
 
+from django.db import models
+
 from apiaries.history import action
 from apiaries.models import Person, Yard
 from counts.imports.actions import locked_batch, touched_by
@@ -16,22 +18,32 @@ class TooLate(ValueError):
     """The sheet was brought in too long ago to be undone as a whole."""
 
 
+class NothingLeft(ValueError):
+    """No count of the sheet is left that the person may void."""
+
+
 @action
 def undo_sheet(*, batch: ImportBatch, why: str, at: dt.datetime, by: Person) -> ImportBatch:
     """Void every count that the sheet brought in, except those that were voided or corrected since: these stay.
 
-    So do those in yards where the person may no longer void. Errors: NotNow; TooLate.
+    So do those in yards where the person may no longer void; and colonies whose beginning the sheet moved back are
+    here since then all the same. Errors: NotNow; TooLate; NothingLeft.
     """
     locked = locked_batch(batch, ImportState.IN)
     if locked.brought_at is None or at - locked.brought_at > dt.timedelta(days=UNDO_DAYS):
         raise TooLate(str(locked))
-    mine = MiteSample.objects.editable_by(by).standing().filter(imported__batch=locked)
+    mine = voidable_of(locked, by)
     Yard.objects.hold(mine.values_list("yard_id", flat=True))
     touched = touched_by(mine)
-    mine.update(voided_at=at, voided_by=by, voided_why=why.strip())
+    if not mine.update(voided_at=at, voided_by=by, voided_why=why.strip()):
+        raise NothingLeft(str(locked))
     locked.state, locked.undone_at, locked.undone_by = ImportState.UNDONE, at, by
     locked.undone_why = why.strip()
     locked.save(update_fields=["state", "undone_at", "undone_by", "undone_why"])
-    if touched:
-        samples_changed.send(MiteSample, touched=touched)
+    samples_changed.send(MiteSample, touched=touched)
     return locked
+
+
+def voidable_of(batch: ImportBatch, person: Person) -> "models.QuerySet[MiteSample]":
+    """The counts of a batch that undoing it would void."""
+    return MiteSample.objects.editable_by(person).standing().filter(imported__batch=batch)

@@ -30,7 +30,7 @@ from counts.imports.days import DayOrder
 from counts.imports.doing import work_on_all
 from counts.imports.missing import missing_of
 from counts.imports.said import LEAVE_OUT, Said
-from counts.imports.undoing import TooLate, undo_sheet
+from counts.imports.undoing import NothingLeft, TooLate, undo_sheet
 from counts.imports.working import PORTION, read_batch
 from counts.models import ImportBatch, ImportedCount, ImportRow, ImportState, ImportWork, MiteSample
 from counts.samples import Method
@@ -281,9 +281,11 @@ def test_helper_who_no_longer_helps_undoes_nothing(cast: Cast) -> None:
     batch = bring_in_sheet(batch=sheet_of(cast.bob, GOOD), at=AT, by=cast.bob)
     end_helper(helper=cast.alice_yard.helpers.get(), at=AT, by=cast.alice)
 
-    undo_sheet(batch=batch, why="mine", at=LATER, by=cast.bob)
+    with pytest.raises(NothingLeft):
+        undo_sheet(batch=batch, why="mine", at=LATER, by=cast.bob)
 
     assert MiteSample.objects.standing().count() == 2
+    assert ImportBatch.objects.get().state == ImportState.IN
 
 
 def test_after_thirty_days_a_sheet_stays(cast: Cast) -> None:

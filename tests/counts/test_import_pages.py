@@ -12,7 +12,9 @@ from django.urls import reverse
 from django.utils import timezone
 from openpyxl import Workbook
 
+from apiaries.actions import end_helper
 from apiaries.models import Colony, Person
+from counts.actions import void_sample
 from counts.imports.actions import bring_in_sheet
 from counts.models import ImportBatch, ImportState, KnownHeading, MiteSample
 from tests.cast import Cast
@@ -219,8 +221,32 @@ def test_sheet_is_undone_with_a_reason_and_the_page_names_what_was_left(alice: C
     told = text_of(post(alice, "import-undo", batch, why="day and month mixed up"))
     assert "Sheet undone." in told
     assert "day and month mixed up" in told
+    assert "2 voided, 0 left. Where its counts moved back the day" in told
     assert not MiteSample.objects.standing().exists()
     assert "Nothing was changed" in text_of(post(alice, "import-undo", batch, why="again"))
+
+
+def test_undoing_says_before_and_after_what_stays(alice: Client, cast: Cast) -> None:
+    batch = bring_in_sheet(batch=sheet_of(cast.alice, GOOD), at=AT, by=cast.alice)
+    ImportBatch.objects.update(brought_at=timezone.now())
+    void_sample(sample=MiteSample.objects.get(mites=9), why="spilt", at=AT, by=cast.alice)
+
+    before = page(alice, "import-undo", batch)
+    assert "1 of them was voided or corrected since, and stays as it is." in before
+    assert "moved back the day since which a colony is noted as here" in before
+    assert "1 voided, 1 left." in text_of(post(alice, "import-undo", batch, why="wrong year"))
+
+
+def test_who_no_longer_helps_is_told_that_there_is_nothing_to_void(client_for: Opens, cast: Cast) -> None:
+    batch = bring_in_sheet(batch=sheet_of(cast.bob, GOOD), at=AT, by=cast.bob)
+    ImportBatch.objects.update(brought_at=timezone.now())
+    end_helper(helper=cast.alice_yard.helpers.get(), at=AT, by=cast.alice)
+    bob = client_for(cast.bob)
+
+    assert "2 of them are not yours to void any more" in page(bob, "import-undo", batch)
+    told = text_of(post(bob, "import-undo", batch, why="wrong year"))
+    assert "None of its counts is left that you may void." in told
+    assert MiteSample.objects.standing().count() == 2
 
 
 def test_sheet_can_be_put_aside(alice: Client, cast: Cast) -> None:
