@@ -88,7 +88,7 @@ def import_answers(request: HttpRequest, pk: int) -> HttpResponse:
         yards=[yard for yard in yards_of(person, batch.keeper) if yard.closed_on is None],
     )
     if form.is_valid():
-        answer = _said(request, form, batch, replace(said, **form.answers(said)))
+        answer = _said(request, form, batch, replace(said, **form.answers()))
         if answer is not None:
             return answer
     return render(request, "counts/import_answers.html", {"form": form, "batch": batch})

@@ -1,6 +1,6 @@
 """What a sheet does not say by itself: what its columns hold, and what its rows leave open."""
 
-from collections.abc import Sequence
+from collections.abc import Callable, Iterable, Sequence
 from typing import Any, ClassVar
 
 from django import forms
@@ -100,7 +100,7 @@ class HeadingsForm(PageForm):
 
 
 class SheetAnswersForm(PageForm):
-    """What rows leave open, said once for the whole sheet. Boxes for what its rows do not ask are left out."""
+    """What rows leave open, said once for the whole sheet, and what was said before. A blank takes an answer back."""
 
     refusals: ClassVar = {NotNow: (None, NOT_NOW)}
 
@@ -110,7 +110,9 @@ class SheetAnswersForm(PageForm):
     ) -> None:  # fmt: skip
         super().__init__(*args, **kwargs)
         methods = [(one.value, words) for one, words in METHOD_WORDS.items()]
-        self.method_words, self.yard_names = list(method_words), list(yard_names)
+        # What was answered is offered again, so that it can be taken back: its rows ask no more.
+        self.method_words = _once([*method_words, *said.method_words], plain)
+        self.yard_names = _once([*yard_names, *said.yards], yard_word)
         if "order" in asked:
             self._choice(
                 "order", _("Which comes first in dates such as 03/04/26?"), said.order,
@@ -167,7 +169,7 @@ class SheetAnswersForm(PageForm):
             error_messages={"invalid_choice": _("Choose one of these.")},
         )  # fmt: skip
 
-    def answers(self, said: Said) -> dict[str, Any]:
+    def answers(self) -> dict[str, Any]:
         """What changes in what was said."""
         told = self.cleaned_data
         changed: dict[str, Any] = {}
@@ -181,18 +183,16 @@ class SheetAnswersForm(PageForm):
             changed["treated"] = {"yes": True, "no": False}.get(told["treated"])
         if "yard" in self.fields:
             changed["yard"] = int(told["yard"]) if told["yard"] else None
-        words = {
+        changed["method_words"] = {
             plain(word): Method(told[f"word_{at}"])
             for at, word in enumerate(self.method_words)
             if told[f"word_{at}"]
         }
-        names = {
+        changed["yards"] = {
             yard_word(name): int(told[f"yard_{at}"])
             for at, name in enumerate(self.yard_names)
             if told[f"yard_{at}"]
         }
-        changed["method_words"] = dict(said.method_words) | words
-        changed["yards"] = dict(said.yards) | names
         return changed
 
 
@@ -204,6 +204,14 @@ def words_of(column: Column) -> str:
 def yard_word(name: str) -> str:
     """A yard's name as it is compared."""
     return " ".join(name.casefold().split())
+
+
+def _once(texts: Iterable[str], key: Callable[[str], str]) -> list[str]:
+    """Each text once, as it is compared; the first way of writing it."""
+    found: dict[str, str] = {}
+    for text in texts:
+        found.setdefault(key(text), text)
+    return list(found.values())
 
 
 def _yard_words(yard: Yard) -> str:

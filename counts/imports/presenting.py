@@ -142,6 +142,8 @@ def taken_for_words(batch: ImportBatch) -> list[tuple[str, str]]:
     if not taken:
         return []
     told = [(say("Rows below the headings"), f"{taken['row_count']}")]
+    if taken.get("left_out"):
+        told.append((say("Rows left out, as you said"), f"{taken['left_out']}"))
     if taken["kind"] == "xlsx":
         told.append((say("Sheet of the workbook"), str(taken["sheet"])))
     else:

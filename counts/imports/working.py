@@ -134,14 +134,16 @@ def _sort(batch: ImportBatch, table: Table, matched: Matched, key: uuid.UUID, *,
         # Only who still holds the batch: a late attempt must not take its successor's rows away.
         _alive(batch, key, done=0, total=table.row_count)
         ImportRow.objects.filter(batch=batch).delete()
-    numbers = dict.fromkeys(Status, 0)
+    numbers, left_out = dict.fromkeys(Status, 0), 0
     places = Places(batch.by, batch.keeper, said, today_in(batch.club))
     if not asks:
         named = any_filled((row.cells for row in table.rows()), meanings, Column.YARD)
         sorter, basis = Sorter(places, options_of(batch, said, order), yards_named=named), basis_for(DEFAULTS)
         rows = table.rows()
         while portion := list(islice(rows, PORTION)):
-            told = sorter.sort([row_of(row.n, row.cells, meanings) for row in portion])
+            meant = [row_of(row.n, row.cells, meanings) for row in portion]
+            told = sorter.sort(meant)
+            left_out += sum(places.left_out(row) for row in meant)
             for one in told:
                 numbers[one.status] += 1
             with transaction.atomic():
@@ -152,7 +154,7 @@ def _sort(batch: ImportBatch, table: Table, matched: Matched, key: uuid.UUID, *,
         batch,
         key,
         state=ImportState.LOOK,
-        taken_for=batch.taken_for,
+        taken_for=batch.taken_for | {"left_out": left_out},
         world=places.world(),
         refusal=changed,
         **{name: numbers[status] for name, status in NUMBERS.items()},

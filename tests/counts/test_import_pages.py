@@ -137,8 +137,28 @@ def test_what_rows_leave_open_is_said_for_all(alice: Client, cast: Cast) -> None
     told = text_of(post(alice, "import-answers", batch, **said))
     assert "bees missing" in told
     assert "Bring in the 2 ready rows" in text_of(
-        post(alice, "import-answers", batch, measure="half_cup", method="co2")
+        post(alice, "import-answers", batch, **said, measure="half_cup")
     )
+
+
+def test_answers_about_words_of_the_sheet_can_be_taken_back(alice: Client, cast: Cast) -> None:
+    rows = (
+        "Garden,1,2026-08-12,Wash,9,300\nGARDEN,2,2026-08-12,co2,9,300\nHome yard,2,2026-08-12,Wash,9,300\n"
+    )
+    send(alice, HEAD + rows)
+    batch = ImportBatch.objects.get()
+
+    left = text_of(post(alice, "import-answers", batch, word_0="soap_wash", yard_0="0"))
+    assert "Bring in the 1 ready row" in left
+    assert "<dt>Rows left out, as you said</dt><dd>2</dd>" in left
+    asked = page(alice, "import-answers", batch)
+    assert "Which method is “wash”?" in asked
+    assert "Which yard is “garden”?" in asked
+    taken_back = text_of(post(alice, "import-answers", batch, word_0="", yard_0=""))
+    assert "Rows left out, as you said" not in taken_back
+    assert "No row is ready" in taken_back
+    batch.refresh_from_db()
+    assert not {"yards", "method_words"} & set(batch.choices)
 
 
 def test_another_row_of_headings_can_be_said(alice: Client) -> None:
