@@ -41,6 +41,7 @@ from counts.imports.said import Said
 from counts.imports.undoing import UNDO_DAYS, undo_sheet, voidable_of
 from counts.imports.working import read_batch
 from counts.models import ImportBatch, ImportState
+from counts.presenters import moment
 
 PER_PAGE, PREVIEW = 20, 20
 
@@ -182,7 +183,7 @@ def on_to(request: HttpRequest, batch: ImportBatch) -> HttpResponse:
     if (earlier := _same_before(batch)) is not None:
         words = say(
             "You sent this very file on {day}, too. Rows that came in then are here already.",
-            day=day(earlier.at),
+            day=day(moment(earlier.at, person_of(request))),
         )
         messages.warning(request, words)
     return redirect("counts:import-detail", pk=batch.pk)

@@ -19,7 +19,9 @@ from decimal import ROUND_HALF_UP, Decimal, InvalidOperation
 from django import template
 
 from apiaries.language import day_words, figure, month_year_words, say, weekday_day_words
+from apiaries.models import Person
 from apiaries.permissions import role_name, role_within
+from apiaries.zones import zone_of
 
 register = template.Library()
 
@@ -98,6 +100,12 @@ def share(value: object) -> str:
 def day(value: date | None) -> str:
     """A calendar day that nobody can misread: 12 Aug 2026."""
     return day_words(value) if isinstance(value, date) else ""
+
+
+@register.filter
+def on_clock_of(value: datetime | None, person: Person) -> datetime | None:
+    """A moment on this person's own clock: its day may be another one than in UTC."""
+    return value.astimezone(zone_of(person.time_zone)) if isinstance(value, datetime) else None
 
 
 @register.filter

@@ -8,6 +8,8 @@ from django.db import connection
 from apiaries.language import say, say_many
 from apiaries.models import Person, Yard
 from apiaries.templatetags.recount_words import day
+from apiaries.views.asking import today_in
+from apiaries.zones import zone_of
 from counts.imports.reasons import Kind
 from counts.models import ImportBatch
 
@@ -47,17 +49,19 @@ class Missing:
 def missing_of(batch: ImportBatch, person: Person) -> tuple[list[Missing], int]:
     """Colonies that the person may set up, those with most rows first, and how many more there are.
 
-    Only in open yards whose set-up the person may change: for the others their keeper must.
+    Only in open yards whose set-up the person may change: for the others their keeper must. Rows of days to come say
+    nothing of when a colony was there.
     """
+    today, sent = today_in(batch.club), batch.at.astimezone(zone_of(batch.club.time_zone)).date()
     yards = Yard.objects.editable_by(person).filter(closed_on=None).in_bulk()
     with connection.cursor() as cursor:
         cursor.execute(
             "SELECT (reason->2->>'yard_key')::bigint, min(reason->2->>'text'), min(sampled_on), max(sampled_on),"
             "       count(*)"
             "  FROM counts_importrow, jsonb_array_elements(reasons) AS reason"
-            " WHERE batch_id = %s AND status = 'error' AND sampled_on IS NOT NULL AND reason->>1 = %s"
+            " WHERE batch_id = %s AND status = 'error' AND sampled_on <= %s AND reason->>1 = %s"
             " GROUP BY 1, lower(reason->2->>'text') ORDER BY count(*) DESC, 1, 2",
-            [batch.pk, Kind.COLONY_UNKNOWN.value],
+            [batch.pk, today, Kind.COLONY_UNKNOWN.value],
         )
         found = [
             Missing(
@@ -66,9 +70,9 @@ def missing_of(batch: ImportBatch, person: Person) -> tuple[list[Missing], int]:
                 first,
                 last,
                 rows,
-                "here" if batch.at.date() - last <= LIKELY_ALIVE else "gone",
+                "here" if sent - last <= LIKELY_ALIVE else "gone",
             )
             for key, name, first, last, rows in cursor.fetchall()
-            if key in yards and last <= batch.at.date()
+            if key in yards
         ]
     return found[:MOST_SHOWN], max(0, len(found) - MOST_SHOWN)

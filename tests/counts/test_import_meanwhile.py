@@ -1,5 +1,6 @@
 """What happens beside a sheet while it is read, looked at and brought in: other attempts, other counts, errors."""
 
+import datetime as dt
 from typing import Any
 
 import pytest
@@ -18,13 +19,14 @@ from counts.imports.actions import (
     put_sheet_aside,
 )
 from counts.imports.doing import MOST_TRIES, work_on_all
+from counts.imports.missing import missing_of
 from counts.imports.presenting import progress_of
 from counts.imports.said import Said
 from counts.imports.working import read_batch, to_read
 from counts.models import ImportBatch, ImportState, MiteSample
 from tests.cast import Cast
 from tests.counts.counting import AT, kept
-from tests.counts.importing import GOOD, MIXED, Lines, sheet_of, statuses
+from tests.counts.importing import GOOD, HEAD, MIXED, Lines, sheet_of, statuses
 
 
 def test_late_attempt_leaves_the_rows_of_its_successor(cast: Cast, monkeypatch: Any) -> None:
@@ -155,3 +157,16 @@ def test_numbers_of_the_sheet_are_those_of_its_rows_after_it_came_in(cast: Cast)
 
     assert (done.ready, done.look, done.errors, done.here) == (1, 2, 2, 1)
     assert ImportBatch.objects.get().here == 1
+
+
+def test_day_to_come_hides_no_missing_colony_and_is_not_when_it_was_there(
+    cast: Cast, monkeypatch: Any
+) -> None:
+    days = ("2026-05-12", "2026-06-12", "2026-08-12")
+    rows = "".join(f"Home yard,44,{day},co2,2,300\n" for day in days)
+    batch = sheet_of(cast.alice, HEAD + rows)
+    monkeypatch.setattr("counts.imports.missing.today_in", lambda _: dt.date(2026, 8, 11))
+
+    ((one,), more) = missing_of(batch, cast.alice)
+
+    assert (one.first, one.last, one.rows, more) == (dt.date(2026, 5, 12), dt.date(2026, 6, 12), 2, 0)

@@ -91,6 +91,20 @@ def test_same_file_again_is_told_and_not_forbidden(alice: Client) -> None:
     assert "You sent this very file on" in text_of(send(alice, GOOD, "renamed.csv"))
 
 
+def test_days_of_a_sheet_are_those_of_the_readers_clock(alice: Client, cast: Cast) -> None:
+    late = dt.datetime(2026, 8, 12, 23, 30, tzinfo=dt.UTC)  # the 13th, 01:30, in Berlin
+    send(alice, GOOD)
+    batch = ImportBatch.objects.get()
+    ImportBatch.objects.update(at=late)
+
+    assert "Sent on 13 Aug 2026" in page(alice, "import-detail", batch)
+    assert "13 Aug 2026" in text_of(alice.get(reverse("counts:import-list")))
+    again = text_of(send(alice, GOOD))
+    assert again.count("You sent this very file on 13 Aug 2026, too.") == 2  # said once, and kept on the page
+    bring_in_sheet(batch=batch, at=late, by=cast.alice)
+    assert "2 counts were brought in on 13 Aug 2026." in page(alice, "import-detail", batch)
+
+
 def test_unclear_headings_lead_to_their_page_and_are_remembered(alice: Client, cast: Cast) -> None:
     text = "Wer,Wann genau,Was,mites,bees\n1,2026-08-12,co2,9,300\n"
     asked = text_of(send(alice, text))
