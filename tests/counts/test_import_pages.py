@@ -85,6 +85,31 @@ def test_workbook_is_read_with_its_dates(alice: Client) -> None:
     assert list(rows) == [("ready", dt.date(2026, 8, 12), 4, 300), ("ready", dt.date(2026, 8, 12), 0, 300)]
 
 
+def test_other_sheets_of_a_workbook_are_named_and_have_headings_of_their_own(alice: Client) -> None:
+    book, file = Workbook(), io.BytesIO()
+    first, second = book.active, book.create_sheet("2025")
+    first.title = "2026"
+    for line in (
+        ["Our counts"],
+        HEAD.strip().split(","),
+        ["Home yard", 1, dt.date(2026, 8, 12), "co2", 4, 300],
+    ):
+        first.append(line)
+    for line in (HEAD.strip().split(","), ["Home yard", 2, dt.date(2026, 7, 12), "co2", 1, 300]):
+        second.append(line)
+    book.save(file)
+
+    told = text_of(send(alice, file.getvalue(), "counts.xlsx"))
+    assert "This workbook has 1 more sheet: 2025. Only 2026 is read." in told
+    batch = ImportBatch.objects.get()
+    assert batch.taken_for["header_row"] == 2
+    told = text_of(post(alice, "import-file", batch, sheet="2025", header_row="2"))
+    assert "This workbook has 1 more sheet: 2026. Only 2025 is read." in told
+    assert "Bring in the 1 ready row" in told
+    batch.refresh_from_db()
+    assert (batch.taken_for["header_row"], batch.choices.get("header_row")) == (1, None)
+
+
 def test_same_file_again_is_told_and_not_forbidden(alice: Client) -> None:
     send(alice, GOOD)
 
@@ -190,6 +215,7 @@ def test_rows_are_told_by_status_and_reason(alice: Client, cast: Cast) -> None:
 
     told = page(alice, "import-detail", batch)
     assert "very many mites</a>: 1 row" in told
+    assert "The 1 row is right: very many mites" in told
     assert "Set up 1 colony first" in told
     look = page(alice, "import-rows", batch, "?status=look")
     assert "73 mites of 300 bees is 24.3 per 100" in look
@@ -324,9 +350,12 @@ def test_page_says_in_words_how_far_it_is(alice: Client, cast: Cast, state: str)
         "failed": "none of them was",
     }
     assert words[state] in told
+    asked = {"import-headings", "import-answers", "import-file"} if state == "failed" else set()
     for name in ("import-headings", "import-answers", "import-file", "import-colonies"):
-        answer = alice.get(reverse(f"counts:{name}", args=[batch.pk]))
-        assert answer.status_code in (200, 302)
+        answer = alice.get(reverse(f"counts:{name}", args=[batch.pk]), follow=True)
+        opened = not answer.redirect_chain
+        assert (name, opened) == (name, name in asked)
+        assert opened or "This sheet is being read, or somebody was quicker." in text_of(answer)
 
 
 def test_who_keeps_and_helps_nowhere_is_told_whose_counts_they_could_bring(
@@ -349,6 +378,7 @@ def test_list_tells_how_far_each_sheet_is(alice: Client, cast: Cast) -> None:
 
     told = text_of(alice.get(reverse("counts:import-list")))
 
-    assert "brought in" in told
+    assert '<td data-label="How far"><span>brought in</span></td>' in told
+    assert '<td data-label="Counts brought in" class="number">2</td>' in told
     assert "later.csv" in told
-    assert str(ImportState.LOOK.label) in told
+    assert f'<td data-label="How far"><span>{ImportState.LOOK.label}</span></td>' in told
