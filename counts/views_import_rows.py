@@ -49,7 +49,7 @@ def import_file(request: HttpRequest, pk: int) -> HttpResponse:
     form = TakenForForm(posted(request), batch=batch)
     if form.is_valid():
         # Other headings are other columns: what was said of the old ones no longer holds.
-        said = replace(said_in(batch.choices), columns=None, **form.cleaned_data)
+        said = replace(said_in(batch.choices), columns=None, **form.choices())
         if (answer := _said(request, form, batch, said)) is not None:
             return answer
     return render(request, "counts/import_file.html", {"form": form, "batch": batch})

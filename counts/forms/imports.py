@@ -100,7 +100,7 @@ class TakenForForm(PageForm):
     refusals: ClassVar = {NotNow: (None, NOT_NOW)}
 
     def __init__(self, *args: Any, batch: ImportBatch, **kwargs: Any) -> None:
-        taken = batch.taken_for
+        self.taken = taken = batch.taken_for
         super().__init__(*args, initial={name: taken.get(name) for name in self.base_fields}, **kwargs)
         if taken.get("kind") == "xlsx":
             del self.fields["encoding"], self.fields["delimiter"]
@@ -109,6 +109,16 @@ class TakenForForm(PageForm):
             del self.fields["sheet"]
             if (known := taken.get("encoding")) and known not in ENCODINGS:
                 self.fields["encoding"].choices = [(known, known), *self.fields["encoding"].choices]
+
+    def choices(self) -> dict[str, Any]:
+        """What was chosen. Another sheet of the workbook has headings of its own: their row is guessed anew, unless it
+        was changed, too.
+        """
+        told = dict(self.cleaned_data)
+        other = "sheet" in told and told["sheet"] != self.taken.get("sheet")
+        if other and told["header_row"] == self.taken.get("header_row"):
+            told["header_row"] = None
+        return told
 
 
 class MissingColoniesForm(PageForm):

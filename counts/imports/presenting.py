@@ -6,7 +6,7 @@ from typing import Any
 
 from django.db import connection
 
-from apiaries.language import mark, say, say_as
+from apiaries.language import listed, mark, say, say_as, say_many
 from counts.imports.columns import Column
 from counts.imports.reasons import Kind, reason_from, sentence_of, short_of
 from counts.models import ImportBatch, ImportRow, ImportState, ImportWork, MiteSample, RowStatus
@@ -169,6 +169,16 @@ def notes_about(batch: ImportBatch) -> list[str]:
     if not taken:
         return []
     notes = []
+    if others := [name for name in taken["sheets"] if name != taken["sheet"]]:
+        notes.append(
+            say_many(
+                "This workbook has {n} more sheet: {names}. Only {sheet} is read.",
+                "This workbook has {n} more sheets: {names}. Only {sheet} is read.",
+                len(others),
+                names=listed(others),
+                sheet=taken["sheet"],
+            )
+        )
     if taken["merged"]:
         notes.append(
             say(
