@@ -107,8 +107,8 @@ def import_detail(request: HttpRequest, pk: int) -> HttpResponse:
         if batch.state == ImportState.UNDONE:
             left = batch.counts.filter(Q(sample__voided_at=None) | ~Q(sample__voided_at=batch.undone_at))
         context["left"] = left.select_related("sample__colony", "sample__yard").order_by("sample")[:50]
-        context["left_count"] = left.count()
-        context["voided_count"] = batch.brought - context["left_count"]
+        stay = left.count()
+        context |= {"left_count": stay, "voided_count": batch.brought - stay}
         until = (batch.brought_at or batch.at) + dt.timedelta(days=UNDO_DAYS)
         context |= {
             "undo_until": until,
