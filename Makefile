@@ -21,7 +21,8 @@ PY = $(VENV)/bin/python
 VAR = $${RECOUNT_VAR:-var}
 MANAGE = $(PY) manage.py
 ARGS =
-JOBS = auto
+# One more than there are cores: tests of browsers and of outages mostly wait.
+JOBS = $$(( $$(getconf _NPROCESSORS_ONLN) + 1 ))
 CASES = 5000
 PIP = $(PY) -m pip --disable-pip-version-check --quiet
 # DATABASE_URL and kin of the surroundings are for real use; a first look and its checks bring their own.
@@ -41,7 +42,7 @@ demo: installed
 	if [ -z "$$DEMO_CHECK" ]; then exec $(EMBEDDED) $(PY) -m config.serve; \
 	else $(EMBEDDED) $(PY) -m config.embedded stop; fi
 
-# A process for each core, at most four, each with a database of its own. The embedded server is stopped afterwards,
+# A process for each core and one more, at most four, each with a database of its own. The embedded server is stopped afterwards,
 # unless a running demo uses it too.
 test: installed-dev
 	status=0; $(PY) -m pytest -n $(JOBS) --maxprocesses 4 --dist loadscope $(ARGS) || status=$$?; \
