@@ -17,6 +17,7 @@ from reports.links import MailKind
 from reports.matters import Matter, MatterKind
 from reports.models import CalendarFeed, PublicPage, PutOff, Suspension
 from treatments.models import Recount
+from treatments.status import days_after
 
 WORD_BYTES = 24  # 192 random bits: our choice, as in an invitation's link
 
@@ -115,7 +116,7 @@ def put_off(*, person: Person, matter: Matter, at: dt.datetime, by: Person) -> P
     """
     until = matter.comes_back_on(local_day(at, person.time_zone))
     if matter.kind is MatterKind.CLEAR and matter.course is not None:
-        until = matter.course.over_on + dt.timedelta(days=1)
+        until = days_after(matter.course.over_on, 1)
     if until is None:
         raise NoTimeLeft("It would come back when it is of no use any more.")
     kept, _ = PutOff.objects.update_or_create(

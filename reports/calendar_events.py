@@ -17,6 +17,7 @@ from reports.models import CalendarFeed
 from treatments.models import Round, Treatment
 from treatments.recount_rules import RecountStatus
 from treatments.results import recount_statuses
+from treatments.status import days_after
 
 ENDED_KEPT = dt.timedelta(days=30)  # our choice: calendar programs that ask rarely still hear of it
 OPEN_KEPT = dt.timedelta(days=365)  # our choice: what nobody closed is not shown for ever
@@ -145,7 +146,7 @@ def _of_round(one: Round, treatment: Treatment, recorded_on: dt.date) -> Iterato
     if max(one.given_on, one.planned_on) > recorded_on:
         yield _ended(give, say("Done"), one.given_on)
     if way.stays_in_days or one.out_by:
-        due_on = one.out_by or one.given_on + dt.timedelta(days=way.stays_in_days)
+        due_on = one.out_by or days_after(one.given_on, way.stays_in_days)
         take = Thing(
             key=f"out-{number}",
             on=due_on,

@@ -10,6 +10,7 @@ from enum import StrEnum
 from apiaries.zones import zone_of
 from treatments.constants import DEFAULTS
 from treatments.recount_rules import Window
+from treatments.status import days_after
 
 SOON_DAYS = 3
 """A recount, and what is to be taken out, is announced so many days before (common practice, no source)."""
@@ -48,7 +49,7 @@ class Course:
         """Each stage with its first day and the last day on which its notice is of use, in order."""
         if self.soon_on is not None and self.soon_on < self.due_on:
             yield Stage.SOON, self.soon_on, self.due_on
-        before_late = self.over_on if self.late_on is None else self.late_on - dt.timedelta(days=1)
+        before_late = self.over_on if self.late_on is None else days_after(self.late_on, -1)
         yield Stage.DUE, self.due_on, before_late
         if self.late_on is not None:
             yield Stage.LATE, self.late_on, self.over_on
@@ -87,49 +88,48 @@ def due_notice(
 
 def recount_course(window: Window) -> Course:
     """Announced before the ideal day, due on it, late after the window; then of use as long as a count still serves."""
-    useful = dt.timedelta(days=int(DEFAULTS.after_count_late_days.value))
     return Course(
-        soon_on=max(window.ideal_on - dt.timedelta(days=SOON_DAYS), window.earliest_on),
+        soon_on=max(days_after(window.ideal_on, -SOON_DAYS), window.earliest_on),
         due_on=window.ideal_on,
-        late_on=window.latest_on + dt.timedelta(days=1),
-        over_on=window.latest_on + useful,
+        late_on=days_after(window.latest_on, 1),
+        over_on=days_after(window.latest_on, int(DEFAULTS.after_count_late_days.value)),
     )
 
 
 def round_course(planned_on: dt.date) -> Course:
     """A round to give."""
     return Course(
-        soon_on=planned_on - dt.timedelta(days=ROUND_SOON_DAYS),
+        soon_on=days_after(planned_on, -ROUND_SOON_DAYS),
         due_on=planned_on,
-        late_on=planned_on + dt.timedelta(days=ROUND_LATE_DAYS),
-        over_on=planned_on + dt.timedelta(days=ROUND_USEFUL_DAYS),
+        late_on=days_after(planned_on, ROUND_LATE_DAYS),
+        over_on=days_after(planned_on, ROUND_USEFUL_DAYS),
     )
 
 
 def out_course(out_on: dt.date) -> Course:
     """What is to be taken out: late from the next day on, and told of for long, because leaving it in does harm."""
     return Course(
-        soon_on=out_on - dt.timedelta(days=SOON_DAYS),
+        soon_on=days_after(out_on, -SOON_DAYS),
         due_on=out_on,
-        late_on=out_on + dt.timedelta(days=1),
-        over_on=out_on + dt.timedelta(days=OUT_USEFUL_DAYS),
+        late_on=days_after(out_on, 1),
+        over_on=days_after(out_on, OUT_USEFUL_DAYS),
     )
 
 
 def clear_course(clear_on: dt.date) -> Course:
     """The end of a withdrawal period: told once."""
-    return Course(due_on=clear_on, over_on=clear_on + dt.timedelta(days=CLEAR_USEFUL_DAYS))
+    return Course(due_on=clear_on, over_on=days_after(clear_on, CLEAR_USEFUL_DAYS))
 
 
 def call_course(first_on: dt.date, last_on: dt.date, over_on: dt.date) -> Course:
     """A count that a yard is asked for between two days."""
-    late_on = last_on + dt.timedelta(days=1)
+    late_on = days_after(last_on, 1)
     return Course(due_on=first_on, late_on=late_on if late_on <= over_on else None, over_on=over_on)
 
 
 def week_course(first_on: dt.date, last_on: dt.date) -> Course:
     """A count week: told of when it begins, and once more before it ends unless it is too short for that."""
-    ending = last_on - dt.timedelta(days=WEEK_ENDING_DAYS)
+    ending = days_after(last_on, -WEEK_ENDING_DAYS)
     return Course(due_on=first_on, late_on=ending if ending > first_on else None, over_on=last_on)
 
 
@@ -161,4 +161,4 @@ def local_day(at: dt.datetime, zone: str) -> dt.date:
 
 def end_of_day(on: dt.date, zone: str) -> dt.datetime:
     """The instant at which a day is over in a zone."""
-    return instant_of(on + dt.timedelta(days=1), dt.time.min, zone)
+    return instant_of(days_after(on, 1), dt.time.min, zone)

@@ -13,6 +13,7 @@ from apiaries.models import Person
 from reports.due_days import end_of_day
 from treatments.constants import DEFAULTS
 from treatments.models import Recount
+from treatments.status import days_after
 
 ENTRY_SALT = "reports.entry-link"
 STOP_SALT = "reports.stop-mails"
@@ -91,7 +92,7 @@ def address_mark(person: Person) -> str:
 
 def last_use(word: EntryWord, recount: Recount) -> dt.datetime:
     """When a link ends: with the last day on which a count still tells of the treatment, or after 45 days."""
-    last = recount.latest_on + dt.timedelta(days=int(DEFAULTS.after_count_late_days.value))
+    last = days_after(recount.latest_on, int(DEFAULTS.after_count_late_days.value))
     return min(
         end_of_day(last, recount.treatment.yard.keeper.time_zone),
         word.issued_at + LONGEST_USE,

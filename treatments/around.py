@@ -15,6 +15,7 @@ from counts.models import MiteSample
 from treatments.constants import DEFAULTS
 from treatments.ingredients import Ingredient, is_biotechnical
 from treatments.models import Dose, Treatment
+from treatments.status import days_after
 
 
 @dataclass(frozen=True, slots=True)
@@ -104,7 +105,7 @@ def _reading_order(colony: Colony) -> tuple[bool, int, str, int]:
 def _first_day(treatment: Treatment) -> dt.date:
     days = [round_.given_on or round_.planned_on for round_ in treatment.rounds.all()]
     earliest = min(days, default=treatment.recount.earliest_on)
-    return earliest - dt.timedelta(days=int(DEFAULTS.before_count_days.value))
+    return days_after(earliest, -int(DEFAULTS.before_count_days.value))
 
 
 def _samples(
@@ -132,7 +133,7 @@ def _given(colonies: Collection[int], on: dt.date) -> dict[int, list[Given]]:
     ):
         if given_on is None:
             continue
-        last = in_hive.upper - dt.timedelta(days=1)
+        last = days_after(in_hive.upper, -1)
         acts = not is_biotechnical(Ingredient(ingredient))
         found[colony_id].append(Given(treatment_id, given_on, last, acts))
     return dict(found)

@@ -15,7 +15,7 @@ from treatments.constants import DEFAULTS
 from treatments.models import Dose, Round, Treatment
 from treatments.recount_rules import RecountStatus
 from treatments.results import recount_statuses
-from treatments.status import TreatmentStatus, out_due_on
+from treatments.status import TreatmentStatus, days_after, out_due_on
 
 AHEAD_DAYS = 21
 ALL_GONE = mark(
@@ -129,7 +129,7 @@ def _item(treatment: Treatment, status: RecountStatus, on: dt.date, gone: bool) 
 
 def _recount(treatment: Treatment, status: RecountStatus, on: dt.date, gone: bool) -> DueItem:
     recount = treatment.recount
-    closed = gone or recount.latest_on + dt.timedelta(days=int(DEFAULTS.after_count_late_days.value)) < on
+    closed = gone or days_after(recount.latest_on, int(DEFAULTS.after_count_late_days.value)) < on
     urgency = {RecountStatus.LATE: Urgency.LATE, RecountStatus.DUE: Urgency.DUE}.get(status, Urgency.COMING)
     if closed:
         none = mark("No recount was made in time, so this treatment stays without an answer.")
@@ -148,7 +148,7 @@ def _clear_date(treatment: Treatment, on: dt.date) -> DueItem | None:
     clear_on = treatment.clear_on()
     if not treatment.withdrawal_days or clear_on is None:
         return None
-    if not clear_on <= on <= clear_on + dt.timedelta(days=CLEAR_TOLD_DAYS):
+    if not clear_on <= on <= days_after(clear_on, CLEAR_TOLD_DAYS):
         return None
     if treatment.status(on) is not TreatmentStatus.FINISHED:
         return None

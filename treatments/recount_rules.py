@@ -9,6 +9,7 @@ from enum import StrEnum
 
 from counts.samples import JAR_KINDS, Kind
 from treatments.constants import DEFAULTS, Constants
+from treatments.status import days_after
 
 _ACCEPTED = {"jar": frozenset(JAR_KINDS), "either": frozenset(JAR_KINDS | {Kind.BOARD})}
 """What a rule that leaves a choice accepts.
@@ -65,9 +66,9 @@ class Window:
 def recount_window(rule: RecountRule, finished_on: dt.date) -> Window:
     """The days of the recount after a treatment whose last day is `finished_on`."""
     return Window(
-        finished_on + dt.timedelta(days=rule.earliest_days),
-        finished_on + dt.timedelta(days=rule.ideal_days),
-        finished_on + dt.timedelta(days=rule.latest_days),
+        days_after(finished_on, rule.earliest_days),
+        days_after(finished_on, rule.ideal_days),
+        days_after(finished_on, rule.latest_days),
     )
 
 
@@ -113,7 +114,7 @@ def after_fit(
     one still serves for a while; after the next dose it tells of another treatment. A count on the day of
     that dose was made before it, unless the hive was marked as having a treatment in it.
     """
-    last = window.latest_on + dt.timedelta(days=int(constants.after_count_late_days.value))
+    last = days_after(window.latest_on, int(constants.after_count_late_days.value))
     if voided:
         return Fit.VOIDED
     if not _is_kind(sample_kind, wanted_kind):
@@ -143,7 +144,7 @@ def before_fit(
     Same kind, shortly before the first dose, nothing in the hive. `other_dose_on`: the last dose of an earlier
     treatment; a count from before that one would credit this treatment with what the other did.
     """
-    first = first_dose_on - dt.timedelta(days=int(constants.before_count_days.value))
+    first = days_after(first_dose_on, -int(constants.before_count_days.value))
     if voided:
         return Fit.VOIDED
     if not _is_kind(sample_kind, wanted_kind):

@@ -8,6 +8,17 @@ from dataclasses import dataclass
 from enum import StrEnum
 
 
+def days_after(day: dt.date, days: int) -> dt.date:
+    """So many days later, or earlier for fewer than none; the last or first day there is where the calendar ends.
+
+    One absurd date, from wherever it came, must not keep what is due from everybody.
+    """
+    try:
+        return day + dt.timedelta(days=days)
+    except OverflowError:
+        return dt.date.max if days > 0 else dt.date.min
+
+
 class TreatmentStatus(StrEnum):
     """Where a treatment stands on a day."""
 
@@ -43,7 +54,7 @@ class RoundDates:
         known = self.out_on or self.out_by
         if known is not None:
             return known
-        return (self.given_on or self.planned_on) + dt.timedelta(days=self.stays_in_days)
+        return days_after(self.given_on or self.planned_on, self.stays_in_days)
 
     def is_given(self, on: dt.date) -> bool:
         """Given on that day or before."""

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import csv
+import datetime as dt
 import io
 import json
 import zipfile
@@ -12,6 +13,8 @@ from dataclasses import dataclass, field
 from decimal import Decimal
 from pathlib import PurePosixPath
 from typing import Any
+
+from django.utils import timezone
 
 from apiaries.bringing_back import FileRow
 from apiaries.language import say
@@ -34,6 +37,10 @@ MOST_ROWS = 200_000
 MOST_TROUBLES = 50
 """So many are listed; whoever has more mends these first."""
 LONGEST_CELL = 5_000
+FIRST_DAY = dt.date(1900, 1, 1)
+"""Nothing that an export holds is older (our choice)."""
+DAYS_AHEAD = 3_653
+"""Ten years: the farthest day that a plan or the end of a medicine's life may have (our choice)."""
 
 Lines = Iterator[tuple[int, Mapping[str, str]]]
 
@@ -220,8 +227,28 @@ def _cell(table: Table, number: int, column: Column, line: Mapping[str, str], pa
     try:
         if len(told) > LONGEST_CELL:
             raise NotACell(column.kind, told)
-        return read_cell(column.kind, told, places=column.places)
+        value = read_cell(column.kind, told, places=column.places)
     except NotACell as error:
-        if len(package.troubles) < MOST_TROUBLES:
-            package.troubles.append(Trouble(table.name, number, column.name, str(error)))
-        return "" if column.kind is CellKind.TEXT else None
+        value, words = None, str(error)
+    else:
+        words = _out_of_time(value, told)
+    if not words:
+        return value
+    if len(package.troubles) < MOST_TROUBLES:
+        package.troubles.append(Trouble(table.name, number, column.name, words))
+    return "" if column.kind is CellKind.TEXT else None
+
+
+def _out_of_time(value: Value, told: str) -> str:
+    """What is wrong with a day or an instant that no export can have; empty if nothing is.
+
+    Sums of days must not run over the end of the calendar. Instants that are still to come are refused elsewhere.
+    """
+    if not isinstance(value, dt.date):
+        return ""
+    day = value.date() if isinstance(value, dt.datetime) else value
+    if day < FIRST_DAY:
+        return say("“{text}” is too long ago. Enter a year after 1900.", text=told[:60])
+    if day is value and day > timezone.now().date() + dt.timedelta(days=DAYS_AHEAD):
+        return say("This date is too far ahead.")
+    return ""

@@ -115,7 +115,7 @@ def make_nasty(cast: Cast) -> None:
     colonies = add_colonies(
         yard=yards[0],
         names=[f"{name[:20]} {at}" for at, name in enumerate(TEXTS)],
-        started_on=dt.date(1899, 5, 1),
+        started_on=dt.date(1900, 5, 1),
         started_known=False,
         by=alice,
     )

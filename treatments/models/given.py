@@ -14,7 +14,7 @@ from treatments.dose import unit_words
 from treatments.ingredients import Ingredient
 from treatments.models.ways import Application
 from treatments.recount_rules import Window
-from treatments.status import RoundDates, TreatmentStatus, finished_on, treatment_status
+from treatments.status import RoundDates, TreatmentStatus, days_after, finished_on, treatment_status
 
 
 class TreatmentQuerySet(models.QuerySet["Treatment"]):
@@ -101,7 +101,7 @@ class Treatment(models.Model):
         last = self.finished_on()
         if last is None or self.withdrawal_days is None:
             return None
-        return last + dt.timedelta(days=self.withdrawal_days)
+        return days_after(last, self.withdrawal_days)
 
 
 @keeps_history

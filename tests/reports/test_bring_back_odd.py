@@ -1,0 +1,31 @@
+"""What a file, or a row made by hand, may hold to do harm: other keepers notice nothing of it."""
+
+import datetime as dt
+
+import pytest
+
+from reports.models import Notice
+from reports.planner import plan_notices
+from tests.cast import Cast
+from tests.reports.treating import at, treated
+from treatments.models import Recount
+from treatments.status import days_after
+
+pytestmark = [pytest.mark.django_db, pytest.mark.usefixtures("reference")]
+
+
+def test_absurd_day_of_one_keeper_keeps_no_notice_from_another(cast: Cast) -> None:
+    absurd = treated(cast.colonies[:2])
+    other = treated(list(cast.charlie_yard.colonies.all()))
+    Recount.objects.filter(pk=absurd.pk).update(latest_on=dt.date.max)
+
+    assert plan_notices(at=at("08-20", 5)) == 2
+    assert Notice.objects.get(person=cast.charlie).subject == f"recount:{other.pk}"
+    assert plan_notices(at=at("08-21", 5)) == 0
+
+
+def test_days_stop_where_the_calendar_does() -> None:
+    assert days_after(dt.date(2026, 2, 27), 2) == dt.date(2026, 3, 1)
+    assert days_after(dt.date(2026, 3, 1), -2) == dt.date(2026, 2, 27)
+    assert days_after(dt.date.max, 1) == dt.date.max
+    assert days_after(dt.date.min, -1) == dt.date.min
