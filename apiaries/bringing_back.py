@@ -134,6 +134,23 @@ def refuse_known(model: type[models.Model], rows: Mapping[Any, FileRow], column:
             raise CannotBringBack(rows[taken], say("This is on this server already."), column)
 
 
+def refuse_circles(rows: Mapping[Any, FileRow], column: str = "corrects") -> None:
+    """Rows may each stand in the place of another one, but none, by way of others, in its own.
+
+    Errors: CannotBringBack for a row of such a circle.
+    """
+    done: set[Any] = set()
+    for key in rows:
+        path: dict[Any, None] = {}
+        at = key
+        while at in rows and at not in done:
+            if at in path:
+                raise CannotBringBack(rows[at], say(CONTRADICTS), column)
+            path[at] = None
+            at = rows[at][column]
+        done.update(path)
+
+
 def fresh_keys(model: type[models.Model], number: int) -> list[int]:
     """So many new primary keys in rising order: rows that point at each other can be written at once."""
     sql = "SELECT nextval(pg_get_serial_sequence(%s, %s)) FROM generate_series(1, %s)"

@@ -16,6 +16,7 @@ from apiaries.bringing_back import (
     found_in,
     fresh_keys,
     keep_all,
+    refuse_circles,
     refuse_known,
 )
 from apiaries.history import action
@@ -59,6 +60,7 @@ def bring_back_counts(
     Yard.objects.hold(yard.pk for yard in places.yards.values())
     known = by_key(rows, "entry_key")
     refuse_known(MiteSample, known)
+    refuse_circles(known)
     keys = dict(zip(known, fresh_keys(MiteSample, len(rows)), strict=True))
     basis = basis_for(DEFAULTS)
 

@@ -59,9 +59,10 @@ def in_its_place(sample: MiteSample) -> MiteSample | None:
 
 def _made_of_one(sample: MiteSample) -> set[int]:
     """Keys of the first count that was typed and of all corrections that came of it, this one among them."""
-    first = sample.pk
-    while (before := _corrected_by(first)) is not None:
+    first, seen = sample.pk, {sample.pk}
+    while (before := _corrected_by(first)) is not None and before not in seen:  # in a circle any one is first
         first = before
+        seen.add(first)
     found, newest = {first}, {first}
     while newest:
         newest = set(MiteSample.objects.filter(corrects__in=newest).values_list("pk", flat=True)) - found

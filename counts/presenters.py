@@ -161,8 +161,11 @@ def _last_of(samples: "QuerySet[MiteSample]", colonies: Iterable[Colony]) -> "Qu
 def history_of(sample: MiteSample) -> list[MiteSample]:
     """The counts that this one replaced, newest first."""
     older: list[MiteSample] = []
-    current = sample
-    while current.corrects_id is not None:
+    current, seen = sample, {sample.pk}
+    while (
+        current.corrects_id is not None and current.corrects_id not in seen
+    ):  # a circle must not hang the page
+        seen.add(current.corrects_id)
         current = MiteSample.objects.select_related("recorded_by", "voided_by").get(pk=current.corrects_id)
         older.append(current)
     return older

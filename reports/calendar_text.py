@@ -6,6 +6,8 @@ from dataclasses import dataclass
 
 from icalendar import Calendar, Event, vDuration
 
+from treatments.status import days_after
+
 ASK_AGAIN = dt.timedelta(hours=12)  # our choice: calendar programs keep their own pace anyway
 PRODUCT = "-//Recount//Recounts and treatments//EN"
 
@@ -47,7 +49,7 @@ def _component(event: FeedEvent) -> Event:
     component.add("last-modified", event.changed_at)
     component.add("sequence", event.sequence)
     component.add("dtstart", event.on)
-    component.add("dtend", event.on + dt.timedelta(days=1))
+    component.add("dtend", days_after(event.on, 1))
     component.add("summary", event.summary)
     component.add("description", event.description)
     component.add("url", event.url)

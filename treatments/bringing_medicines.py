@@ -13,6 +13,7 @@ from apiaries.bringing_back import (
     by_key,
     fresh_keys,
     keep_all,
+    refuse_circles,
     refuse_known,
 )
 from apiaries.history import action
@@ -59,6 +60,7 @@ def _kept(
 ) -> None:
     known = by_key(rows, "entry_key")
     refuse_known(model, known)
+    refuse_circles(known)
     keys = dict(zip(known, fresh_keys(model, len(rows)), strict=True))
 
     def made(row: FileRow) -> MedicinePurchase | MedicineDisposal:

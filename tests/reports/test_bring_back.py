@@ -4,6 +4,7 @@ import datetime as dt
 import io
 import json
 import re
+import uuid
 import zipfile
 from collections.abc import Callable
 from typing import Any
@@ -251,6 +252,22 @@ def test_treatment_without_its_recount_is_refused(
 def test_two_rows_of_one_key_are_refused(cast: Cast, client_for: Clients, told: dict[str, Any]) -> None:
     told["counts"].append(told["counts"][0])
     assert "Another row has this key." in problems(send(client_for(cast.charlie), told))
+    nothing_written()
+
+
+@pytest.mark.parametrize("table", ["counts", "purchases"])
+def test_rows_that_correct_each_other_in_a_circle_are_refused(
+    cast: Cast, client_for: Clients, told: dict[str, Any], table: str
+) -> None:
+    one = told[table][0]
+    others = [one | {"entry_key": str(uuid.uuid4())} for _ in range(2)]
+    for row, before in zip((one, *others), (*others, one), strict=True):
+        row["corrects"] = before["entry_key"]
+    told[table] += others
+    for row in told[table]:  # nothing else of the file stands in the place of these
+        if row not in (one, *others):
+            row["corrects"] = None
+    assert "contradicts itself, or another row" in problems(send(client_for(cast.charlie), told))
     nothing_written()
 
 

@@ -4,9 +4,14 @@ import datetime as dt
 
 import pytest
 
+from apiaries.bringing_back import CannotBringBack, FileRow, refuse_circles
+from counts.change_actions import in_its_place
+from counts.models import MiteSample
+from counts.presenters import history_of
 from reports.models import Notice
 from reports.planner import plan_notices
 from tests.cast import Cast
+from tests.reports.counting import count
 from tests.reports.treating import at, treated
 from treatments.models import Recount
 from treatments.status import days_after
@@ -22,6 +27,23 @@ def test_absurd_day_of_one_keeper_keeps_no_notice_from_another(cast: Cast) -> No
     assert plan_notices(at=at("08-20", 5)) == 2
     assert Notice.objects.get(person=cast.charlie).subject == f"recount:{other.pk}"
     assert plan_notices(at=at("08-21", 5)) == 0
+
+
+def test_circle_of_corrections_hangs_no_page(cast: Cast) -> None:
+    one, other = count(cast.colony, dt.date(2026, 8, 20), 3), count(cast.colony, dt.date(2026, 8, 21), 4)
+    MiteSample.objects.filter(pk=one.pk).update(corrects=other)
+    MiteSample.objects.filter(pk=other.pk).update(corrects=one)
+    one.refresh_from_db()
+
+    assert history_of(one) == [other]
+    assert in_its_place(one) in (one, other)
+
+
+def test_chain_of_corrections_in_any_order_is_no_circle() -> None:
+    rows = {key: FileRow("counts", key, {"corrects": before}) for key, before in ((1, 3), (2, None), (3, 2))}
+    refuse_circles(rows)
+    with pytest.raises(CannotBringBack):
+        refuse_circles(rows | {2: FileRow("counts", 2, {"corrects": 1})})
 
 
 def test_days_stop_where_the_calendar_does() -> None:
