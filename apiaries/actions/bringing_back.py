@@ -24,6 +24,8 @@ from apiaries.language import say
 from apiaries.models import Colony, ColonyChange, ColonyMove, Person, Region, Yard
 from apiaries.models.places import COARSE_RESOLUTION, LABEL_LETTERS, coarse_cell, new_label_code
 
+_CELL = re.compile("[0-9a-f]{15}")
+"""As cells are written here; the library takes other spellings too, and fails at longer ones."""
 _LABEL = re.compile(f"[{LABEL_LETTERS}]{{4,12}}")
 
 
@@ -105,9 +107,14 @@ def _cell(row: FileRow) -> str:
     if row["latitude"] is not None:
         return coarse_cell(float(row["latitude"]), float(row["longitude"]))
     cell: str = row["area"]
-    if cell and not (h3.is_valid_cell(cell) and h3.get_resolution(cell) == COARSE_RESOLUTION):
+    if cell and not _is_coarse_cell(cell):
         raise CannotBringBack(row, say("This is no map cell."), "area")
     return cell
+
+
+def _is_coarse_cell(cell: str) -> bool:
+    written = _CELL.fullmatch(cell) is not None
+    return written and h3.is_valid_cell(cell) and h3.get_resolution(cell) == COARSE_RESOLUTION
 
 
 def _colony(row: FileRow, yards: Mapping[int, Yard], taken: set[str]) -> Colony:

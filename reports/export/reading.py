@@ -10,7 +10,6 @@ import zipfile
 import zlib
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field
-from decimal import Decimal
 from pathlib import PurePosixPath
 from typing import Any
 
@@ -166,8 +165,9 @@ def _csv_lines(packed: zipfile.ZipFile, entry: zipfile.ZipInfo) -> Lines:
 
 
 def _opened_json(data: bytes) -> tuple[Mapping[str, str], Mapping[str, Lines]]:
+    # A number with a point stays the text it is: its cell says whether it is one, and where it stands if not.
     try:
-        told = json.loads(data.decode("utf-8-sig"), parse_float=Decimal)
+        told = json.loads(data.decode("utf-8-sig"), parse_float=str)
     except (ValueError, RecursionError) as error:
         raise NotAnExport(_damaged()) from error
     stamp = told.pop(ABOUT, None)
@@ -189,7 +189,7 @@ def _json_text(value: Any) -> str:
         return ""
     if isinstance(value, bool):
         return YES if value else NO
-    if isinstance(value, str | int | Decimal):
+    if isinstance(value, str | int):
         return str(value)
     raise NotAnExport(_damaged())
 

@@ -208,6 +208,8 @@ def test_file_that_claims_a_yard_writes_only_into_own_ones(cast: Cast, client_fo
         ("yards", {"latitude": 91, "longitude": 0}, "There is no such place on earth."),
         ("yards", {"latitude": 1, "longitude": None}, "A place has a latitude and a longitude."),
         ("yards", {"latitude": None, "longitude": None, "area": "nowhere"}, "This is no map cell."),
+        ("yards", {"latitude": None, "longitude": None, "area": "f" * 17}, "This is no map cell."),
+        ("yards", {"latitude": None, "longitude": None, "area": "851F1D4BFFFFFFF"}, "This is no map cell."),
         ("colonies", {"label_code": "<script>"}, "This is no code of a label."),
         ("colonies", {"brood_boxes": 9}, "contradicts itself"),
         ("colonies", {"yard": 99}, "No row of this file that is yours has this key."),
@@ -239,6 +241,16 @@ def test_row_that_cannot_be_is_named_and_nothing_is_written(
     assert re.search(r'<td data-label="Row" class="number">\s*1\s*</td>', answer)
     nothing_written()
     assert not ReturnedFile.objects.exists()
+
+
+@pytest.mark.parametrize("number", ["1e99999999999999999999999", "-1e999999", "1e400"])
+def test_number_beyond_all_numbers_is_named(
+    cast: Cast, client_for: Clients, told: dict[str, Any], number: str
+) -> None:
+    told["doses"][0]["amount"] = "HERE"
+    data = json.dumps(told).replace('"HERE"', number).encode()
+    assert "is no number" in problems(send(client_for(cast.charlie), data))
+    nothing_written()
 
 
 def test_treatment_without_its_recount_is_refused(
