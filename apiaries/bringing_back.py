@@ -22,6 +22,8 @@ Kept = TypeVar("Kept", bound=models.Model)
 NO_ADDRESS = "elsewhere.invalid"
 """No mail can be sent to it: RFC 2606, section 2."""
 AT_ONCE = 500
+MOST_PEOPLE = 500
+"""Names in one file: those who worked with one keeper's bees (our choice)."""
 
 REFUSALS = {
     "apiaries_yard_name_unique_for_keeper": mark(
@@ -74,10 +76,29 @@ class People:
         words = words.strip()
         if not words or words == self.own_words:
             return self.person if words else None
-        if words not in self._known:
-            found = Person.objects.filter(known_to=self.person, name=words[:100]).order_by("pk").first()
-            self._known[words] = found or self._made(words[:100])
-        return self._known[words]
+        if words[:100] not in self._known:
+            self._meet([words[:100]])
+        return self._known[words[:100]]
+
+    def meet(self, rows: Sequence[FileRow], columns: Sequence[str]) -> None:
+        """All whom these cells name, at once. Errors: CannotBringBack at the first name that is too many."""
+        names: dict[str, None] = {}
+        for row in rows:
+            for column in columns:
+                words = row[column].strip()
+                if words and words != self.own_words and words[:100] not in self._known:
+                    names[words[:100]] = None
+                if len(self._known) + len(names) > MOST_PEOPLE:
+                    raise CannotBringBack(
+                        row, say("The file names more than {most} people.", most=MOST_PEOPLE), column
+                    )
+        self._meet(list(names))
+
+    def _meet(self, names: Sequence[str]) -> None:
+        here = Person.objects.filter(known_to=self.person, name__in=names).order_by("-pk")
+        found = {person.name: person for person in here}
+        made = [self._made(name) for name in names if name not in found]
+        self._known |= found | {person.name: person for person in Person.objects.bulk_create(made)}
 
     def _made(self, name: str) -> Person:
         person = Person(
@@ -90,7 +111,6 @@ class People:
             wants_bulletins=False,
         )
         person.set_unusable_password()
-        person.save()
         return person
 
     def by(self, row: FileRow, *verbs: str) -> dict[str, Any]:
@@ -203,15 +223,28 @@ def _write(rows: Sequence[FileRow], made: Sequence[Kept]) -> None:
 
 
 def _name_the_row(rows: Sequence[FileRow], made: Sequence[Kept]) -> None:
-    """All at once names no row; one after the other does. Nothing of it stays."""
+    """All at once names no row; halving does: a half that can be written stays until the row is found."""
+    first, last = 0, len(made)
     with transaction.atomic():
-        for row, one in zip(rows, made, strict=True):
-            try:
-                with transaction.atomic():
-                    one.save(force_insert=True)
-            except (IntegrityError, DataError) as error:
-                raise CannotBringBack(row, refusal_words(str(error))) from error
+        while last - first > 1:
+            middle = (first + last) // 2
+            if _refused(made[first:middle]) is None:
+                first = middle
+            else:
+                last = middle
+        error = _refused(made[first:last])
         transaction.set_rollback(True)
+    if error is not None:
+        raise CannotBringBack(rows[first], refusal_words(str(error))) from error
+
+
+def _refused(made: Sequence[models.Model]) -> Exception | None:
+    try:
+        with transaction.atomic():
+            type(made[0])._default_manager.bulk_create(made, batch_size=AT_ONCE)
+    except (IntegrityError, DataError) as error:
+        return error
+    return None
 
 
 def refusal_words(told: str) -> str:

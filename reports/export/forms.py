@@ -12,7 +12,8 @@ from django.utils.translation import gettext_lazy as _
 from apiaries.forms.base import PageForm
 from apiaries.language import say
 from apiaries.models import Club, Region
-from reports.export.reading import MOST_BYTES, NotAnExport, Package, read_export
+from reports.export.bounded import MOST_BYTES
+from reports.export.reading import NotAnExport, Package, read_export
 from reports.export.writing import Form
 
 FORM_LABELS = {

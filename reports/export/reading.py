@@ -19,20 +19,22 @@ from apiaries.bringing_back import FileRow
 from apiaries.language import say
 from apiaries.sheet_out import unguarded
 from counts.tables import CannotRead
+from counts.tables.limits import MOST_COLUMNS
+from reports.export.bounded import MB, MOST_BYTES, MOST_JSON_BYTES, SPARE, TooMuch, csv_rows, refuse_json
 from reports.export.catalogue import ABOUT, BACK, FILE, VERSION
 from reports.export.cells import NO, YES, CellKind, NotACell, Value, read_cell
 from reports.export.tables import Column, Table
 from reports.export.workbook import workbook_tables
 from reports.export.writing import Form
 
-MB = 1024 * 1024
-MOST_BYTES = 20 * MB
-"""Of the file as it is sent; our choice. How large ten years of a keeper are: docs/reference/figures.md."""
 MOST_ENTRIES = 100
 MOST_UNPACKED = 120 * MB
 MOST_RATIO = 200
 """Text packs 5 to 20 times; deflate can do 1,000 times."""
 MOST_ROWS = 200_000
+MOST_ABOUT = 100
+MOST_REGIONS = 100
+"""Each one that the club does not have is a question on the page (our choice)."""
 MOST_TROUBLES = 50
 """So many are listed; whoever has more mends these first."""
 LONGEST_CELL = 5_000
@@ -76,8 +78,7 @@ class Package:
 
 def read_export(data: bytes) -> Package:
     """Recognise an export in any of its three forms and read it. Errors: NotAnExport."""
-    if len(data) > MOST_BYTES:
-        raise NotAnExport(say("The file is larger than {most} MB.", most=MOST_BYTES // MB))
+    refuse_size(data, MOST_BYTES)
     form = form_of(data)
     try:
         told, tables = _opened(data, form)
@@ -87,14 +88,24 @@ def read_export(data: bytes) -> Package:
                 raise NotAnExport(say("The table “{table}” is missing in this file.", table=table.name))
             package.rows[table.name] = list(_rows(table, tables[table.name], package))
             if sum(map(len, package.rows.values())) > MOST_ROWS:
-                raise NotAnExport(say("The file has more than {most} rows.", most=MOST_ROWS))
+                raise NotAnExport(_too_many_rows())
+        if len({row["region"] for row in package["yards"] if row["yours"]}) > MOST_REGIONS:
+            raise NotAnExport(say("The file names more than {most} regions.", most=MOST_REGIONS))
     except CannotRead as error:
         raise NotAnExport(error.sentence) from error
+    except TooMuch as error:
+        raise NotAnExport(_unfolds()) from error
     except (csv.Error, UnicodeDecodeError, zipfile.BadZipFile, zlib.error) as error:
         raise NotAnExport(_damaged()) from error
     except (EOFError, NotImplementedError, RuntimeError) as error:  # cut off, packed in another way, locked
         raise NotAnExport(_damaged()) from error
     return package
+
+
+def refuse_size(data: bytes, most: int) -> None:
+    """Errors: NotAnExport."""
+    if len(data) > most:
+        raise NotAnExport(say("The file is larger than {most} MB.", most=most // MB))
 
 
 def form_of(data: bytes) -> Form:
@@ -129,7 +140,15 @@ def _refuse_bomb(packed: zipfile.ZipFile) -> None:
     unpacked = sum(entry.file_size for entry in entries)
     packed_size = max(sum(entry.compress_size for entry in entries), 1)
     if len(entries) > MOST_ENTRIES or unpacked > MOST_UNPACKED or unpacked > MOST_RATIO * packed_size:
-        raise NotAnExport(say("The file would unfold to far more than an export holds, so it is not read."))
+        raise NotAnExport(_unfolds())
+
+
+def _unfolds() -> str:
+    return say("The file would unfold to far more than an export holds, so it is not read.")
+
+
+def _too_many_rows() -> str:
+    return say("The file has more than {most} rows.", most=MOST_ROWS)
 
 
 def _opened(data: bytes, form: Form) -> tuple[Mapping[str, str], Mapping[str, Lines]]:
@@ -138,7 +157,11 @@ def _opened(data: bytes, form: Form) -> tuple[Mapping[str, str], Mapping[str, Li
     tables = _csv_tables(data) if form is Form.CSV else workbook_tables(data)
     if ABOUT not in tables:
         raise NotAnExport(_no_export())
-    told = {line.get("what", ""): line.get("value", "") for _, line in tables[ABOUT]}
+    told = {}
+    for at, (_, line) in enumerate(tables[ABOUT]):
+        if at >= MOST_ABOUT:
+            raise NotAnExport(_unfolds())
+        told[line.get("what", "")] = line.get("value", "")
     return told, {name: lines for name, lines in tables.items() if name != ABOUT}
 
 
@@ -156,15 +179,21 @@ def _csv_tables(data: bytes) -> dict[str, Lines]:
 
 def _csv_lines(packed: zipfile.ZipFile, entry: zipfile.ZipInfo) -> Lines:
     with packed.open(entry) as raw:
-        reader = csv.reader(io.TextIOWrapper(raw, encoding="utf-8-sig", newline=""), strict=True)
+        reader = csv_rows(io.TextIOWrapper(raw, encoding="utf-8-sig", newline=""))
         heading = next(reader, [])
+        if len(heading) > MOST_COLUMNS:
+            raise TooMuch
         for number, cells in enumerate(reader, 2):
+            if number > MOST_ROWS + SPARE:
+                raise NotAnExport(_too_many_rows())
             if cells:
                 # A text is guarded, nothing else begins with an apostrophe: so each may lose its own.
                 yield number, {name: unguarded(cell) for name, cell in zip(heading, cells, strict=False)}
 
 
 def _opened_json(data: bytes) -> tuple[Mapping[str, str], Mapping[str, Lines]]:
+    refuse_size(data, MOST_JSON_BYTES)
+    refuse_json(data, MOST_ROWS)
     # A number with a point stays the text it is: its cell says whether it is one, and where it stands if not.
     try:
         told = json.loads(data.decode("utf-8-sig"), parse_float=str)
@@ -173,6 +202,10 @@ def _opened_json(data: bytes) -> tuple[Mapping[str, str], Mapping[str, Lines]]:
     stamp = told.pop(ABOUT, None)
     if not isinstance(stamp, dict):
         raise NotAnExport(_no_export())
+    if len(stamp) > MOST_ABOUT:
+        raise NotAnExport(_unfolds())
+    if sum(len(rows) for name, rows in told.items() if name in BACK and isinstance(rows, list)) > MOST_ROWS:
+        raise NotAnExport(_too_many_rows())
     tables = {name: _json_lines(rows) for name, rows in told.items() if isinstance(rows, list)}
     return {name: _json_text(value) for name, value in stamp.items()}, tables
 
@@ -181,6 +214,8 @@ def _json_lines(rows: list[Any]) -> Lines:
     for number, row in enumerate(rows, 1):
         if not isinstance(row, dict):
             raise NotAnExport(_damaged())
+        if len(row) > MOST_COLUMNS:
+            raise TooMuch
         yield number, {name: _json_text(value) for name, value in row.items()}
 
 
@@ -217,7 +252,7 @@ def _rows(table: Table, lines: Lines, package: Package) -> Iterator[FileRow]:
                 say("The table “{table}” has no column “{column}”.", table=table.name, column=missing[0])
             )
         if at > MOST_ROWS:
-            raise NotAnExport(say("The file has more than {most} rows.", most=MOST_ROWS))
+            raise NotAnExport(_too_many_rows())
         cells = {column.name: _cell(table, number, column, line, package) for column in wanted}
         yield FileRow(table.name, number, cells)
 

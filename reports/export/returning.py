@@ -17,6 +17,7 @@ from counts.bringing_back import bring_back_counts
 from reports.export.catalogue import BACK
 from reports.export.cells import CellKind
 from reports.export.reading import MOST_TROUBLES, Package, Trouble
+from reports.export.tables import Scope
 from treatments.bringing_back import TreatedRows, bring_back_treatments
 from treatments.bringing_medicines import bring_back_medicines
 
@@ -82,6 +83,8 @@ def bring_back(
     own = own_of(package).rows
     _refuse_future(own, at)
     people = People(person, package.made_for)
+    for name, rows in own.items():
+        people.meet(rows, _names_in(name))
     places = bring_back_places(
         keeper=person,
         rows=PlaceRows(own["yards"], own["colonies"], own["moves"], own["life_events"]),
@@ -104,6 +107,12 @@ def bring_back(
         by=by,
     )
     return Brought(places, {name: len(rows) for name, rows in own.items()})
+
+
+def _names_in(table: str) -> list[str]:
+    """The columns that say who did something."""
+    columns = BACK[table].columns
+    return [one.name for one in columns if one.make is Scope.who and one.name.endswith("_by")]
 
 
 def _treated(own: Mapping[str, Sequence[FileRow]]) -> TreatedRows:

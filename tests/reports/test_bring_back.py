@@ -23,7 +23,9 @@ from apiaries.bringing_back import NO_ADDRESS
 from apiaries.models import Colony, Person, Yard
 from counts.models import MiteSample
 from reports.export.actions import KEPT_FOR, GoneMeanwhile, bring_in, keep_returned_file
-from reports.export.reading import MOST_BYTES, NotAnExport, read_export
+from reports.export.bounded import MOST_BYTES, MOST_JSON_BYTES
+from reports.export.catalogue import BACK
+from reports.export.reading import MOST_REGIONS, NotAnExport, read_export
 from reports.export.writing import Form, write_export
 from reports.models import ReturnedFile
 from tests.cast import Cast, make_cast
@@ -340,6 +342,16 @@ def _plain_workbook() -> bytes:
     return file.getvalue()
 
 
+def _stamp_and(*rows: bytes) -> bytes:
+    tables = (f'"{name}": []'.encode() for name in BACK if name != "yards")
+    stamp = b'{"about": {"file": "Recount export", "version": 1}, "yards": ['
+    return stamp + b",".join(rows) + b"]," + b",".join(tables) + b"}"
+
+
+NOISE = [b"%d" % (n * n * 7919) for n in range(50_000)]
+"""Nothing that packs well, together longer than any line may be."""
+
+
 @pytest.mark.parametrize(
     ("data", "words"),
     [
@@ -365,6 +377,16 @@ def _plain_workbook() -> bytes:
         (_zip(about=b"what,value\r\nfile,\xff\xfe\r\n"), "damaged or not complete"),
         (_zip(about=b"what,value\r\n" + b"=" * 30_000_000), "unfold"),
         (_zip(**{f"t{n}": b"" for n in range(101)}), "unfold"),
+        (_zip(about=b"what,value\r\n" + b"x,y\r\n" * 101), "unfold"),
+        (_zip(about=b",".join(b"c%d" % n for n in range(101)) + b"\r\n"), "unfold"),
+        (_zip(about=b"what,value\r\n" + b",".join(NOISE)), "unfold"),
+        (_zip(about=b"what,value\r\n" + b",".join(b'"%s\n"' % one for one in NOISE)), "unfold"),
+        (json.dumps({"about": {str(n): n for n in range(101)}}).encode(), "unfold"),
+        (b'{"about": {}, "yards": [' + b"0," * 20_000 + b"0]}", "unfold"),
+        (b'{"about": {}, "yards": [' + b"{}, " * 300_000 + b"{}]}", "unfold"),
+        (_stamp_and(b'{"yard": 1}'), "has no column"),
+        (_stamp_and(*[b'{"yard": 1}'] * 200_001), "more than 200000 rows"),
+        (_stamp_and(json.dumps({f"c{n}": n for n in range(101)}).encode()), "unfold"),
         (_plain_workbook(), "This is no export of Recount."),
     ],
 )
@@ -385,6 +407,17 @@ def test_file_that_is_cut_off_is_refused(files: dict[Form, bytes]) -> None:
 def test_file_that_is_too_large_is_refused() -> None:
     with pytest.raises(NotAnExport, match="20 MB"):
         read_export(b"{" + b" " * MOST_BYTES)
+    with pytest.raises(NotAnExport, match="16 MB"):
+        read_export(b"{" + b" " * MOST_JSON_BYTES)
+
+
+def test_file_that_names_too_many_regions_is_refused(told: dict[str, Any]) -> None:
+    yard = told["yards"][0]
+    told["yards"] = [yard | {"yard": n, "region": f"Region {n}"} for n in range(MOST_REGIONS + 1)]
+    with pytest.raises(NotAnExport, match="more than 100 regions"):
+        read_export(json.dumps(told).encode())
+    told["yards"].pop()
+    assert len(read_export(json.dumps(told).encode())["yards"]) == MOST_REGIONS
 
 
 def test_column_or_table_that_is_missing_is_named(told: dict[str, Any]) -> None:

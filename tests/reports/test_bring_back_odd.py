@@ -3,8 +3,11 @@
 import datetime as dt
 
 import pytest
+from django.db import connection
+from django.test.utils import CaptureQueriesContext
 
-from apiaries.bringing_back import CannotBringBack, FileRow, refuse_circles
+from apiaries.bringing_back import MOST_PEOPLE, CannotBringBack, FileRow, People, keep_all, refuse_circles
+from apiaries.models import Person, Region
 from counts.change_actions import in_its_place
 from counts.models import MiteSample
 from counts.presenters import history_of
@@ -44,6 +47,37 @@ def test_chain_of_corrections_in_any_order_is_no_circle() -> None:
     refuse_circles(rows)
     with pytest.raises(CannotBringBack):
         refuse_circles(rows | {2: FileRow("counts", 2, {"corrects": 1})})
+
+
+def test_row_that_cannot_be_is_found_by_halving(cast: Cast) -> None:
+    rows = [FileRow("regions", n, {"name": f"Region {n}"}) for n in range(1, 401)]
+    rows[276] = FileRow("regions", 277, {"name": "region 12"})
+    rows[350] = FileRow("regions", 351, {"name": "region 13"})
+    with CaptureQueriesContext(connection) as told, pytest.raises(CannotBringBack) as refused:
+        keep_all(rows, lambda row: Region(club=cast.club, name=row["name"]))
+    assert refused.value.row is rows[276]
+    assert sum("INSERT INTO" in one["sql"] for one in told) < 20
+    assert not Region.objects.filter(name="Region 1").exists()
+
+
+def test_people_of_a_file_are_asked_for_and_made_at_once(cast: Cast) -> None:
+    def named(*names: str) -> list[FileRow]:
+        return [FileRow("counts", n, {"recorded_by": name}) for n, name in enumerate(names, 1)]
+
+    people = People(cast.alice, "Alice")
+    people.meet(named("Known", "Alice", "", "x" * 150), ["recorded_by"])
+    known = people.named("Known")
+    again = People(cast.alice, "Alice")
+    with CaptureQueriesContext(connection) as told:
+        again.meet(named("Known", *(f"Person {n}" for n in range(MOST_PEOPLE - 1))), ["recorded_by"])
+        assert again.named("Known") == known
+        assert again.named("Person 7").known_to == cast.alice
+    assert len(told) < 10
+    assert Person.objects.filter(known_to=cast.alice).count() == MOST_PEOPLE + 1
+
+    with pytest.raises(CannotBringBack, match="more than 500 people") as refused:
+        again.meet(named("Known", "One too many"), ["recorded_by"])
+    assert (refused.value.row.number, refused.value.column) == (2, "recorded_by")
 
 
 def test_days_stop_where_the_calendar_does() -> None:
