@@ -13,8 +13,6 @@ from dataclasses import dataclass, field
 from pathlib import PurePosixPath
 from typing import Any
 
-from django.utils import timezone
-
 from apiaries.bringing_back import FileRow
 from apiaries.language import say
 from apiaries.sheet_out import unguarded
@@ -38,10 +36,8 @@ MOST_REGIONS = 100
 MOST_TROUBLES = 50
 """So many are listed; whoever has more mends these first."""
 LONGEST_CELL = 5_000
-FIRST_DAY = dt.date(1900, 1, 1)
-"""Nothing that an export holds is older (our choice)."""
-DAYS_AHEAD = 3_653
-"""Ten years: the farthest day that a plan or the end of a medicine's life may have (our choice)."""
+FIRST_DAY, LAST_DAY = dt.date(1900, 1, 1), dt.date(2099, 12, 31)
+"""The days that can be entered on a page: nothing that an export holds lies outside them."""
 
 Lines = Iterator[tuple[int, Mapping[str, str]]]
 
@@ -266,7 +262,7 @@ def _cell(table: Table, number: int, column: Column, line: Mapping[str, str], pa
     except NotACell as error:
         value, words = None, str(error)
     else:
-        words = _out_of_time(value, told)
+        words = _out_of_time(value)
     if not words:
         return value
     if len(package.troubles) < MOST_TROUBLES:
@@ -274,7 +270,7 @@ def _cell(table: Table, number: int, column: Column, line: Mapping[str, str], pa
     return "" if column.kind is CellKind.TEXT else None
 
 
-def _out_of_time(value: Value, told: str) -> str:
+def _out_of_time(value: Value) -> str:
     """What is wrong with a day or an instant that no export can have; empty if nothing is.
 
     Sums of days must not run over the end of the calendar. Instants that are still to come are refused elsewhere.
@@ -282,8 +278,4 @@ def _out_of_time(value: Value, told: str) -> str:
     if not isinstance(value, dt.date):
         return ""
     day = value.date() if isinstance(value, dt.datetime) else value
-    if day < FIRST_DAY:
-        return say("“{text}” is too long ago. Enter a year after 1900.", text=told[:60])
-    if day is value and day > timezone.now().date() + dt.timedelta(days=DAYS_AHEAD):
-        return say("This date is too far ahead.")
-    return ""
+    return "" if FIRST_DAY <= day <= LAST_DAY else say("Enter a year from 1900 to 2099.")

@@ -35,7 +35,6 @@ from treatments.models import Treatment
 pytestmark = [pytest.mark.django_db, pytest.mark.usefixtures("reference")]
 Clients = Callable[[Person | None], Client]
 LATER = f"{timezone.now().year + 5}-01-01"
-TOO_FAR = f"{timezone.now().year + 11}-01-01"
 UPLOAD, LOOK = "reports:bring-back", "reports:bring-back-look"
 
 
@@ -221,10 +220,10 @@ def test_file_that_claims_a_yard_writes_only_into_own_ones(cast: Cast, client_fo
         ("doses", {"amount": 0}, "contradicts itself"),
         ("doses", {"amount": "1e400"}, "is no number"),
         ("recounts", {"kind": "guess"}, "There is no such kind of count."),
-        ("recounts", {"latest_on": "9999-12-31"}, "This date is too far ahead."),
-        ("rounds", {"planned_on": "0001-01-01"}, "“0001-01-01” is too long ago."),
-        ("counts", {"recorded_at": "0001-01-01T00:00:00Z"}, "is too long ago."),
-        ("purchases", {"expires_on": TOO_FAR}, "This date is too far ahead."),
+        ("recounts", {"latest_on": "9999-12-31"}, "Enter a year from 1900 to 2099."),
+        ("rounds", {"planned_on": "0001-01-01"}, "Enter a year from 1900 to 2099."),
+        ("counts", {"recorded_at": "0001-01-01T00:00:00Z"}, "Enter a year from 1900 to 2099."),
+        ("purchases", {"expires_on": "2100-01-01"}, "Enter a year from 1900 to 2099."),
         ("recounts", {"earliest_on": LATER}, "contradicts itself"),
         ("purchases", {"unit": ""}, "This field cannot be blank."),
         ("ticks", {"position": 77}, "No row of this file that is yours has this key."),
