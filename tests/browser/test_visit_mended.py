@@ -57,8 +57,9 @@ def test_report_that_is_mended_with_a_network_leaves_nothing_on_the_phone(cast: 
     waiting(page).get_by_role("button", name="Mend it").tap()
     page.locator("#id_follow_up_on").fill("")
     page.get_by_role("button", name="Check your answers").tap()
+    expect(page.locator("h1")).to_contain_text("Check your answers", timeout=30_000)
     page.get_by_role("button", name="Keep the report", exact=True).tap()
-    expect(page.locator("h1")).to_contain_text("Report ")
+    expect(page.locator("h1")).to_contain_text("Report ", timeout=30_000)
 
     made = Visit.objects.made().get()
     page.goto(reverse("reports:visit-detail", args=[made.pk]))
