@@ -106,7 +106,7 @@ def test_page_shows_earlier_outages(planned, operator, client_for, monkeypatch, 
 def test_page_names_no_yard_even_where_a_mistake_quotes_it(
     planned, cast, operator, client_for, monkeypatch, time_machine
 ):
-    def breaks(digest, told, *, at, bulletins):
+    def breaks(*_, **__):
         raise ValueError(f"cannot write {cast.alice_yard.name}, 12 mites")
 
     monkeypatch.setattr(sender, "digest_mail", breaks)
