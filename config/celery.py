@@ -16,10 +16,10 @@ from celery.signals import celeryd_init
 from django.utils import timezone
 
 from config import broker_files
-from config.entry import prepare
+from config.entry import prepare, read_settings
 from config.paths import VAR
 
-os.environ.setdefault("DJANGO_SETTINGS_MODULE", "config.settings")
+read_settings()  # also takes in CELERY_BROKER_URL_FILE
 
 BROKER_URL = os.environ.get("CELERY_BROKER_URL") or "filesystem://"
 EMBEDDED = BROKER_URL.startswith("filesystem:")

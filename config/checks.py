@@ -10,6 +10,8 @@ from django.conf import settings
 from django.core.checks import CheckMessage, Error, Tags, Warning, register
 from django.db import connection
 
+from config import secrets_from_files
+
 OLDEST_POSTGRESQL = 15_00_00
 
 
@@ -105,3 +107,12 @@ def cache_is_shared(**_: Any) -> Sequence[CheckMessage]:
             Warning("The cache is per process.", hint="Set CACHE_URL or leave it unset.", id="recount.W002")
         ]
     return []
+
+
+@register(Tags.security)
+def secrets_are_kept_close(**_: Any) -> Sequence[CheckMessage]:
+    """A secret that every user of the machine can read is none."""
+    return [
+        Warning(f"{path} can be read by every user.", hint=f"Say: chmod 600 {path}", id="recount.W005")
+        for path in secrets_from_files.open_to_all
+    ]

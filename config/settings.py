@@ -13,13 +13,14 @@ from csp.constants import NONCE, NONE, SELF
 from django.core.exceptions import ImproperlyConfigured
 from django.core.management.utils import get_random_secret_key
 
-from config import embedded
+from config import embedded, secrets_from_files
 from config.api_settings import API_APPS, REST_FRAMEWORK, SPECTACULAR_SETTINGS  # noqa: F401
 
 BASE_DIR = Path(__file__).resolve().parent.parent
 VAR = Path(os.environ.get("RECOUNT_VAR", BASE_DIR / "var"))
 
 env = environ.Env()
+secrets_from_files.take_in()
 
 
 def _bool(name: str, *, default: bool) -> bool:
@@ -72,6 +73,7 @@ SERVED = bool(os.environ.get("DATABASE_URL")) and not TESTING  # a real service,
 DEBUG = _bool("DEBUG", default=False)
 
 if SERVED:
+    secrets_from_files.refuse_placeholders()
     SECRET_KEY = os.environ.get("SECRET_KEY", "")
     if len(SECRET_KEY) < 50 or len(set(SECRET_KEY)) < 5:
         raise ImproperlyConfigured("SECRET_KEY must be set to 50 or more random characters.")

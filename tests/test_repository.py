@@ -12,6 +12,7 @@ PACKAGES = ("apiaries", "config", "counts", "reports", "treatments")
 TOP = {
     ".ci",
     ".editorconfig",
+    ".env.example",
     ".gitignore",
     "DEVELOPERS.md",
     "LICENSE",

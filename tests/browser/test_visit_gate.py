@@ -36,7 +36,9 @@ def test_visit_from_the_gate_to_the_report(cast: Cast, reference: None, window) 
     page.goto(reverse("reports:visit-add", args=[cast.alice_yard.pk]))
     _good(page, "gate")
 
-    page.get_by_role("button", name="Check your answers").click()  # the page asks the server first, then sends
+    page.get_by_role(
+        "button", name="Check your answers"
+    ).click()  # the page asks the server first, then sends
     page.locator(".error-summary a").nth(2).wait_for()
     _good(page, "mistakes")
 
