@@ -12,6 +12,7 @@ import time
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from pathlib import Path
+from typing import cast
 from zoneinfo import available_timezones
 
 from django.conf import settings
@@ -151,18 +152,19 @@ def cache_is_shared() -> str:
 
 
 def static_files_are_collected() -> str:
-    if not isinstance(staticfiles_storage, ManifestFilesMixin):
+    if "Manifest" not in settings.STORAGES["staticfiles"]["BACKEND"]:
         return "served from the sources"
+    storage = cast("ManifestFilesMixin", staticfiles_storage)
     do = "Say: manage.py collectstatic --no-input"
     try:
-        made = Path(staticfiles_storage.path(staticfiles_storage.stored_name("recount.css")))
+        made = Path(staticfiles_storage.path(storage.stored_name("recount.css")))
     except ValueError:
         raise Mend(f"They are not collected in {settings.STATIC_ROOT}.", do) from None
     if not made.exists():
         raise Mend(f"{made} is missing.", do)
     source = settings.BASE_DIR / "config" / "static" / "recount.css"
     with source.open("rb") as file:
-        if made.name != Path(staticfiles_storage.hashed_name("recount.css", File(file))).name:
+        if made.name != Path(storage.hashed_name("recount.css", File(file))).name:
             raise Mend(f"Those in {settings.STATIC_ROOT} are of another release.", do)
     return f"collected in {settings.STATIC_ROOT}"
 

@@ -17,7 +17,7 @@ from tests.faults.machinery import FIGURE, TABLE
 from treatments.models import Application
 
 # One Redis and one RabbitMQ, and kills that need a core: one after the other.
-ALONE = ("tests/faults/", "tests/config/test_brokers.py")
+ALONE = ("tests/deploy/", "tests/faults/", "tests/config/test_brokers.py")
 WHOLE_FILES = (
     "tests/browser/",
     "tests/config/",
