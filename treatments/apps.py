@@ -7,6 +7,8 @@ class Treatments(AppConfig):
     """What was done, what to do, did it work."""
 
     name = "treatments"
+    append_only_tables = ("treatments_medicinelink",)
+    """What the role of the application may only read and add to."""
 
     def ready(self) -> None:
         # Models cannot be imported before all apps are loaded.

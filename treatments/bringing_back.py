@@ -26,6 +26,8 @@ from apiaries.language import say
 from apiaries.models import Colony, Person, Yard
 from counts.samples import Kind
 from treatments.actions import TYPED, days_in_hive
+from treatments.chain import What
+from treatments.chain_actions import note_uses
 from treatments.models import (
     Application,
     DaySheet,
@@ -82,6 +84,7 @@ def bring_back_treatments(
     keep_all(rows.doses, lambda row: _dose(row, rounds, places.colonies, people))
     _recounts(rows, by_entry, people)
     _sheets(rows, rounds, devices, places, people)
+    note_uses([treatment.pk for treatment in treatments], what=What.BROUGHT_BACK)
     for treatment in treatments:
         treatment_changed.send(Treatment, treatment=treatment)
     return treatments

@@ -6,6 +6,8 @@ import datetime as dt
 import uuid
 from collections.abc import Mapping, Sequence
 
+from django.db.models import Q
+
 from apiaries.bringing_back import (
     CannotBringBack,
     FileRow,
@@ -19,6 +21,9 @@ from apiaries.bringing_back import (
 from apiaries.history import action
 from apiaries.language import say
 from apiaries.models import Person
+from treatments.chain import What
+from treatments.chain_actions import note
+from treatments.chain_texts import kept_standing
 from treatments.models import MedicineDisposal, MedicinePurchase
 
 SHARED = ("entry_key", "product", "batch", "quantity", "unit", "note")
@@ -49,6 +54,8 @@ def bring_back_medicines(
     """
     _kept(MedicinePurchase, purchases, BOUGHT, keeper, people)
     _kept(MedicineDisposal, disposals, ("disposed_on", "how", "place"), keeper, people)
+    keys = [row["entry_key"] for row in (*purchases, *disposals)]
+    note(keeper.pk, kept_standing(Q(entry_key__in=keys)), what=What.BROUGHT_BACK)
 
 
 def _kept(

@@ -90,6 +90,12 @@ def _medicines() -> None:
         kept | {"ingredient": CHOICE, "supplier": record, "supplier_address": record, "proof": record},
     )
     registry.enter("treatments.MedicineDisposal", kept | {"how": record, "place": record})
+    digits = stays("a hash or a random number: it names nobody, and its salt goes with the entry")
+    registry.enter(
+        "treatments.MedicineLink",
+        {"kind": CHOICE, "what": CHOICE, "digest": digits, "previous": digits, "hash": digits},
+    )
+    registry.enter("treatments.MedicineSalt", {"kind": CHOICE, "salt": digits})
     registry.enter(
         "treatments.LockedEntry",
         {"kind": CHOICE, "regime": CHOICE, "only_if": PUBLISHED, "source": PUBLISHED, "content": LOCKED},

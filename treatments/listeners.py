@@ -10,6 +10,7 @@ from django.dispatch import receiver
 from apiaries.models import Club, Yard
 from apiaries.signals import colonies_changed
 from counts.signals import samples_changed
+from treatments.chain_actions import note_uses
 from treatments.models import Dose, Treatment
 from treatments.signals import treatment_changed
 from treatments.yard_outlooks import mark_held_stale, mark_stale
@@ -32,6 +33,8 @@ def treated(treatment: Treatment, **_: Any) -> None:
     """Something was given in this yard, or to colonies that stand in others by now."""
     doses = Dose.objects.filter(round__treatment=treatment)
     mark_stale({treatment.yard_id, *doses.values_list("colony__yard_id", flat=True)})
+    # After the yards: whoever waits for a chain holds all others already.
+    note_uses([treatment.pk])
 
 
 @receiver(post_save, sender=Club, dispatch_uid="treatments.outlook_of_levels")

@@ -12,6 +12,7 @@ from django.db import transaction
 from django.utils.translation import override
 
 from apiaries.models import Club, Membership, Person, Region, Yard
+from treatments.chain_actions import end_locked, lock_chain
 from treatments.medicine import Entry, Regime, Term, regime_of, term_under_lock, years_after
 from treatments.medicine_record import record_of, terms
 from treatments.models import LockedEntry, MedicinePurchase
@@ -54,12 +55,14 @@ def lock_records(person: Person, at: dt.datetime) -> None:
     for one, row in zip(wanted, LockedEntry.objects.bulk_create(rows), strict=True):
         here = [one.line.treatment.yard.region] if isinstance(one.line, UseLine) else everywhere
         row.regions.set(here)
+    lock_chain(person)
 
 
 @transaction.atomic
 def let_go(*, at: dt.datetime) -> int:
     """Delete what was kept until a day that is over everywhere; how many entries."""
     over = LockedEntry.objects.over((at - ANYWHERE).date())
+    end_locked(over)
     _, by_model = over.delete()
     return by_model.get("treatments.LockedEntry", 0)
 

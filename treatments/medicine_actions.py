@@ -13,11 +13,15 @@ from typing import TypeVar
 
 import pghistory
 from django.db import IntegrityError, transaction
+from django.db.models import Q
 
 from apiaries.history import action
 from apiaries.language import say
 from apiaries.models import Person
 from treatments.actions import AlreadyClosed, EntryKeyReused, NotPossible
+from treatments.chain import What
+from treatments.chain_actions import note
+from treatments.chain_texts import kept_standing
 from treatments.models import MedicineDisposal, MedicinePurchase, Treatment
 from treatments.signals import treatment_changed
 
@@ -173,6 +177,7 @@ def _recorded(entry: Kept, *, at: dt.datetime, by: Person) -> Kept:
     entry.clean_fields()
     with _reuse_told():
         entry.save(force_insert=True)
+    _note(entry)
     return entry
 
 
@@ -180,21 +185,28 @@ def _in_place_of(old: Kept, new: Kept, *, why: str, at: dt.datetime, by: Person)
     earlier = type(old).objects.filter(corrects=old, entry_key=new.entry_key, recorded_by=by).first()
     if earlier is not None:  # the form was sent twice
         return earlier
-    _voided(old, why=why, at=at, by=by)
+    _voided(old, why=why, at=at, by=by, what=What.CORRECTED)
     new.recorded_at, new.recorded_by = at, by
     new.clean_fields()
     with _reuse_told():
         new.save(force_insert=True)
+    _note(new)
     return new
 
 
-def _voided(entry: Kept, *, why: str, at: dt.datetime, by: Person) -> Kept:
+def _voided(entry: Kept, *, why: str, at: dt.datetime, by: Person, what: What = What.VOIDED) -> Kept:
     locked = type(entry).objects.select_for_update(of=("self",)).get(pk=entry.pk)
     if locked.voided_at is not None:
         raise AlreadyClosed("This entry was voided or corrected before.")
     locked.voided_at, locked.voided_by, locked.voided_why = at, by, why.strip()
     locked.save(update_fields=["voided_at", "voided_by", "voided_why"])
+    _note(locked, what)
     return locked
+
+
+def _note(entry: Kept, what: What | None = None) -> None:
+    """In the chain of the keeper's record."""
+    note(entry.keeper_id, kept_standing(Q(entry_key=entry.entry_key)), what=what)
 
 
 @contextmanager

@@ -3,6 +3,7 @@
 from treatments.models.calls import YardOutlook
 from treatments.models.days import DaySheet, Device, SheetHive, SheetMark, Step
 from treatments.models.given import Dose, Recount, Round, Treatment
+from treatments.models.links import MedicineLink, MedicineSalt
 from treatments.models.locked import LockedEntry
 from treatments.models.medicines import MedicineDisposal, MedicinePurchase
 from treatments.models.ways import Application
@@ -14,7 +15,9 @@ __all__ = [
     "Dose",
     "LockedEntry",
     "MedicineDisposal",
+    "MedicineLink",
     "MedicinePurchase",
+    "MedicineSalt",
     "Recount",
     "Round",
     "SheetHive",
