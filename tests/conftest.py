@@ -54,8 +54,8 @@ def pytest_terminal_summary(terminalreporter: Any) -> None:
             terminalreporter.write_line(line)
 
 
-@pytest.fixture(autouse=True)
-def tests_may_empty(monkeypatch: pytest.MonkeyPatch) -> None:
+@pytest.fixture(autouse=True, scope="session")
+def tests_may_empty() -> Iterator[None]:
     """Tests with real transactions empty all tables after themselves: they own them, the application does not."""
     empty = flush.Command.handle
 
@@ -67,7 +67,9 @@ def tests_may_empty(monkeypatch: pytest.MonkeyPatch) -> None:
             finally:
                 cursor.execute("ALTER TABLE treatments_medicinelink ENABLE TRIGGER USER")
 
-    monkeypatch.setattr(flush.Command, "handle", handle)
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(flush.Command, "handle", handle)
+        yield
 
 
 @pytest.fixture(autouse=True)

@@ -59,6 +59,7 @@ SUMS = (
     ),
 )
 OTHERS = {
+    "treatments.chain",
     *(
         "apiaries.permissions",
         "apiaries.api.scopes",
