@@ -1,6 +1,6 @@
 """The chain of a medicine record: what text is taken, how it is hashed, and where a chain is broken. Pure.
 
-docs/reference/medicine-record.md tells a stranger the same, so that the sums can be done again without this program.
+docs/adr/0021-medicine-records-are-chained.md says why.
 """
 
 from __future__ import annotations

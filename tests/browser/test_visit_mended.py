@@ -55,6 +55,7 @@ def test_report_that_is_mended_with_a_network_leaves_nothing_on_the_phone(cast: 
     page = at_the_gate(window(cast.ines, *PHONE).new_page(), planned(cast))
     refused(page)
     waiting(page).get_by_role("button", name="Mend it").tap()
+    expect(page.locator("#id_follow_up_on")).to_be_focused()  # what was refused stands in the form again
     page.locator("#id_follow_up_on").fill("")
     page.get_by_role("button", name="Check your answers").tap()
     expect(page.locator("h1")).to_contain_text("Check your answers", timeout=30_000)

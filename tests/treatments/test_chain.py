@@ -170,13 +170,24 @@ def test_what_is_under_lock_is_watched_too(
 
 
 def test_records_that_are_older_are_taken_in_once(cast: Cast, reference: None) -> None:
-    MedicinePurchase.objects.create(
-        keeper=cast.alice, product="x", bought_on=AT.date(), quantity=1, unit="g", recorded_at=timezone.now(),
-        recorded_by=cast.alice,
-    )  # fmt: skip
+    older = _older_purchase(cast, "x")
 
     call_command("begin_medicine_chains", stdout=StringIO())
     call_command("begin_medicine_chains", stdout=StringIO())
 
     assert _noted(cast) == [What.TAKEN_IN]
     assert Dose.objects.count() == 0
+
+    _older_purchase(cast, "y")  # of a keeper who has a chain by now
+    MedicinePurchase.objects.filter(pk=older.pk).update(quantity=2)  # behind the program's back
+    call_command("begin_medicine_chains", stdout=StringIO())
+
+    assert _noted(cast) == [What.TAKEN_IN, What.TAKEN_IN]
+    assert [fault.broken for fault in faults_of(cast.alice.pk)] == [Broken.ENTRY_DIFFERS]
+
+
+def _older_purchase(cast: Cast, product: str) -> MedicinePurchase:
+    return MedicinePurchase.objects.create(
+        keeper=cast.alice, product=product, bought_on=AT.date(), quantity=1, unit="g",
+        recorded_at=timezone.now(), recorded_by=cast.alice,
+    )  # fmt: skip
