@@ -10,7 +10,7 @@
 #   make mutate   spoil the sums on purpose: do their tests notice? (minutes; MUTANTS=0 for all, hours)
 #   make mutate-access  open known holes on purpose, one at a time: do the tests of access notice? (minutes)
 #   make faults   kill, cut, poison and overfill whatever sends the mails, at night's size; prints figures (minutes)
-#   make fuzz     ask the interface for programs thousands of odd questions, as everybody (minutes; CASES=20000)
+#   make fuzz     ask every page, form and address thousands of odd questions, as everybody (minutes; CASES=20000)
 #   make stop     end the embedded PostgreSQL               make clean   ... and remove var
 #   make messages every marked sentence into the catalogues of other languages
 #   make pins     write constraints.txt anew                make pictures   draw the pictures of the README
@@ -91,7 +91,7 @@ faults: installed-dev
 	exit $$status
 
 fuzz: installed-dev
-	status=0; RECOUNT_FUZZ=$(CASES) $(PY) -m pytest -q -p no:cacheprovider tests/fuzz $(ARGS) || status=$$?; \
+	status=0; RECOUNT_FUZZ=$(CASES) RECOUNT_FUZZ_PAGES=$(CASES) $(PY) -m pytest -q -p no:cacheprovider tests/fuzz $(ARGS) || status=$$?; \
 	[ -n "$$DATABASE_URL" ] || $(PY) -m config.embedded stop >/dev/null 2>&1 || true; \
 	exit $$status
 
