@@ -9,39 +9,20 @@ import sys
 from pathlib import Path
 
 import environ
-from csp.constants import NONCE, NONE, SELF
 from django.core.exceptions import ImproperlyConfigured
 from django.core.management.utils import get_random_secret_key
 
-from config import embedded, secrets_from_files
+from config import embedded, log_settings, secrets_from_files
 from config.api_settings import API_APPS, REST_FRAMEWORK, SPECTACULAR_SETTINGS  # noqa: F401
+from config.from_environment import whole_number, yes_or_no
+from config.header_settings import CONTENT_SECURITY_POLICY  # noqa: F401
+from config.sign_in_settings import *  # noqa: F403
 
 BASE_DIR = Path(__file__).resolve().parent.parent
 VAR = Path(os.environ.get("RECOUNT_VAR", BASE_DIR / "var"))
 
 env = environ.Env()
 secrets_from_files.take_in()
-
-
-def _bool(name: str, *, default: bool) -> bool:
-    """True or False from a variable that must be exactly one of the words below."""
-    words = {"1": True, "true": True, "yes": True, "0": False, "false": False, "no": False}
-    value = os.environ.get(name, "").strip().lower()
-    if not value:
-        return default
-    if value not in words:
-        raise ImproperlyConfigured(f"{name} is {value!r}: say one of {', '.join(words)}.")
-    return words[value]
-
-
-def _whole(name: str, *, default: int, low: int, high: int) -> int:
-    """A whole number between low and high."""
-    value = os.environ.get(name, "").strip()
-    if not value:
-        return default
-    if not value.isdigit() or not low <= int(value) <= high:
-        raise ImproperlyConfigured(f"{name} is {value!r}: say a whole number from {low} to {high}.")
-    return int(value)
 
 
 def _kept_secret() -> str:
@@ -57,7 +38,7 @@ def _kept_secret() -> str:
 
 def _testing() -> bool:
     """Whether this is a test run. It weakens passwords and hosts, so nothing that serves may be one."""
-    if not _bool("RECOUNT_TEST", default=False):
+    if not yes_or_no("RECOUNT_TEST", default=False):
         return False
     by_hand = Path(sys.argv[0]).name == "manage.py" and not {"runserver", "demo"} & set(sys.argv[1:2])
     database = os.environ.get("DATABASE_URL", "").partition("?")[0].rpartition("/")[2]
@@ -70,7 +51,7 @@ def _testing() -> bool:
 
 TESTING = _testing()
 SERVED = bool(os.environ.get("DATABASE_URL")) and not TESTING  # a real service, not a first look
-DEBUG = _bool("DEBUG", default=False)
+DEBUG = yes_or_no("DEBUG", default=False)
 
 if SERVED:
     secrets_from_files.refuse_placeholders()
@@ -192,32 +173,7 @@ PASSWORD_HASHERS = (
     else ["django.contrib.auth.hashers.PBKDF2PasswordHasher"]
 )
 
-LOGIN_URL = "account_login"
-LOGIN_REDIRECT_URL = "/"
-ACCOUNT_ADAPTER = "apiaries.adapters.ByInvitation"
-ACCOUNT_LOGIN_METHODS = {"email"}
-ACCOUNT_SIGNUP_FIELDS = ["email*", "password1*"]
-ACCOUNT_SIGNUP_FORM_CLASS = "apiaries.forms.JoinForm"
-ACCOUNT_USER_MODEL_USERNAME_FIELD = None
-ACCOUNT_EMAIL_VERIFICATION = "mandatory"
-ACCOUNT_EMAIL_VERIFICATION_BY_CODE_ENABLED = True
-ACCOUNT_LOGIN_BY_CODE_ENABLED = True
-ACCOUNT_EMAIL_SUBJECT_PREFIX = ""
-ACCOUNT_SESSION_REMEMBER = True
-ACCOUNT_PREVENT_ENUMERATION = True
-ACCOUNT_RATE_LIMITS = {  # beside allauth's own
-    "invite": "60/h/user",
-    "add_helper": "30/h/user",
-    **dict.fromkeys(("import", "export"), "60/h/user"),  # each may take some seconds of a core
-    # By address, and generous: a calendar service asks for many members from one.
-    "calendar": "300/m/ip",
-    "count_entries": "240/m/user",  # a phone sends after each count, and each half minute while some wait
-    "visit_entries": "120/m/user",
-    "entry_link": "120/h/ip",  # a club house has one address
-}
-MFA_SUPPORTED_TYPES = ["totp", "recovery_codes"]
-MFA_TOTP_ISSUER = "Recount"
-ALLAUTH_TRUSTED_PROXY_COUNT = _whole("TRUSTED_PROXIES", default=0, low=0, high=5)
+ALLAUTH_TRUSTED_PROXY_COUNT = whole_number("TRUSTED_PROXIES", default=0, low=0, high=5)
 
 SESSION_COOKIE_HTTPONLY = True
 SESSION_COOKIE_AGE = 60 * 60 * 24 * 30
@@ -225,7 +181,7 @@ SESSION_COOKIE_SECURE = CSRF_COOKIE_SECURE = SERVED
 if SERVED:
     SESSION_COOKIE_NAME = "__Host-recount"
     CSRF_COOKIE_NAME = "__Host-recount-csrf"
-    SECURE_SSL_REDIRECT = _bool("REDIRECT_TO_HTTPS", default=True)
+    SECURE_SSL_REDIRECT = yes_or_no("REDIRECT_TO_HTTPS", default=True)
     SECURE_HSTS_SECONDS = 60 * 60 * 24 * 365
     SECURE_HSTS_INCLUDE_SUBDOMAINS = True
     SECURE_HSTS_PRELOAD = True
@@ -233,23 +189,6 @@ if SERVED:
         SECURE_PROXY_SSL_HEADER = ("HTTP_X_FORWARDED_PROTO", "https")
 SECURE_REFERRER_POLICY = "same-origin"
 X_FRAME_OPTIONS = "DENY"
-
-CONTENT_SECURITY_POLICY = {
-    "DIRECTIVES": {
-        "default-src": [NONE],
-        "script-src": [SELF, NONCE],
-        "style-src": [SELF],
-        "img-src": [SELF, "data:"],
-        "connect-src": [SELF],
-        "worker-src": [SELF],
-        "manifest-src": [SELF],
-        "font-src": [SELF],
-        "form-action": [SELF],
-        "base-uri": [NONE],
-        "object-src": [NONE],
-        "frame-ancestors": [NONE],
-    }
-}
 
 LANGUAGE_CODE = "en-gb"
 LANGUAGES = [("en-gb", "English"), ("de", "Deutsch")]  # each by its own name, so that its speakers find it
@@ -285,16 +224,4 @@ DEFAULT_FROM_EMAIL = SERVER_EMAIL = os.environ.get("MAIL_FROM") or "Recount <rec
 ERASURE_JOURNAL = Path(os.environ.get("RECOUNT_ERASURE_JOURNAL") or VAR / "erasure_journal.jsonl")
 FIXTURES = BASE_DIR / "fixtures"
 
-LOGGING = {
-    "version": 1,
-    "disable_existing_loggers": False,
-    "formatters": {
-        "line": {
-            "()": "config.log_lines.Masked",
-            "format": "{asctime} {levelname} {name} {message}",
-            "style": "{",
-        }
-    },
-    "handlers": {"console": {"class": "logging.StreamHandler", "formatter": "line"}},
-    "root": {"handlers": ["console"], "level": os.environ.get("LOG_LEVEL", "INFO" if SERVED else "WARNING")},
-}
+LOGGING = log_settings.logging(os.environ.get("LOG_LEVEL") or ("INFO" if SERVED else "WARNING"))

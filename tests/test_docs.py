@@ -21,7 +21,7 @@ REFERENCE = DOCS / "reference"
 ABOUT = ("README.md", "DEVELOPERS.md", "SECURITY.md")
 PAGES = sorted([*DOCS.rglob("*.md"), *(BASE / name for name in ABOUT)])
 READ = re.compile(
-    r'(?:environ(?:\.get|\.setdefault|\.pop)?[\[(]|_bool\(|_whole\(|env\.\w+\()\s*"([A-Z][A-Z_]+)"'
+    r'(?:environ(?:\.get|\.setdefault|\.pop)?[\[(]|yes_or_no\(|whole_number\(|env\.\w+\()\s*"([A-Z][A-Z_]+)"'
 )
 FENCED = re.compile(r"^```.*?^```", re.MULTILINE | re.DOTALL)
 LINK = re.compile(r"\[[^\]]*\]\(([^)\s]+)\)")

@@ -1,0 +1,27 @@
+"""Settings of signing in: allauth, its rate limits and the second step."""
+
+LOGIN_URL = "account_login"
+LOGIN_REDIRECT_URL = "/"
+ACCOUNT_ADAPTER = "apiaries.adapters.ByInvitation"
+ACCOUNT_LOGIN_METHODS = {"email"}
+ACCOUNT_SIGNUP_FIELDS = ["email*", "password1*"]
+ACCOUNT_SIGNUP_FORM_CLASS = "apiaries.forms.JoinForm"
+ACCOUNT_USER_MODEL_USERNAME_FIELD = None
+ACCOUNT_EMAIL_VERIFICATION = "mandatory"
+ACCOUNT_EMAIL_VERIFICATION_BY_CODE_ENABLED = True
+ACCOUNT_LOGIN_BY_CODE_ENABLED = True
+ACCOUNT_EMAIL_SUBJECT_PREFIX = ""
+ACCOUNT_SESSION_REMEMBER = True
+ACCOUNT_PREVENT_ENUMERATION = True
+ACCOUNT_RATE_LIMITS = {  # beside allauth's own
+    "invite": "60/h/user",
+    "add_helper": "30/h/user",
+    **dict.fromkeys(("import", "export"), "60/h/user"),  # each may take some seconds of a core
+    # By address, and generous: a calendar service asks for many members from one.
+    "calendar": "300/m/ip",
+    "count_entries": "240/m/user",  # a phone sends after each count, and each half minute while some wait
+    "visit_entries": "120/m/user",
+    "entry_link": "120/h/ip",  # a club house has one address
+}
+MFA_SUPPORTED_TYPES = ["totp", "recovery_codes"]
+MFA_TOTP_ISSUER = "Recount"
