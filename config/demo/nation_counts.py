@@ -18,6 +18,7 @@ from counts.estimate import estimate_board, estimate_jar
 from counts.samples import BeesBy, BoardSample, JarSample, Method
 from reports._binary import Rows, Value, day_of, write_rows
 from treatments.models import Application
+from treatments.recount_rules import RecountRule
 
 VISITS_AT_ONCE = 100_000
 FIRST_YEAR, YEARS = 2018, 8
@@ -63,6 +64,9 @@ TYPED = (
     "given_by",
     "note",
 )
+RECOUNT = np.dtype(
+    [("treatment_id", "i8"), *((name, "i4") for name in ("earliest_on", "ideal_on", "latest_on"))]
+)
 ROUND = np.dtype([("treatment_id", "i8"), ("number", "i2"), ("planned_on", "i4"), ("given_on", "i4")])
 
 
@@ -90,9 +94,8 @@ def write_counts(country: Country, samples: int, random: np.random.Generator) ->
 
 
 def write_treatments(country: Country, random: np.random.Generator) -> int:
-    """One or two a year in most yards, in August and December; how many."""
-    key = "oxalic_vapour_us"
-    application = Application.objects.get(key=key).pk
+    """One or two a year in most yards, in August and December, each with the recount it owes; how many."""
+    application = Application.objects.get(key="oxalic_vapour_us")
     days = np.concatenate(
         [
             _first_of(year, month) + np.arange(30)
@@ -105,7 +108,7 @@ def write_treatments(country: Country, random: np.random.Generator) -> int:
     rows = np.zeros(len(yard), TREATMENT)
     rows["id"] = np.arange(1, len(yard) + 1)
     rows["yard_id"], rows["recorded_by_id"] = country.yards[yard], country.keepers[yard]
-    rows["application_id"] = application
+    rows["application_id"] = application.pk
     given = days[season, random.integers(0, 30, len(yard))]
     rows["recorded_at"] = given.astype(np.int64) * 24 * 60 * MINUTE + 18 * 60 * MINUTE
     rows["entry_key"] = _keys(b"t", 0, len(rows))
@@ -117,11 +120,23 @@ def write_treatments(country: Country, random: np.random.Generator) -> int:
     rounds["planned_on"] = rounds["given_on"] = given
     out: dict[str, Value] = dict.fromkeys(("out_on", "out_by"))
     write_rows("treatments_round", (*(ROUND.names or ()), *out), [(rounds, out)])
+    _write_recounts(rows["id"], given, application.recount_rule)
     with connection.cursor() as cursor:
         cursor.execute(
             "SELECT setval(pg_get_serial_sequence('treatments_treatment', 'id'), %s)", [len(rows) + 1]
         )
     return len(rows)
+
+
+def _write_recounts(treatments: Ints, given: Ints, rule: RecountRule) -> None:
+    """What each treatment owes after its only round: no page of a yard can be shown without it."""
+    rows = np.zeros(len(treatments), RECOUNT)
+    rows["treatment_id"] = treatments
+    rows["earliest_on"], rows["ideal_on"] = given + rule.earliest_days, given + rule.ideal_days
+    rows["latest_on"] = given + rule.latest_days
+    same: dict[str, Value] = dict.fromkeys(("skipped_at", "skipped_by_id"))
+    same |= {"kind": rule.kind, "reason": rule.reason, "source": rule.source, "skipped_why": ""}
+    write_rows("treatments_recount", (*(RECOUNT.names or ()), *same), [(rows, same)])
 
 
 def _visits(country: Country, samples: int, random: np.random.Generator) -> Rows:

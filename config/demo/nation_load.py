@@ -10,7 +10,7 @@ from config.demo.nation import make_country
 from config.demo.nation_counts import FIRST_YEAR, write_counts, write_treatments
 
 SEED = 20260301
-WRITTEN = ("counts_mitesample", "treatments_treatment", "treatments_round")
+WRITTEN = ("counts_mitesample", "treatments_treatment", "treatments_round", "treatments_recount")
 
 
 # Indexes that are no constraint; made anew in one go, which takes a fraction of adding every row to each of them.

@@ -4,9 +4,12 @@ import datetime as dt
 from typing import Any
 
 import pytest
+from django.conf import settings
 from django.core.management import CommandError, call_command
 from django.db import connection, transaction
 from django.db.models import F
+from django.test import Client
+from django.urls import reverse
 
 from apiaries.models import Club, Colony, Region, Yard
 from config.demo.nation import REGIONS
@@ -18,6 +21,7 @@ from counts.samples import Method, problems_of
 from reports.figures import recompute_all, write_anew
 from reports.models import RegionMonth, YardMonth
 from treatments.models import Round, Treatment
+from treatments.recount_rules import recount_window
 
 pytestmark = pytest.mark.slow
 
@@ -78,6 +82,26 @@ def test_counts_are_possible_and_lie_where_their_colony_stands() -> None:
         assert said is not None
         kept = (sample.rate, sample.low, sample.high, sample.exposure, sample.squared_cv)
         assert kept == pytest.approx((said.rate, said.low, said.high, said.exposure, said.c2))
+
+
+def test_every_treatment_has_the_recount_that_the_actions_would_have_set() -> None:
+    treatments = Treatment.objects.select_related("application", "recount").prefetch_related("rounds")
+    assert not treatments.filter(recount=None).exists()
+    for treatment in treatments.order_by("pk")[:50]:
+        rule, recount, last = treatment.application.recount_rule, treatment.recount, treatment.finished_on()
+        assert last is not None
+        assert recount.window == recount_window(rule, last)
+        assert (recount.kind, recount.reason, recount.source) == (rule.kind, rule.reason, rule.source)
+
+
+def test_a_yard_with_counts_and_treatments_can_be_looked_at(client: Client) -> None:
+    yard = Yard.objects.filter(treatments__isnull=False, samples__isnull=False).earliest("pk")
+    client.force_login(yard.keeper, backend=settings.AUTHENTICATION_BACKENDS[0])
+
+    answer = client.get(reverse("apiaries:yard-detail", args=[yard.pk]))
+
+    assert answer.status_code == 200
+    assert yard.name in answer.content.decode()
 
 
 def test_figures_made_anew_agree_with_the_counts() -> None:
