@@ -11,6 +11,7 @@ from reports.models.figures import (
     RegionMonthMark,
     YardMonth,
 )
+from reports.models.keeping import WHY_NOT_MOST, BackupRun
 from reports.models.mails import (
     NEWS,
     Digest,
@@ -29,6 +30,7 @@ from reports.models.returned import ReturnedFile
 __all__ = [
     "NEWS",
     "AreaMonth",
+    "BackupRun",
     "FOREWORD_MOST",
     "BroodSeen",
     "Bulletin",
@@ -50,5 +52,6 @@ __all__ = [
     "RegionMonthMark",
     "ReturnedFile",
     "Suspension",
+    "WHY_NOT_MOST",
     "YardMonth",
 ]
