@@ -13,6 +13,7 @@ from django.core.exceptions import ImproperlyConfigured
 
 SECRETS = (
     "DATABASE_URL",
+    "REPLICA_DATABASE_URL",
     "SECRET_KEY",
     "SECRET_KEY_FALLBACKS",
     "CELERY_BROKER_URL",

@@ -14,7 +14,7 @@ from django.core.management.utils import get_random_secret_key
 
 from config import embedded, log_settings, secrets_from_files
 from config.api_settings import API_APPS, REST_FRAMEWORK, SPECTACULAR_SETTINGS  # noqa: F401
-from config.from_environment import whole_number, yes_or_no
+from config.from_environment import database_at, whole_number, yes_or_no
 from config.header_settings import CONTENT_SECURITY_POLICY  # noqa: F401
 from config.sign_in_settings import *  # noqa: F403
 
@@ -114,6 +114,7 @@ MIDDLEWARE = [
     "django.middleware.csrf.CsrfViewMiddleware",
     "django.contrib.auth.middleware.AuthenticationMiddleware",
     "config.middleware.own_language",
+    "reports.replica.remember_writes",
     "django.contrib.auth.middleware.LoginRequiredMiddleware",
     "allauth.account.middleware.AccountMiddleware",
     "django.contrib.messages.middleware.MessageMiddleware",
@@ -144,7 +145,7 @@ TEMPLATES = [
 ]
 
 DATABASES = {
-    "default": env.db_url_config(embedded.database_url(VAR, testing=TESTING))
+    "default": database_at(embedded.database_url(VAR, testing=TESTING), name="DATABASE_URL")
     | {
         "CONN_MAX_AGE": 60,
         "CONN_HEALTH_CHECKS": True,
@@ -152,6 +153,17 @@ DATABASES = {
         "OPTIONS": {"application_name": f"recount {Path(sys.argv[0]).name}"},
     }
 }
+if os.environ.get("REPLICA_DATABASE_URL"):
+    DATABASES["replica"] = database_at(os.environ["REPLICA_DATABASE_URL"], name="REPLICA_DATABASE_URL") | {
+        "CONN_MAX_AGE": 60,
+        "CONN_HEALTH_CHECKS": True,
+        "OPTIONS": {
+            "application_name": "recount region pages",
+            "connect_timeout": 2,  # a page waits no longer, and is then drawn from the primary
+            "options": "-c default_transaction_read_only=on",
+        },
+    }
+    DATABASE_ROUTERS = ["reports.replica.Router"]
 
 # Rate limits must be counted once for all processes, so the cache is shared (a table, unless CACHE_URL says else).
 CACHES = {

@@ -19,9 +19,10 @@ from django.conf import settings
 from django.contrib.staticfiles.storage import ManifestFilesMixin, staticfiles_storage
 from django.core.cache import cache
 from django.core.files.base import File
+from django.db import DEFAULT_DB_ALIAS, connection, connections
 from django.db import Error as DatabaseError
-from django.db import connection
 from django.db.migrations.executor import MigrationExecutor
+from django.utils import timezone
 
 from config.catalogues import ROOT, uncompiled
 from config.checks import OLDEST_POSTGRESQL
@@ -33,6 +34,7 @@ from config.trials_of_services import (
     mail_server_lets_us_in,
     workers_listen,
 )
+from reports.replica import MOST_BEHIND, REPLICA, behind
 
 CLOCKS_APART = 5.0  # seconds: more, and mails leave early or late, and codes of a second factor fail
 ROOM = 200 * 1024 * 1024  # bytes free under RECOUNT_VAR
@@ -207,8 +209,25 @@ def proxies_are_counted() -> str:
     return f"{settings.ALLAUTH_TRUSTED_PROXY_COUNT} before this site, at {settings.SITE_URL}"
 
 
-def _row(query: str) -> tuple:
-    with connection.cursor() as cursor:
+def replica_follows() -> str:
+    """Only read by region pages, which do without it: still, somebody set it and should hear that it is of no use."""
+    if REPLICA not in settings.DATABASES:
+        return "none is named, and none is needed"
+    do = "See that REPLICA_DATABASE_URL names a standby of this database. Region pages read from the primary till then."
+    try:
+        since = behind(at=timezone.now())
+        (read_only,) = _row("SELECT current_setting('transaction_read_only')", using=REPLICA)
+    except DatabaseError as error:
+        raise Mend(f"The replica does not answer: {first_line(error)}", do) from None
+    if since is None:
+        return "answers; whether it follows is known when the planner has run"
+    if since > MOST_BEHIND:
+        raise Mend(f"The replica, or the planner, is {since.total_seconds() / 60:.0f} minutes behind.", do)
+    return f"the planner's last beat there is {since.total_seconds():.0f} s old; read only: {read_only}"
+
+
+def _row(query: str, using: str = DEFAULT_DB_ALIAS) -> tuple:
+    with connections[using].cursor() as cursor:
         cursor.execute(query)
         return tuple(cursor.fetchone())
 
@@ -220,6 +239,7 @@ OF_DATABASE = [
     ("reference data", reference_is_loaded),
     ("clock", clocks_agree),
     ("cache", cache_is_shared),
+    ("replica", replica_follows),
 ]
 OTHERS = [
     ("broker", broker_takes_messages),

@@ -23,10 +23,12 @@ from reports.hiding import hiding_rule, outside_rule, published_uncertain_rule, 
 from reports.models import PublicPage
 from reports.published_form import PublishedForm
 from reports.published_page import published_table, published_years, publishing_rule
+from reports.replica import may_lag
 from reports.standing_alone import ALONE, closed
 
 
 @require_safe
+@may_lag
 def region_published(request: HttpRequest) -> HttpResponse:
     """Every region's months side by side, the same for everybody in the club."""
     person = person_of(request)
@@ -43,6 +45,7 @@ def region_published(request: HttpRequest) -> HttpResponse:
 
 
 @require_safe
+@may_lag
 def published_chart(request: HttpRequest) -> HttpResponse:
     """The chart of a year's published months, as SVG, for a light or dark page, wide or narrow."""
     club = club_for(person_of(request), Permission.REGION_VIEW)
@@ -72,6 +75,7 @@ def outside_close(request: HttpRequest) -> HttpResponse:
 
 @login_not_required
 @require_safe
+@may_lag
 def outside(request: HttpRequest, word: str) -> HttpResponse:
     """The published months for whoever has the address: the same figures, of fewer cells."""
     club = public_page_with(word).club

@@ -33,6 +33,7 @@ from reports.presenters import RegionTable, region_table
 from reports.region_choice import Choice
 from reports.region_kept import KEPT_FOR, Standing, standing_of
 from reports.region_map import RegionMap, region_map
+from reports.replica import may_lag
 from reports.standing_alone import ALONE, closed
 
 LATE_MINUTES = 15
@@ -40,6 +41,7 @@ HEALTH_KEPT = 20  # seconds: an open page that costs a query or two
 
 
 @require_safe
+@may_lag
 def region_month(request: HttpRequest) -> HttpResponse:
     """Every region's months side by side, or one region's in full; for members, the months as published."""
     if not person_of(request).can(Permission.REGION_VIEW_LIVE):
@@ -63,6 +65,7 @@ def region_month(request: HttpRequest) -> HttpResponse:
 
 
 @require_safe
+@may_lag
 def region_chart(request: HttpRequest) -> HttpResponse:
     """The chart of what the page shows, as SVG, for a light or dark page, wide or narrow."""
     page = _page(request)
@@ -78,6 +81,7 @@ def region_chart(request: HttpRequest) -> HttpResponse:
 
 
 @require_safe
+@may_lag
 def region_map_chart(request: HttpRequest) -> HttpResponse:
     """The map of the page's month, as SVG, for a light or dark page, wide or narrow."""
     page = _page(request)

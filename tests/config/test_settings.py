@@ -44,6 +44,12 @@ def test_served_site_hashes_well_and_binds_its_cookies(tmp_path: Path) -> None:
         ({"SECRET_KEY": ""}, "SECRET_KEY must be set"),
         ({"SECRET_KEY": "a" * 60}, "SECRET_KEY must be set"),
         ({"DEBUG": "maybe"}, "DEBUG is 'maybe'"),
+        ({"DATABASE_URL": "mysql://one:two@db/three"}, "DATABASE_URL must be postgres://user"),
+        ({"DATABASE_URL": "postgres://db"}, "DATABASE_URL must be postgres://user"),
+        (
+            {"REPLICA_DATABASE_URL": "postgres://one:two@db:x/y"},
+            "REPLICA_DATABASE_URL must be postgres://user",
+        ),
     ],
 )
 def test_weak_settings_stop_the_start(tmp_path: Path, odd: dict[str, str], words: str) -> None:
@@ -51,6 +57,7 @@ def test_weak_settings_stop_the_start(tmp_path: Path, odd: dict[str, str], words
 
     assert done.returncode != 0
     assert words in done.stderr
+    assert "one:two" not in done.stderr
 
 
 def test_test_database_may_be_used_by_a_process_of_a_test(tmp_path: Path) -> None:
