@@ -56,12 +56,8 @@ PLACES: dict[Role, tuple[tuple[str, str], ...]] = {
 }
 
 
-LINKS = {
-    "help_url": "apiaries:help",
-    "who_sees_url": "apiaries:who-sees-what",
-    "cautions_url": "apiaries:cautions",
-    "account_url": "apiaries:me",
-}
+ALWAYS = {"help_url": "apiaries:help", "cautions_url": "apiaries:cautions"}
+LINKS = ALWAYS | {"who_sees_url": "apiaries:who-sees-what", "account_url": "apiaries:me"}
 
 
 def site(request: HttpRequest) -> dict[str, Any]:
@@ -70,13 +66,16 @@ def site(request: HttpRequest) -> dict[str, Any]:
     links = {"language_url": reverse("apiaries:language")}
     if not isinstance(person, Person):
         return {"nav": [], "club": None, "demo": False, **links}
-    links |= {name: reverse(page) for name, page in LINKS.items()}
+    held = getattr(request, "second_step_missing", False)  # until it is set up, nothing else opens
+    links |= {name: reverse(page) for name, page in (ALWAYS if held else LINKS).items()}
     membership = person.membership
     if membership is None:
         return {"nav": [], "club": None, "demo": False, **links}
     return {
         **links,
-        "nav": [_place(request, label, name) for label, name in PLACES[Role(membership.role)]],
+        "nav": []
+        if held
+        else [_place(request, label, name) for label, name in PLACES[Role(membership.role)]],
         "club": membership.club,
         "demo": membership.club.is_invented,
     }

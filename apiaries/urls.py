@@ -14,6 +14,7 @@ from apiaries.views import (
     me,
     members,
     pages,
+    second_step,
     tokens,
     yards,
 )
@@ -56,6 +57,7 @@ urlpatterns = [
     path("me/tokens/", tokens.token_list, name="token-list"),
     path("me/tokens/new/", tokens.token_make, name="token-make"),
     path("me/tokens/<int:pk>/revoke/", tokens.token_revoke, name="token-revoke"),
+    path("me/second-step/", second_step.second_step, name="second-step"),
     path("me/leave/", leaving.leave, name="leave"),
     path("me/leave/call-off/", leaving.leave_call_off, name="leave-call-off"),
     path("language/", me.language, name="language"),

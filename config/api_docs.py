@@ -24,6 +24,7 @@ KINDS = (
     ),
     ("unauthorized", 401, "No token was sent, or one that is wrong, revoked or over."),
     ("scope", 403, "The token was not made for this."),
+    ("second-step", 403, "The role of the person needs a second step at sign-in, and they have set up none."),
     ("forbidden", 403, "You can see this, and may not do that with it."),
     (
         "not-found",

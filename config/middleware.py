@@ -1,9 +1,14 @@
 """What every answer carries, whoever made it."""
 
 from collections.abc import Callable
+from typing import Any
 
 from django.http import HttpRequest, HttpResponse
+from django.shortcuts import redirect
 from django.utils import translation
+
+from apiaries.models import Person
+from apiaries.second_step import lacks_second_step
 
 
 def private_pages(
@@ -37,3 +42,43 @@ def own_language(
         return get_response(request)
 
     return answer
+
+
+class SecondStepFirst:
+    """Somebody whose role needs a second step and who has none goes to the page that says so, and no further.
+
+    Pages that are open to strangers stay open: signing out would open them too. The interface for programs says it
+    itself (`apiaries.api.tokens`).
+    """
+
+    STAY_OPEN = frozenset(
+        {
+            "account_logout",
+            "account_reauthenticate",
+            "mfa_activate_totp",
+            "mfa_index",
+            "mfa_reauthenticate",
+            "apiaries:cautions",
+            "apiaries:help",
+            "apiaries:second-step",
+        }
+    )
+    """What it takes to set it up, to read, and to leave."""
+
+    def __init__(self, get_response: Callable[[HttpRequest], HttpResponse]) -> None:
+        self.get_response = get_response
+
+    def __call__(self, request: HttpRequest) -> HttpResponse:
+        return self.get_response(request)
+
+    def process_view(self, request: HttpRequest, view: Any, *_: object) -> HttpResponse | None:
+        """Before any view, once it is known which; LoginRequiredMiddleware has sent strangers away."""
+        if not getattr(view, "login_required", True) or not isinstance(request.user, Person):
+            return None
+        if not lacks_second_step(request.user):
+            return None
+        match = request.resolver_match
+        if match is None or match.view_name not in self.STAY_OPEN:
+            return redirect("apiaries:second-step")
+        request.second_step_missing = True  # type: ignore[attr-defined]  # the page leads nowhere else
+        return None

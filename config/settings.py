@@ -117,6 +117,7 @@ MIDDLEWARE = [
     "reports.replica.remember_writes",
     "django.contrib.auth.middleware.LoginRequiredMiddleware",
     "allauth.account.middleware.AccountMiddleware",
+    "config.middleware.SecondStepFirst",
     "django.contrib.messages.middleware.MessageMiddleware",
     "django.middleware.clickjacking.XFrameOptionsMiddleware",
 ]
@@ -186,6 +187,9 @@ PASSWORD_HASHERS = (
 )
 
 ALLAUTH_TRUSTED_PROXY_COUNT = whole_number("TRUSTED_PROXIES", default=0, low=0, high=5)
+
+# Of those whose role sees what is not theirs; off in a first look, whose invented people have no phones.
+REQUIRE_SECOND_STEP = yes_or_no("REQUIRE_SECOND_STEP", default=SERVED)
 
 SESSION_COOKIE_HTTPONLY = True
 SESSION_COOKIE_AGE = 60 * 60 * 24 * 30

@@ -12,6 +12,7 @@ from apiaries.actions.tokens import note_use
 from apiaries.api.problems import Problem
 from apiaries.api.throttles import FailedTokens
 from apiaries.models import AccessToken, Person
+from apiaries.second_step import lacks_second_step
 
 CHALLENGE = 'Bearer realm="Recount"'
 
@@ -63,6 +64,13 @@ class InScope(permissions.BasePermission):
         """Whether to go on; a token beyond its scopes is told which it lacks (RFC 6750, 3.1, from memory)."""
         if isinstance(request.user, AnonymousUser):
             return False
+        if lacks_second_step(request.user):
+            raise Problem(
+                403,
+                "Second step missing",
+                "Your role needs a second step at sign-in. Sign in on the site and set it up; then this works again.",
+                type="second-step",
+            )
         if not isinstance(request.auth, AccessToken):
             return True
         safe = request.method in permissions.SAFE_METHODS

@@ -40,6 +40,7 @@ apiaries:me                  |                     | GET  | in  200 200 200 200 
 apiaries:token-list          |                     | GET  | in  200 200 200 200 200 200 200 200
 apiaries:token-make          |                     | GET  | in  302 302 302 302 302 302 302 302
 apiaries:token-revoke        | token               | GET  | in  404 404 200 404 404 404 404 404
+apiaries:second-step         |                     | GET  | in  302 302 302 302 302 302 302 302
 apiaries:leave               |                     | GET  | in  200 200 200 200 200 200 200 200
 apiaries:leave-call-off      |                     | POST | in  302 302 302 302 302 302 302 302
 apiaries:language            |                     | GET  | 200 200 200 200 200 200 200 200 200
