@@ -108,6 +108,7 @@ MIDDLEWARE = [
     "django.middleware.gzip.GZipMiddleware",
     "config.middleware.private_pages",
     "csp.middleware.CSPMiddleware",
+    "config.probes.answered_early",
     "django.contrib.sessions.middleware.SessionMiddleware",
     "django.middleware.locale.LocaleMiddleware",
     "django.middleware.common.CommonMiddleware",
@@ -203,6 +204,7 @@ if SERVED:
     SECURE_HSTS_PRELOAD = True
     if ALLAUTH_TRUSTED_PROXY_COUNT:
         SECURE_PROXY_SSL_HEADER = ("HTTP_X_FORWARDED_PROTO", "https")
+SECURE_REDIRECT_EXEMPT = ["^livez$", "^readyz$"]  # asked at the host's own address, without TLS
 SECURE_REFERRER_POLICY = "same-origin"
 X_FRAME_OPTIONS = "DENY"
 

@@ -2,12 +2,14 @@
 
 from django.urls import include, path
 
+from config import probes
 from config.offline import service_worker
 from config.script_words import script_words
 
 handler500 = "config.api.server_error"
 
 urlpatterns = [
+    *probes.urlpatterns,
     path("worker.js", service_worker, name="service-worker"),
     path("words/<slug:language>.<slug:version>.js", script_words, name="script-words"),
     path("account/", include("allauth.urls")),

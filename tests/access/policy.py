@@ -199,6 +199,8 @@ reports:calendar-feed        | wrong word          | GET  | 404 404 404 404 404 
 reports:mail-again           |                     | POST | in  302 302 302 302 302 302 302 302
 reports:operator-mails       |                     | GET  | in  404 404 404 404 404 404 404 404
 reports:operator-mail-again  | mail                | POST | in  404 404 404 404 404 404 404 404
+livez                        |                     | GET  | 200 200 200 200 200 200 200 200 200
+readyz                       |                     | GET  | 200 200 200 200 200 200 200 200 200
 reports:healthz-reminders    |                     | GET  | 200 200 200 200 200 200 200 200 200
 reports:recount-entry        | wrong word          | GET  | 404 404 404 404 404 404 404 404 404
 reports:mail-later           | wrong word          | GET  | 404 404 404 404 404 404 404 404 404

@@ -15,6 +15,8 @@ NO_PAGES = (
     "chart",
     "region-map",
     "healthz",
+    "livez",
+    "readyz",
     "-pdf",
     "-csv",
     "worker",
