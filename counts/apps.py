@@ -7,6 +7,8 @@ class Counts(AppConfig):
     """What was counted and what it says."""
 
     name = "counts"
+    kept_tables = ("counts_mitesample", "counts_samplerestored")
+    """Of these the role of the application deletes no row: a count is voided or corrected."""
 
     def ready(self) -> None:
         # Models cannot be imported before all apps are loaded.

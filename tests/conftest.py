@@ -16,6 +16,7 @@ from apiaries.models import Person
 from counts.models import ActionLevel, EstimateBasis
 from tests.cast import Cast, make_cast
 from tests.faults.machinery import FIGURE, TABLE
+from tests.plain_role import open_role
 from treatments.models import Application
 
 # One Redis and one RabbitMQ, and kills that need a core: one after the other.
@@ -83,6 +84,13 @@ def own_words() -> Iterator[None]:
 def cast(db: Any) -> Cast:
     """The cast in a fresh club (see tests.cast for who is who)."""
     return make_cast()
+
+
+@pytest.fixture
+def role(db: Any) -> Iterator[str]:
+    """The name of a plain role that owns nothing and may do nothing yet; it goes with the test."""
+    with open_role() as name:
+        yield name
 
 
 @pytest.fixture

@@ -1,6 +1,11 @@
 """The app, and what it adds to the pages of yards and colonies."""
 
+from typing import ClassVar
+
 from django.apps import AppConfig
+
+# Voiding, and what goes when the keeper or who wrote it is forgotten (columns_to_forget).
+KEPT_CHANGES = ("voided_at", "voided_by_id", "voided_why", "product", "batch", "note")
 
 
 class Treatments(AppConfig):
@@ -9,6 +14,20 @@ class Treatments(AppConfig):
     name = "treatments"
     append_only_tables = ("treatments_medicinelink",)
     """What the role of the application may only read and add to."""
+    kept_tables = (
+        "treatments_treatment",
+        "treatments_round",
+        "treatments_dose",
+        "treatments_medicinepurchase",
+        "treatments_medicinedisposal",
+    )
+    """Of these it deletes no row: an entry of a medicine record is voided, corrected or emptied of a person's words."""
+    changing_columns: ClassVar[dict[str, tuple[str, ...]]] = {
+        "treatments_dose": ("in_hive", "why_above", "voided_at", "voided_by_id", "voided_why"),
+        "treatments_medicinepurchase": (*KEPT_CHANGES, "supplier", "supplier_address", "proof"),
+        "treatments_medicinedisposal": (*KEPT_CHANGES, "how", "place"),
+    }
+    """Of these tables it may change nothing else: how much, when and of whom stays as it was written down."""
 
     def ready(self) -> None:
         # Models cannot be imported before all apps are loaded.

@@ -1,8 +1,6 @@
 """The chain of medicine records: what is noted, what is refused, what is found."""
 
 import datetime as dt
-import uuid
-from collections.abc import Iterator
 from decimal import Decimal
 from io import StringIO
 from pathlib import Path
@@ -15,8 +13,9 @@ from django.utils import timezone
 
 from apiaries.actions import ask_to_leave, forget_person
 from apiaries.models import How
-from config import embedded
+from config.grants import grant
 from tests.cast import Cast
+from tests.plain_role import is_superuser
 from tests.treatments.making import treat
 from treatments.actions import cancel_treatment
 from treatments.chain import Broken, What
@@ -76,40 +75,15 @@ ATTACKS = [
 ]
 
 
-def _is_superuser() -> bool:
-    with connection.cursor() as cursor:
-        cursor.execute("SELECT rolsuper FROM pg_roles WHERE rolname = current_user")
-        return bool(cursor.fetchone()[0])
-
-
-@pytest.fixture
-def role(db: Any) -> Iterator[str]:
-    """A role of the application. On the embedded server, whose role of tests makes none, its administrator makes it."""
-    name = f"app_{uuid.uuid4().hex}"
-    if _is_superuser():
-        connection.cursor().execute(f"CREATE ROLE {name}")  # goes with the test's transaction
-        yield name
-        return
-    server = embedded.start_if_embedded()
-    assert server, "The role of DATABASE_URL can make no roles: name a superuser's, or leave it out."
-    with server.connect("recount_admin", "postgres") as line:
-        line.autocommit = True
-        line.execute(f"CREATE ROLE {name}")
-        line.execute(f"GRANT {name} TO recount_test")
-        yield name
-        connection.close()  # what the test granted goes with its transaction; then nothing holds the role
-        line.execute(f"DROP ROLE {name}")
-
-
 @pytest.mark.parametrize("attack", ATTACKS)
 def test_the_role_of_the_application_cannot_rewrite(
     cast: Cast, record: Treatment, role: str, attack: str
 ) -> None:
     before = list(MedicineLink.objects.values())
+    grant(role)
 
     with connection.cursor() as cursor:
         cursor.execute("SET CONSTRAINTS ALL IMMEDIATE")
-        cursor.execute(f"GRANT SELECT, INSERT ON treatments_medicinelink TO {role}")
         with pytest.raises(DatabaseError), transaction.atomic():
             cursor.execute(f"SET LOCAL ROLE {role}")
             cursor.execute(attack)
@@ -144,7 +118,7 @@ def test_what_a_superuser_changes_is_found(
     cast: Cast, record: Treatment, change: str, broken: Broken
 ) -> None:
     with connection.cursor() as cursor:
-        if _is_superuser():
+        if is_superuser():
             cursor.execute("SET LOCAL session_replication_role = replica")
             cursor.execute(change)
             cursor.execute("SET LOCAL session_replication_role = origin")
