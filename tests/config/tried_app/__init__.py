@@ -1,0 +1,1 @@
+"""An app of the tests of migrate, installed only by them."""
