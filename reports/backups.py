@@ -6,7 +6,7 @@ from reports.models import WHY_NOT_MOST, BackupRun
 
 
 def last_backup() -> BackupRun | None:
-    """The last one that came to a good end; what it holds is as of its `begun_at`. None if there was none."""
+    """The last good one, None if there was none; whatever was saved until its `begun_at` is in it."""
     return BackupRun.objects.filter(ok=True).order_by("-begun_at", "-pk").first()
 
 

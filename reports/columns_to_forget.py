@@ -25,6 +25,7 @@ def list_columns() -> None:
     )
     registry.enter("reports.Heartbeat", {"name": OURS})
     registry.enter("reports.BackupRun", {"why_not": OURS})
+    registry.enter("reports.SendingPause", {"why": OURS})
     registry.enter("reports.PublicPage", {"word": stays("chance letters of a club's page")})
     registry.enter(
         "reports.Bulletin",

@@ -27,6 +27,7 @@ from reports.line import DETAIL, Broken, Line, Outage, Refused
 from reports.mail import digest_mail
 from reports.mail_queue import Queue
 from reports.models import Digest, DigestAttempt, DigestState, Suspension
+from reports.pausing import open_pause
 from reports.telling import still_to_tell
 from reports.visit_notices import visits_to_tell
 
@@ -67,9 +68,12 @@ class Claim:
 def send_due(*, at: dt.datetime, limit: int = 200) -> Counter[Outcome]:
     """Send what is due, at most `limit` mails; how many came to what. An outage ends the run at once.
 
-    While an outage goes on, nothing is touched but for one mail now and then, with which one sender asks.
+    While an outage goes on, nothing is touched but for one mail now and then, with which one sender asks. While sending
+    is paused, nothing at all.
     """
     tally: Counter[Outcome] = Counter()
+    if open_pause() is not None:
+        return tally
     outage = open_outage()
     if outage is not None and not may_try(outage, at=at):
         return tally

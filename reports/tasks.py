@@ -9,6 +9,7 @@ from apiaries.leaving_sweep import forget_due
 from reports.bulletin_actions import draft_due
 from reports.bulletin_notices import plan_bulletins
 from reports.figures import recompute_all, refresh_all_marked
+from reports.pausing import open_pause
 from reports.planner import plan_notices
 from reports.publishing import publish_due
 from reports.sender import send_due
@@ -22,8 +23,10 @@ PORTION = 100  # mails between two looks at the clock
 
 @shared_task
 def wake_notices() -> None:
-    """Plan what is owed and send what is due."""
+    """Plan what is owed and send what is due; neither while sending is paused."""
     refresh_all_outlooks(at=timezone.now(), most=BEFORE_MAILS)
+    if open_pause() is not None:
+        return
     plan_notices(at=timezone.now())
     plan_bulletins(at=timezone.now())
     plan_visit_notices(at=timezone.now())

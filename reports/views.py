@@ -29,6 +29,7 @@ from reports.health import oldest_due
 from reports.hiding import hiding_rule, range_level, uncertain_rule
 from reports.links import stop_of_token
 from reports.map_chart import WIDTHS, map_svg
+from reports.pausing import open_pause
 from reports.presenters import RegionTable, region_table
 from reports.region_choice import Choice
 from reports.region_kept import KEPT_FOR, Standing, standing_of
@@ -126,13 +127,15 @@ def mail_again(request: HttpRequest) -> HttpResponse:
 @never_cache
 @require_safe
 def healthz_reminders(request: HttpRequest) -> HttpResponse:
-    """Whether mails go out: 503 once something has been due for more than 15 minutes. Tells nothing else."""
+    """Whether mails go out: 503 once something has been due for more than 15 minutes, or while sending is paused."""
     minutes = cache.get("healthz-reminders")
     if minutes is None:
         at = timezone.now()
         since = oldest_due(at=at)
         minutes = 0 if since is None else int((at - since) / dt.timedelta(minutes=1))
         cache.set("healthz-reminders", minutes, HEALTH_KEPT)
+    if open_pause() is not None:
+        return JsonResponse({"oldest_due_minutes": minutes, "paused": True}, status=503)
     return JsonResponse({"oldest_due_minutes": minutes}, status=503 if minutes > LATE_MINUTES else 200)
 
 

@@ -11,7 +11,7 @@ from reports.models.figures import (
     RegionMonthMark,
     YardMonth,
 )
-from reports.models.keeping import WHY_NOT_MOST, BackupRun
+from reports.models.keeping import WHY_NOT_MOST, BackupRun, SendingPause
 from reports.models.mails import (
     NEWS,
     Digest,
@@ -51,6 +51,7 @@ __all__ = [
     "RegionMonth",
     "RegionMonthMark",
     "ReturnedFile",
+    "SendingPause",
     "Suspension",
     "WHY_NOT_MOST",
     "YardMonth",

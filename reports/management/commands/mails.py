@@ -10,6 +10,7 @@ from django.utils import timezone
 from reports.again import Again, send_again
 from reports.models import Digest
 from reports.operator_page import given_up, given_up_mails, numbers, outages, suspended_addresses
+from reports.pausing import open_pause, paused_words
 
 ANSWERS = {
     Again.WAITS: "It waits again and leaves within the person's hours.",
@@ -43,6 +44,8 @@ class Command(BaseCommand):
         self.stdout.write(
             f"{now.waiting} waiting, {now.due} of them due{since}; {now.sent_today} sent in a day."
         )
+        if pause := open_pause():
+            self.stdout.write(paused_words(pause))
         outage, past = outages(at=at)
         if outage is not None:
             self.stdout.write(

@@ -10,6 +10,7 @@ from reports.bulletin_notices import plan_bulletins
 from reports.circuit import open_outage
 from reports.models import Digest, DigestState
 from reports.owed import owed_notices
+from reports.pausing import open_pause, paused_words
 from reports.planner import plan_notices, unplanned
 from reports.sender import send_due
 from reports.visit_notices import plan_visit_notices
@@ -26,6 +27,10 @@ class Command(BaseCommand):
         at = timezone.now()
         if dry_run:
             self._list(at)
+            return
+        pause = open_pause()
+        if pause is not None:
+            self.stdout.write(paused_words(pause))
             return
         refresh_all_outlooks(at=at, most=BEFORE_MAILS)
         planned = plan_notices(at=at) + plan_bulletins(at=at) + plan_visit_notices(at=at)
