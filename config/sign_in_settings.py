@@ -14,6 +14,10 @@ ACCOUNT_EMAIL_SUBJECT_PREFIX = ""
 ACCOUNT_SESSION_REMEMBER = True
 ACCOUNT_PREVENT_ENUMERATION = True
 ACCOUNT_RATE_LIMITS = {  # beside allauth's own
+    # Five in five minutes for one account from one address (allauth's own figures; see apiaries.adapters); a hundred an
+    # hour for one account from all addresses (ours: from so many addresses as only somebody with a purpose has).
+    "login_failed": "10/m/ip,5/5m/key",
+    "login_failed_from_everywhere": "100/h/key",
     "invite": "60/h/user",
     "add_helper": "30/h/user",
     **dict.fromkeys(("import", "export"), "60/h/user"),  # each may take some seconds of a core
