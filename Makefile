@@ -10,6 +10,7 @@
 #   make mutate   spoil the sums on purpose: do their tests notice? (minutes; MUTANTS=0 for all, hours)
 #   make mutate-access  open known holes on purpose, one at a time: do the tests of access notice? (minutes)
 #   make faults   kill, cut, poison and overfill whatever sends the mails, at night's size; prints figures (minutes)
+#   make chaos    kill web, worker, beat, database, broker and mail server at random under load, then reckon up (CHAOS_MINUTES=20)
 #   make fuzz     ask every page, form and address thousands of odd questions, as everybody (minutes; CASES=20000)
 #   make stop     end the embedded PostgreSQL               make clean   ... and remove var
 #   make messages every marked sentence into the catalogues of other languages
@@ -29,7 +30,7 @@ PIP = $(PY) -m pip --disable-pip-version-check --quiet
 EMBEDDED = env -u DATABASE_URL -u CELERY_BROKER_URL -u EMAIL_URL -u CACHE_URL \
 	-u DATABASE_URL_FILE -u CELERY_BROKER_URL_FILE -u EMAIL_URL_FILE -u CACHE_URL_FILE
 
-.PHONY: messages demo test check fix bench bench-region simulate mutate mutate-access faults fuzz stop clean pins pictures installed installed-dev venv
+.PHONY: messages demo test check fix bench bench-region simulate mutate mutate-access faults chaos fuzz stop clean pins pictures installed installed-dev venv
 .SILENT:
 
 demo: installed
@@ -90,6 +91,9 @@ faults: installed-dev
 	status=0; RECOUNT_FAULTS=full $(PY) -m pytest -q tests/faults $(ARGS) || status=$$?; \
 	[ -n "$$DATABASE_URL" ] || $(PY) -m config.embedded stop >/dev/null 2>&1 || true; \
 	exit $$status
+
+chaos: installed-dev
+	$(EMBEDDED) $(PY) -m tests.chaos $(ARGS)
 
 fuzz: installed-dev
 	status=0; RECOUNT_FUZZ=$(CASES) RECOUNT_FUZZ_PAGES=$(CASES) $(PY) -m pytest -q -p no:cacheprovider tests/fuzz $(ARGS) || status=$$?; \

@@ -1,10 +1,13 @@
 """A mail server and a crew of senders, each in processes of their own, on the database of the tests."""
 
 from collections.abc import Iterator
+from pathlib import Path
 from typing import Any
 
 import pytest
 
+from config.embedded import EmbeddedServer, ensure_server
+from tests.faults.cluster import open_cluster
 from tests.faults.machinery import FIGURE, Crew, Figure, Sink, open_crew, open_sink
 from tests.processes import environment
 
@@ -23,6 +26,18 @@ def crew_process(
         surroundings = environment(EMAIL_URL=sink_process.url)
     with open_crew(tmp_path_factory.mktemp("crew"), surroundings) as crew:
         yield crew
+
+
+@pytest.fixture(scope="session")
+def cluster() -> Iterator[Path]:
+    with open_cluster() as home:
+        yield home
+
+
+@pytest.fixture
+def server(cluster: Path) -> EmbeddedServer:
+    """A PostgreSQL of the fault tests' own, running again whatever the test before did to it."""
+    return ensure_server(cluster)
 
 
 @pytest.fixture

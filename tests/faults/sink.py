@@ -1,4 +1,4 @@
-"""A real SMTP server in a process of its own, which answers as it is told. Say: python -m tests.faults.sink FILE
+"""A real SMTP server in a process of its own, which answers as it is told. Say: python -m tests.faults.sink FILE [PORT]
 
 Every mail it accepts stands in the file, on disk, before it says so: a line of JSON with its Message-ID, its recipient,
 its text and two times, when its first address was named and when it was written down. On its standard input come
@@ -95,10 +95,10 @@ async def listen(sink: Sink, port: int) -> asyncio.Server:
     return await loop.create_server(made, HOST, port, reuse_address=True, backlog=200)
 
 
-async def obey(file: str) -> None:
+async def obey(file: str, port: int = 0) -> None:
     """Serve until the standard input ends."""
     sink = Sink(os.open(file, os.O_WRONLY | os.O_APPEND | os.O_CREAT, 0o600))
-    server = await listen(sink, 0)
+    server = await listen(sink, port)
     port = server.sockets[0].getsockname()[1]
     say(str(port))
     loop = asyncio.get_running_loop()
@@ -122,4 +122,4 @@ def say(text: str) -> None:
 
 
 if __name__ == "__main__":
-    asyncio.run(obey(sys.argv[1]))
+    asyncio.run(obey(sys.argv[1], *map(int, sys.argv[2:])))

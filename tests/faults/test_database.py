@@ -3,13 +3,8 @@
 import datetime as dt
 import json
 import os
-import shutil
 import statistics
-import subprocess
-import sys
-import tempfile
 import time
-from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
 
@@ -20,12 +15,12 @@ from django.db import connection, transaction
 from django.test.utils import CaptureQueriesContext
 
 from apiaries.models import Person
-from config.embedded import EmbeddedServer, ensure_server, stop_server
-from config.embedded_place import forget, place_of
+from config.embedded import EmbeddedServer
 from reports.digests import message_id_of
 from reports.mail_queue import Queue
 from reports.models import Digest, DigestState
 from reports.planner import plan_notices
+from tests.faults.cluster import OF_ITS_OWN, database_of_its_own
 from tests.faults.machinery import Crew, Figure, Hand, Sink, open_crew, sized, wait_until
 from tests.faults.outbox import DUE, GIVEN, SAVED
 from tests.faults.people import keepers
@@ -34,27 +29,6 @@ pytestmark = [pytest.mark.slow]
 
 SPEED = 120
 SENDERS = 3
-NAME = "test_faults_of_its_own"
-
-
-@pytest.fixture
-def server() -> Iterator[EmbeddedServer]:
-    """A PostgreSQL that only this test uses, so that it may be stopped in any way."""
-    base = Path(tempfile.mkdtemp(prefix="rc", dir="/tmp"))
-    base.chmod(0o755)
-    home = base / "postgres"
-    made = ensure_server(home)
-    try:
-        with made.connect("recount_test", "postgres") as connection:
-            connection.execute(f"CREATE DATABASE {NAME}")
-        with made.connect("recount_admin", "postgres") as connection:
-            # Other tests may lose their last second in a crash; this one is about that second.
-            connection.execute(f"ALTER ROLE recount_test IN DATABASE {NAME} SET synchronous_commit = on")
-        yield made
-    finally:
-        stop_server(home, force=True)
-        forget(place_of(home))
-        shutil.rmtree(base)
 
 
 def restart(server: EmbeddedServer, how: str) -> float:
@@ -69,7 +43,7 @@ def restart(server: EmbeddedServer, how: str) -> float:
 
 def asked(server: EmbeddedServer, question: str) -> Any:
     """The one value that a query of the server gives."""
-    with server.connect("recount_test", NAME) as connection:
+    with server.connect("recount_test", OF_ITS_OWN) as connection:
         row = connection.execute(question).fetchone()
         assert row
         return row[0]
@@ -91,14 +65,10 @@ def test_restarts_of_the_database_lose_nothing(
     server: EmbeddedServer, sink: Sink, figures: list[Figure], tmp_path: Path
 ) -> None:
     number = sized(150, 600)
-    url = server.test_url.rpartition("/")[0] + f"/{NAME}"
     surroundings = os.environ | {
-        "DATABASE_URL": url, "EMAIL_URL": sink.url, "RECOUNT_TEST": "1", "PYTHONPATH": str(settings.BASE_DIR),
+        "DATABASE_URL": database_of_its_own(server), "EMAIL_URL": sink.url, "RECOUNT_TEST": "1",
+        "PYTHONPATH": str(settings.BASE_DIR),
     }  # fmt: skip
-    subprocess.run(
-        [sys.executable, "manage.py", "migrate", "--verbosity", "0"],
-        cwd=settings.BASE_DIR, env=surroundings, check=True, timeout=300,
-    )  # fmt: skip
     with open_crew(tmp_path, surroundings) as crew:
         assert crew.start("fill", number=number).came_to() == {"planned": number}
         clock = {"start": DUE.isoformat(), "began": time.time(), "speed": SPEED}
