@@ -25,7 +25,7 @@ from tests.chaos.services import BROKERS, Size, surroundings
 
 NIGHT = {
     "pauses": (1.0, 7.0), "hosts": 2, "phones": 4, "keepers": 2, "wave": 10, "beat": 2.0, "smart": 5.0, "restart": 1.0,
-    "kinds": KINDS, "served": True,
+    "slow": 0.1, "kinds": KINDS, "served": True,
 }  # fmt: skip
 
 

@@ -131,6 +131,8 @@ def _run(everything: Everything, inside: Inside, size: Size, chance: random.Rand
     waves = threading.Thread(target=_owe, args=(inside, size, stopped, due), daemon=True)
     for thread in (*clients, waves):
         thread.start()
+    # Nobody is killed before all of it is at work.
+    wait_until(lambda: all(one.acknowledged for one in clients) and everything.mailbox.stat().st_size)
     kills = kill_for(everything.services, size.kinds, seconds=size.seconds, pauses=size.pauses, chance=chance)
     ended = time.monotonic()
     stopped.set()

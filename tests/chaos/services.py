@@ -40,6 +40,8 @@ class Size:
     smart: float
     restart: float
     """Seconds that the supervisor waits before it starts a service again."""
+    slow: float
+    """Seconds between the mail server's writing a mail down and its saying so."""
     kinds: tuple[Kind, ...]
     served: bool
     """With the settings of a real service, and not of a test."""
@@ -107,7 +109,7 @@ def open_everything(
         Program(
             "mail", lambda: answers(ports["mail"]),
             command=[sys.executable, "-m", "tests.faults.sink", str(mailbox), str(ports["mail"])],
-            environment=environment, log=folder / "mail.log", told=json.dumps({"slow": 0.05}) + "\n",
+            environment=environment, log=folder / "mail.log", told=json.dumps({"slow": size.slow}) + "\n",
         ),
     ]  # fmt: skip
     services += [

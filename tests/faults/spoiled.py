@@ -26,24 +26,27 @@ class Spoiling:
     tests: str
 
 
+BEFORE = (
+    (
+        "    attempt = DigestAttempt.objects.create(digest=digest, started_at=at)\n",
+        "    attempt = DigestAttempt.objects.create(digest=digest, started_at=at)\n"
+        "    digest.state, digest.sent_at = DigestState.SENT, at\n"
+        "    digest.save(update_fields=['state', 'sent_at'])\n",
+    ),
+    ("digest.state != DigestState.PENDING or digest.next_at != claim.held_until", "False"),
+    ("    if any(one.sent_at is not None and ", "    if False and any(one.sent_at is not None and "),
+    (
+        "near = Q(state=DigestState.PENDING) | ",
+        "near = Q(state=DigestState.PENDING) | Q(state='sent') | ",
+    ),
+)
+CHAOS = "tests/faults/test_chaos.py::test_every_service_killed_under_load_loses_and_doubles_nothing"
+
 SPOILINGS = (
     Spoiling(
         "marked as sent before it is sent",
         "reports/sender.py",
-        (
-            (
-                "    attempt = DigestAttempt.objects.create(digest=digest, started_at=at)\n",
-                "    attempt = DigestAttempt.objects.create(digest=digest, started_at=at)\n"
-                "    digest.state, digest.sent_at = DigestState.SENT, at\n"
-                "    digest.save(update_fields=['state', 'sent_at'])\n",
-            ),
-            ("digest.state != DigestState.PENDING or digest.next_at != claim.held_until", "False"),
-            ("    if any(one.sent_at is not None and ", "    if False and any(one.sent_at is not None and "),
-            (
-                "near = Q(state=DigestState.PENDING) | ",
-                "near = Q(state=DigestState.PENDING) | Q(state='sent') | ",
-            ),
-        ),
+        BEFORE,
         "tests/faults/test_kills.py::test_senders_killed_at_random_lose_nothing_and_double_little",
     ),
     Spoiling(
@@ -77,6 +80,13 @@ SPOILINGS = (
             ),
         ),
         "tests/faults/test_answers.py::test_a_poisoned_row_stops_no_other",
+    ),
+    Spoiling("marked as sent before it is sent, all killed", "reports/sender.py", BEFORE, CHAOS),
+    Spoiling(
+        "a count sent again is kept again",
+        "counts/actions.py",
+        (("        entry_key=count.entry_key,\n", "        entry_key=uuid.uuid4(),\n"),),
+        CHAOS,
     ),
 )
 
@@ -112,7 +122,7 @@ def tried(spoiling: Spoiling) -> tuple[bool, str]:
             text=True,
             check=False,
         )
-    figures = re.findall(r"^\| R.*$", run.stdout, re.MULTILINE)
+    figures = re.findall(r"^\| (?:R|chaos).*$", run.stdout, re.MULTILINE)
     reasons = re.findall(r"^E? *.*(?:AssertionError|Error): .*$|^/.*: .*$", run.stdout, re.MULTILINE)
     return run.returncode == 1, "; ".join([*figures, *reasons[:1]]) or run.stdout[-300:]
 

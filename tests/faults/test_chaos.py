@@ -15,7 +15,7 @@ pytestmark = [pytest.mark.slow]
 
 SMALL = Size(
     seconds=0, pauses=(0.05, 0.3), hosts=1, phones=2, keepers=1, wave=20, waves=1, beat=1.0, smart=0.5,
-    restart=0.1, kinds=FEW, served=False,
+    restart=0.1, slow=0.4, kinds=FEW, served=False,
 )  # fmt: skip
 
 
