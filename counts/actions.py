@@ -86,7 +86,7 @@ class ChangedSince(ValueError):
 @action
 def record_sample(*, count: NewCount, at: dt.datetime, by: Person) -> MiteSample:
     """Keep one count and its estimate. The same entry key again returns the count that is already here."""
-    return record_samples(counts=[count], at=at, by=by)[0]
+    return _record([count], at=at, by=by)[0]
 
 
 @action
@@ -95,26 +95,7 @@ def record_samples(*, counts: Sequence[NewCount], at: dt.datetime, by: Person) -
 
     Errors: NotPossible names the first row that cannot be; EntryKeyReused if a key belongs to another count.
     """
-    yards, basis = yards_on([(count.colony, count.sampled_on) for count in counts]), basis_for(DEFAULTS)
-    Yard.objects.hold(yard.pk for yard in yards)  # a second send of the same counts waits here, not halfway
-    _there_then(counts)
-    earlier = {sample.entry_key: sample for sample in _with_keys([count.entry_key for count in counts])}
-    kept = [
-        _already_here(earlier[count.entry_key], count, by)
-        if count.entry_key in earlier
-        else _unsaved(count, yard=yards[row], basis=basis, at=at, by=by, row=row)
-        for row, count in enumerate(counts)
-    ]
-    fresh = [sample for sample in kept if sample.pk is None]
-    try:
-        with transaction.atomic():
-            MiteSample.objects.bulk_create(fresh)
-    except IntegrityError as error:
-        if "entry_key" not in str(error):
-            raise
-        return _kept_meanwhile(counts, by)
-    tell_changed(fresh, held=True)
-    return kept
+    return _record(counts, at=at, by=by)
 
 
 @action
@@ -169,6 +150,29 @@ def estimate_of(
     if isinstance(value, BoardSample):
         return estimate_board(value, constants, treatment_in_hive=treatment_in_hive)
     return None
+
+
+def _record(counts: Sequence[NewCount], *, at: dt.datetime, by: Person) -> list[MiteSample]:
+    yards, basis = yards_on([(count.colony, count.sampled_on) for count in counts]), basis_for(DEFAULTS)
+    Yard.objects.hold(yard.pk for yard in yards)  # a second send of the same counts waits here, not halfway
+    _there_then(counts)
+    earlier = {sample.entry_key: sample for sample in _with_keys([count.entry_key for count in counts])}
+    kept = [
+        _already_here(earlier[count.entry_key], count, by)
+        if count.entry_key in earlier
+        else _unsaved(count, yard=yards[row], basis=basis, at=at, by=by, row=row)
+        for row, count in enumerate(counts)
+    ]
+    fresh = [sample for sample in kept if sample.pk is None]
+    try:
+        with transaction.atomic():
+            MiteSample.objects.bulk_create(fresh)
+    except IntegrityError as error:
+        if "entry_key" not in str(error):
+            raise
+        return _kept_meanwhile(counts, by)
+    tell_changed(fresh, held=True)
+    return kept
 
 
 def _unsaved(

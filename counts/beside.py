@@ -55,7 +55,10 @@ treated_in: list[Callable[[Collection[Span]], set[Span]]] = []
 def odd_beside(
     counts: Sequence[Counted], *, method: Method, on: dt.date, yard_id: int, but: MiteSample | None = None
 ) -> dict[int, list[Odd]]:
-    """By colony, what is odd about these counts of one yard, method and day; three queries, however many."""
+    """By colony, what is odd about these counts of one yard, method and day.
+
+    Two queries, however many, and a third where one fell far.
+    """
     kind = kind_of(method)
     jars = [one for one in counts if one.bees and one.bees >= DEFAULTS.jar_bees_min.value]
     if kind not in JAR_KINDS or not jars:
@@ -105,23 +108,20 @@ def _hot(jars: Sequence[Counted], nearby: Iterable[MiteSample]) -> list[int]:
 
 
 def _changes(jars: Sequence[Counted], last: dict[int, MiteSample], on: dt.date) -> Iterable[tuple[int, Odd]]:
-    spans = {key: Span(key, before.sampled_on, on) for key, before in last.items()}
-    treated: set[Span] = set()
-    for asks in treated_in:
-        treated |= asks(spans.values())
+    found: list[tuple[Span, MiteSample, Oddity]] = []
     for jar in jars:
         before = last.get(jar.colony.pk)
         if before is None:
             continue
-        oddity = odd_change(
-            before.mites,
-            before.bees or 0,
-            jar.mites,
-            jar.bees or 0,
-            (on - before.sampled_on).days,
-            treated_between=spans[before.colony_id] in treated,
-        )
+        numbers = before.mites, before.bees or 0, jar.mites, jar.bees or 0
+        oddity = odd_change(*numbers, (on - before.sampled_on).days, treated_between=False)
         if oddity is not None:
-            on_day = day(before.sampled_on)
-            told = say("The count before: {count} on {day}.", count=raw_words(before), day=on_day)
-            yield before.colony_id, Odd(oddity, f"{say(ODDITY_SENTENCES[oddity])} {told}")
+            found.append((Span(before.colony_id, before.sampled_on, on), before, oddity))
+    # Only a fall is explained by what was in the hive, and few counts fall so far: mostly nobody is asked.
+    falls = [span for span, _, oddity in found if oddity is Oddity.FALL_UNTREATED]
+    treated = set[Span]().union(*(asks(falls) for asks in treated_in)) if falls else set[Span]()
+    for span, before, oddity in found:
+        if oddity is Oddity.FALL_UNTREATED and span in treated:
+            continue
+        told = say("The count before: {count} on {day}.", count=raw_words(before), day=day(span.first))
+        yield span.colony_id, Odd(oddity, f"{say(ODDITY_SENTENCES[oddity])} {told}")

@@ -71,7 +71,7 @@ def sample_add(request: HttpRequest, pk: int) -> HttpResponse:
         colony=colony,
         person=person,
         today=today_in(colony.yard),
-        initial=remembered(colony.yard),
+        initial={} if request.method == "POST" else remembered(colony.yard),
     )
     if form.is_valid() and form.saves(
         lambda: kept(form, record_sample(count=form.count, at=timezone.now(), by=person))
@@ -95,7 +95,9 @@ def yard_count(request: HttpRequest, pk: int) -> HttpResponse:
         yard=yard,
         person=person,
         today=today_in(yard),
-        initial=remembered(yard) | ({"sampled_on": None} if earlier else {}),
+        initial={}
+        if request.method == "POST"
+        else remembered(yard) | ({"sampled_on": None} if earlier else {}),
         colonies=in_sheet_order(yard, living, sheet) if sheet else living,
     )
     if form.is_valid() and form.saves(
