@@ -18,7 +18,7 @@ class Apiaries(AppConfig):
         list_columns()
         speak_with(translation)
         # Models cannot be imported before all apps are loaded.
-        from apiaries import told, told_kinds
+        from apiaries import notices_heard, told, told_kinds  # noqa: F401  (receivers)
         from apiaries.models.places import end_words
         from apiaries.telling import facts, names
 

@@ -56,6 +56,10 @@ def _people() -> None:
     )
     token = gone("person")
     registry.enter("apiaries.AccessToken", {"name": token, "digest": token, "prefix": token, "scopes": token})
+    notice = gone("person")
+    registry.enter(
+        "apiaries.AccountNotice", dict.fromkeys(("kind", "to", "subject", "text", "html", "why_not"), notice)
+    )
     registry.enter("apiaries.Leaving", {"how": CHOICE})
 
 

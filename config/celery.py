@@ -46,6 +46,7 @@ app.conf.update(
     beat_schedule={
         "wake-notices": _every("reports.tasks.wake_notices", timedelta(minutes=15)),
         "wake-mails": _every("reports.tasks.wake_mails", timedelta(seconds=60)),
+        "wake-account-notices": _every("reports.tasks.wake_account_notices", timedelta(seconds=60)),
         "wake-region-figures": _every("reports.tasks.wake_region_figures", timedelta(seconds=60)),
         # A look at an empty list, so that somebody who sent a big sheet does not wait for a minute.
         "work-on-imports": _every("counts.tasks.work_on_imports", timedelta(seconds=10)),

@@ -4,6 +4,7 @@ import datetime as dt
 
 from django.db.models import Min
 
+from apiaries.models import AccountNotice
 from reports.circuit import open_outage
 from reports.digests import opening_for
 from reports.due_days import instant_of, local_day
@@ -18,7 +19,11 @@ def oldest_due(*, at: dt.datetime) -> dt.datetime | None:
     A mail that a server put off is due again when its time comes; one that waits for a person's hours, when these
     begin. What could not leave because of an outage stays due meanwhile.
     """
-    moments = [moment for moment in (_unsent_since(at), _kept_back_since(at)) if moment is not None]
+    moments = [
+        moment
+        for moment in (_unsent_since(at), _kept_back_since(at), _about_accounts(at))
+        if moment is not None
+    ]
     planned_at = last_run()  # what was not owed then can be due since then at the earliest
     for owed in unplanned(owed_notices(at=at)):
         day = max(owed.due.on, local_day(owed.matter.known_at, owed.person.time_zone))
@@ -44,3 +49,9 @@ def _kept_back_since(at: dt.datetime) -> dt.datetime | None:
     waiting = Digest.objects.filter(state=DigestState.PENDING, send_at__lte=at, person__suspension=None)
     first = waiting.aggregate(first=Min("send_at"))["first"]
     return max(first, outage.since) if first else None
+
+
+def _about_accounts(at: dt.datetime) -> dt.datetime | None:
+    """The same of mails about changes of accounts, which wait for nobody's hour."""
+    first: dt.datetime | None = AccountNotice.objects.due(at).aggregate(first=Min("next_at"))["first"]
+    return first

@@ -18,12 +18,12 @@ from django.db import transaction
 from django.db.models import Q
 from django.utils.translation import override
 
+from apiaries.line import DETAIL, Broken, Line, Outage, Refused
 from apiaries.models import Person
 from reports.bulletin_notices import bulletins_to_tell
 from reports.circuit import end_outage, may_try, note_outage, open_outage
 from reports.digests import next_try, opening_for
 from reports.due_days import end_of_day, local_day
-from reports.line import DETAIL, Broken, Line, Outage, Refused
 from reports.mail import digest_mail
 from reports.mail_queue import Queue
 from reports.models import Digest, DigestAttempt, DigestState, Suspension

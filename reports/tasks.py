@@ -6,6 +6,7 @@ from celery import shared_task
 from django.utils import timezone
 
 from apiaries.leaving_sweep import forget_due
+from apiaries.notices_sender import send_account_notices
 from reports.bulletin_actions import draft_due
 from reports.bulletin_notices import plan_bulletins
 from reports.figures import recompute_all, refresh_all_marked
@@ -38,6 +39,13 @@ def wake_mails() -> None:
     """Send what is due: on its minute, and again when a server that put it off said so."""
     while send_due(at=timezone.now(), limit=PORTION).total() >= PORTION:
         pass
+
+
+@shared_task
+def wake_account_notices() -> None:
+    """Send the mails about changes of accounts; not while sending is paused: restored data may have sent them."""
+    if open_pause() is None:
+        send_account_notices(at=timezone.now())
 
 
 @shared_task

@@ -6,7 +6,9 @@ from apiaries.actions.people import LastAdministrator
 from apiaries.forgetting.erasing import erase
 from apiaries.forgetting.wiping import Tally
 from apiaries.history import action
-from apiaries.models import Club, How, Leaving, Person
+from apiaries.mail import leaving_mail
+from apiaries.models import Club, How, Leaving, NoticeKind, Person
+from apiaries.notices import keep
 from apiaries.permissions import Role
 
 COOL_OFF = dt.timedelta(days=7)
@@ -48,6 +50,8 @@ def ask_to_leave(
     leaving = Leaving(person=person, how=how, asked_at=at, asked_by=by, due_at=at if now else at + COOL_OFF)
     leaving.full_clean()
     leaving.save()
+    if not now:
+        keep(leaving_mail(leaving), kind=NoticeKind.LEAVING, person=person, at=at)
     return leaving
 
 

@@ -9,8 +9,10 @@ from django.db.models import Q
 
 from apiaries.api.scopes import Scope
 from apiaries.history import action
-from apiaries.models import AccessToken, Person
+from apiaries.mail import token_mail
+from apiaries.models import AccessToken, NoticeKind, Person
 from apiaries.models.tokens import digest_of
+from apiaries.notices import keep, tell
 
 WORD_BYTES = 25  # 200 bits; 40 of them are kept in the open, to know the token by
 KIND = "rc_"
@@ -63,6 +65,7 @@ def make_token(
     )
     token.full_clean()
     token.save()
+    keep(token_mail(token), kind=NoticeKind.TOKEN_MADE, person=person, at=at)
     return token, KIND + secret
 
 
@@ -72,7 +75,10 @@ def revoke_token(*, token: AccessToken, at: dt.datetime, by: Person) -> bool:
     if by.pk != token.person_id:
         raise NotTheirs("Nobody revokes a token of somebody else.")
     standing = AccessToken.objects.filter(pk=token.pk, revoked_at=None)
-    return standing.update(revoked_at=at, revoked_by=by) > 0
+    if not standing.update(revoked_at=at, revoked_by=by):
+        return False
+    tell(NoticeKind.TOKEN_REVOKED, by, at=at, name=token.name)
+    return True
 
 
 def note_use(*, token: AccessToken, at: dt.datetime, by: Person) -> None:

@@ -3,6 +3,7 @@
 from apiaries.models.leaving import How, Leaving
 from apiaries.models.life import ENDS, ChangeKind, ColonyChange
 from apiaries.models.nobody import anybody
+from apiaries.models.notices import AccountNotice, NoticeKind
 from apiaries.models.people import Club, Invitation, Membership, Person, Region
 from apiaries.models.places import Brood, Colony, ColonyMove, Yard, YardHelper
 from apiaries.models.tokens import AccessToken
@@ -12,6 +13,7 @@ from apiaries.models.visits import Present, Told, Visit, VisitState
 __all__ = [
     "ENDS",
     "AccessToken",
+    "AccountNotice",
     "Brood",
     "Club",
     "Colony",
@@ -23,6 +25,7 @@ __all__ = [
     "LabSample",
     "Leaving",
     "Membership",
+    "NoticeKind",
     "Person",
     "Present",
     "Region",

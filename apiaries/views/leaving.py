@@ -1,8 +1,5 @@
 """Leaving and being forgotten: one's own wish, or that of a member who wrote it to the club."""
 
-import logging
-from smtplib import SMTPException
-
 from allauth.account import app_settings
 from allauth.account.authentication import get_authentication_records
 from django.contrib import messages
@@ -17,15 +14,12 @@ from apiaries.actions.leaving import COOL_OFF
 from apiaries.forms import LeaveForm, MemberForgetForm, posted
 from apiaries.forms.leaving import word_to_type
 from apiaries.language import say
-from apiaries.mail import leaving_mail
 from apiaries.models import How, Leaving, Person
 from apiaries.panels import leaving_panels
 from apiaries.permissions import Permission
 from apiaries.presenters import rendered
 from apiaries.views.asking import limited, person_of
 from apiaries.zones import zone_of
-
-logger = logging.getLogger(__name__)
 
 
 @limited("reauthenticate")
@@ -36,7 +30,7 @@ def leave(request: HttpRequest) -> HttpResponse:
     if leaving is not None:
         return render(request, "apiaries/leave_open.html", {"due": _local(leaving, person)})
     form = LeaveForm(posted(request), person=person, signed_in_lately=_signed_in_lately(request))
-    if form.is_valid() and form.saves(lambda: _ask(request, person, How.OWN)):
+    if form.is_valid() and form.saves(lambda: _ask(person, How.OWN)):
         return redirect("apiaries:leave")
     context = {
         "form": form,
@@ -69,7 +63,7 @@ def member_forget(request: HttpRequest, pk: int) -> HttpResponse:
     leaving = member.person.leavings.open().first()
     form = MemberForgetForm(posted(request), person=by, signed_in_lately=_signed_in_lately(request))
     asked = leaving is None and form.is_valid()
-    if asked and form.saves(lambda: _ask(request, member.person, How.IN_WRITING, by=by)):
+    if asked and form.saves(lambda: _ask(member.person, How.IN_WRITING, by=by)):
         return redirect("apiaries:member-forget", pk=pk)
     context = {
         "form": form,
@@ -104,16 +98,8 @@ def _called_off(person: Person, by: Person) -> bool:
     return True
 
 
-def _ask(request: HttpRequest, person: Person, how: How, by: Person | None = None) -> None:
-    leaving = ask_to_leave(person=person, how=how, at=timezone.now(), by=by or person)
-    try:
-        leaving_mail(leaving).send()
-    except (SMTPException, OSError):
-        logger.exception("The mail about leaving %s was not sent", leaving.pk)
-        messages.warning(
-            request,
-            say("The mail that says how to call it off could not be sent. It is said on this page too."),
-        )
+def _ask(person: Person, how: How, by: Person | None = None) -> None:
+    ask_to_leave(person=person, how=how, at=timezone.now(), by=by or person)
 
 
 def _local(leaving: Leaving, person: Person) -> object:

@@ -1,10 +1,11 @@
 """Members of the club."""
 
-import logging
-from smtplib import SMTPException
+import datetime as dt
+from collections.abc import Iterable
 
 from django.contrib import messages
 from django.core.paginator import Paginator
+from django.db import transaction
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 from django.urls import reverse
@@ -16,14 +17,13 @@ from apiaries.actions import LastAdministrator, LeftMeanwhile, change_role, end_
 from apiaries.forms import MemberForm, MemberSearchForm, posted
 from apiaries.language import say
 from apiaries.mail import role_mail
-from apiaries.models import Membership, Person
+from apiaries.models import Membership, NoticeKind, Person, Region
+from apiaries.notices import keep
 from apiaries.permissions import Permission, Role, role_within
 from apiaries.presenters import members_for_list, members_page
 from apiaries.views.asking import person_of
 
 PER_PAGE = 40
-
-logger = logging.getLogger(__name__)
 
 
 @require_safe
@@ -70,7 +70,7 @@ def member_change(request: HttpRequest, pk: int) -> HttpResponse:
 def _change(form: MemberForm, member: Membership, request: HttpRequest) -> None:
     person, typed, before = person_of(request), form.cleaned_data, member.role
     role, name = Role(typed["role"]), member.person.name
-    if not change_role(membership=member, role=role, regions=typed.get("regions", ()), by=person):
+    if not _change_and_tell(member, role, typed.get("regions", ()), by=person, at=timezone.now()):
         messages.info(request, say("Nothing was changed for {name}.", name=name))
         return
     if member.person_id == person.pk:
@@ -81,20 +81,21 @@ def _change(form: MemberForm, member: Membership, request: HttpRequest) -> None:
         if before == role
         else say("{name} is {role} now.", name=name, role=role_within(role))
     )
-    # The action has committed: a mail never announces a role that is not kept.
-    _tell(request, member, by=person, before=before, changed=changed)
+    messages.success(request, f"{changed} {say('They are told by mail.')}")
 
 
-def _tell(request: HttpRequest, member: Membership, *, by: Person, before: str, changed: str) -> None:
-    email = member.person.email
-    try:
-        role_mail(member, by=by, before=before).send()
-    except (SMTPException, OSError):
-        logger.exception("The mail about the role of membership %s was not sent", member.pk)
-        unsent = say("The mail about it to {email} could not be sent: tell them yourself.", email=email)
-        messages.warning(request, f"{changed} {unsent}")
-    else:
-        messages.success(request, f"{changed} {say('They are told by mail.')}")
+@transaction.atomic
+def _change_and_tell(
+    member: Membership, role: Role, regions: Iterable[Region], *, by: Person, at: dt.datetime
+) -> bool:
+    """The role and the mail about it, both or neither."""
+    before = member.role
+    if not change_role(membership=member, role=role, regions=regions, by=by):
+        return False
+    if member.person_id != by.pk:
+        told = role_mail(member, by=by, before=before)
+        keep(told, kind=NoticeKind.ROLE, person=member.person, at=at)
+    return True
 
 
 def _list_of(request: HttpRequest, member: Membership) -> str:

