@@ -17,6 +17,8 @@ FOLDER = BASE_DIR / "docs" / "how-to" / "deploy"
 START = (FOLDER / "start.sh").read_text()
 WORDS = set(re.findall(r"^([a-z]+)\) ", START, re.MULTILINE))
 UNITS = sorted(FOLDER.glob("*.service"))
+ENDS = {"backup", "migrate"}
+"""Words that come to an end by themselves."""
 PAGE = BASE_DIR / "docs" / "reference" / "settings.md"
 KNOWN = set(re.findall(r"^\| `([A-Z_]+)` \|", PAGE.read_text(), re.MULTILINE))
 KNOWN |= {f"{name}_FILE" for name in SECRETS}
@@ -51,7 +53,8 @@ def test_the_script_knows_each_word_that_the_page_says() -> None:
     page = (BASE_DIR / "docs" / "how-to" / "run-it-for-real.md").read_text()
     said = set(re.findall(r"start\.sh ([a-z]+)", page))
 
-    assert {"database", "files", "migrate", "check", "club", "web", "worker", "beat"} == WORDS
+    processes = {"web", "worker", "beat"}
+    assert {"database", "files", "migrate", "check", "club", "backup", "restore"} | processes == WORDS
     assert said == WORDS
 
 
@@ -128,6 +131,7 @@ def test_the_image_copies_what_there_is_and_runs_as_nobody() -> None:
 
 def test_there_is_a_unit_for_each_process() -> None:
     assert [unit.name for unit in UNITS] == [
+        "recount-backup.service",
         "recount-beat.service",
         "recount-migrate.service",
         "recount-web.service",
@@ -149,8 +153,8 @@ def test_a_unit_runs_the_script_and_is_shut_in(path: Path) -> None:
     assert names <= KNOWN and {"DATABASE_URL_FILE", "SECRET_KEY_FILE"} <= names
     handed = {one.partition(":")[0] for one in unit.all("LoadCredential")}
     assert handed == set(re.findall(r"%d/(\w+)", path.read_text()))
-    assert (service["Type"] == "oneshot") == (word == "migrate")
-    assert (service.get("Restart") == "always") == (word != "migrate")
+    assert (service["Type"] == "oneshot") == (word in ENDS)
+    assert (service.get("Restart") == "always") == (word not in ENDS)
 
 
 @pytest.mark.parametrize("path", UNITS, ids=lambda path: path.name)
@@ -168,6 +172,22 @@ def test_the_machines_own_reader_of_units_finds_nothing_odd(path: Path, tmp_path
 
     ours = [line for line in done.stderr.splitlines() if "recount" in line]
     assert (ours, done.returncode) == ([], 0)
+
+
+def test_the_timer_wakes_a_unit_of_ours_every_night(tmp_path: Path) -> None:
+    (path,) = FOLDER.glob("*.timer")
+    timer = Unit(path)
+    assert path.with_suffix(".service") in UNITS
+    assert timer["Timer"]["OnCalendar"].startswith("*-*-* ") and timer["Timer"]["Persistent"] == "true"
+    reader = shutil.which("systemd-analyze")
+    if reader is not None:
+        for name in (path, path.with_suffix(".service")):
+            here = name.read_text().replace("/srv/recount/docs/how-to/deploy", str(FOLDER))
+            (tmp_path / name.name).write_text(here.replace("/srv/recount", str(tmp_path)))
+        done = subprocess.run(
+            [reader, "verify", "--man=no", str(tmp_path / path.name)], capture_output=True, text=True
+        )
+        assert [line for line in done.stderr.splitlines() if "recount" in line] == []
 
 
 def test_the_proxy_overwrites_what_a_visitor_claims() -> None:

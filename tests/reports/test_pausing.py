@@ -72,6 +72,13 @@ def test_what_left_already_can_be_dropped(paused: Cast, time_machine: Any) -> No
     assert [message.to for message in mail.outbox] == [["alice@example.org"]]
 
 
+def test_operator_pauses_once(paused: Cast) -> None:
+    said("resume_sending")
+    for _ in range(2):
+        assert said("pause_sending") == "Reminders are paused until you say manage.py resume_sending.\n"
+    assert SendingPause.objects.filter(ended_at=None).count() == 1
+
+
 def test_pause_that_came_with_the_data_ends_too(paused: Cast) -> None:
     pause_sending(at=MORNING, why="An older one.")
     said("resume_sending")

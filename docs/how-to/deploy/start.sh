@@ -6,7 +6,7 @@ cd "$(dirname "$0")/../../.."
 PYTHON=${PYTHON:-.venv/bin/python}
 
 usage() {
-	echo "Say one of: start.sh database ROLE NAME | migrate | files | check | club ... | web ... | worker ... | beat ..." >&2
+	echo "Say one of: start.sh database ROLE NAME | migrate | files | check | backup ... | restore ... | club ... | web ... | worker ... | beat ..." >&2
 	exit 2
 }
 
@@ -34,6 +34,8 @@ files) # once for each release, on each host
 	"$PYTHON" -m config.catalogues compile
 	exec "$PYTHON" manage.py collectstatic --no-input
 	;;
+backup) exec "$PYTHON" manage.py backup "$@" ;;
+restore) exec "$PYTHON" manage.py restore "$@" ;;
 check) exec "$PYTHON" manage.py check_setup "$@" ;;
 club) exec "$PYTHON" manage.py start_club "$@" ;;
 web) exec "$PYTHON" -m gunicorn config.wsgi --no-control-socket "$@" ;;

@@ -1,0 +1,56 @@
+"""Restores a backup into an empty database: status 0 whole, 1 nothing written, 3 begun and not to be used."""
+
+from argparse import ArgumentParser
+from pathlib import Path
+from typing import Any
+
+from django.core.management.base import BaseCommand, CommandError
+from django.utils import timezone
+
+from config.keeping.refusals import Refused
+from config.keeping.restoring import restore
+from config.management.commands.backup import at_least_one
+
+
+class Command(BaseCommand):
+    """To be run as the owner of the database, with web, worker and beat stopped."""
+
+    help = "Restore a backup into the empty database of DATABASE_URL and count everything again."
+    requires_system_checks: list[str] = []
+
+    def add_arguments(self, parser: ArgumentParser) -> None:
+        parser.add_argument(
+            "backup", type=Path, metavar="FILE_OR_FOLDER", help="a backup's folder or its manifest"
+        )
+        parser.add_argument(
+            "--journal", type=Path, action="append", default=[], metavar="FILE",
+            help="a newer erasure journal than the backup's; again for each host",
+        )  # fmt: skip
+        parser.add_argument(
+            "--no-later-journal", action="store_true", help="nobody was forgotten after the backup"
+        )
+        parser.add_argument(
+            "--jobs", type=at_least_one, default=1, metavar="N", help="tables restored at once"
+        )
+
+    def handle(
+        self, *, backup: Path, journal: list[Path], no_later_journal: bool, jobs: int, **_: Any
+    ) -> None:
+        folder = (backup.parent if backup.is_file() else backup).absolute()
+        try:
+            done = restore(folder, at=timezone.now(), jobs=jobs, journals=journal, later=not no_later_journal)
+        except Refused as refused:
+            raise CommandError(str(refused), returncode=refused.status) from refused
+        manifest = done.manifest
+        self.stdout.write(
+            f"{manifest.rows} rows of {len(manifest.tables)} tables, each as it was counted when it was backed up"
+            f" ({manifest.taken_at}); {len(manifest.chains)} medicine records whole."
+        )
+        if done.migrated:
+            self.stdout.write(f"Brought from release {manifest.release} to this one.")
+        self.stdout.write(f"Erasures: {done.erasures}")
+        for sentence in done.roles:
+            self.stdout.write(sentence)
+        self.stdout.write(
+            "Reminders are paused. Look around, then: manage.py resume_sending (--drop-due: see its help)"
+        )
