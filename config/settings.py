@@ -224,7 +224,7 @@ STORAGES = {
     "staticfiles": {
         "BACKEND": "django.contrib.staticfiles.storage.StaticFilesStorage"
         if TESTING or DEBUG
-        else "whitenoise.storage.CompressedManifestStaticFilesStorage"
+        else "config.static_files.PackedFiles"
     },
 }
 DATA_UPLOAD_MAX_NUMBER_FIELDS = 4_000  # three for each colony of a big yard on one page
