@@ -6,6 +6,7 @@
 #   make fix      what of it can be mended by itself
 #   make bench    how fast the sums are beside a reference, and plans of a day
 #   make bench-region  the page of regions with up to ten million counts (an hour the first time; BENCH_SIZES=100000)
+#   make bench-load  the whole site under load, beside a bare view of one row (minutes; LOAD_ON=demo LOAD_MINUTES=30)
 #   make simulate how often the ranges hold the truth, into docs/reference/coverage.md (minutes)
 #   make mutate   spoil the sums on purpose: do their tests notice? (minutes; MUTANTS=0 for all, hours)
 #   make mutate-access  open known holes on purpose, one at a time: do the tests of access notice? (minutes)
@@ -30,7 +31,7 @@ PIP = $(PY) -m pip --disable-pip-version-check --quiet
 EMBEDDED = env -u DATABASE_URL -u CELERY_BROKER_URL -u EMAIL_URL -u CACHE_URL \
 	-u DATABASE_URL_FILE -u CELERY_BROKER_URL_FILE -u EMAIL_URL_FILE -u CACHE_URL_FILE
 
-.PHONY: messages demo test check fix bench bench-region simulate mutate mutate-access faults chaos fuzz stop clean pins pictures installed installed-dev venv
+.PHONY: messages demo test check fix bench bench-region bench-load simulate mutate mutate-access faults chaos fuzz stop clean pins pictures installed installed-dev venv
 .SILENT:
 
 demo: installed
@@ -75,6 +76,9 @@ bench: installed-dev
 
 bench-region: installed-dev
 	$(PY) -m tests.bench.region
+
+bench-load: installed-dev
+	$(PY) -m tests.bench.load
 
 simulate: installed-dev
 	$(PY) -m tests.simulate $(ARGS)

@@ -11,13 +11,11 @@ import math
 import os
 import subprocess
 import sys
-import time
 from typing import Any
 
-import psycopg
 from django.conf import settings
 
-from config.entry import prepare
+from tests.bench.databases import invented_country, ready, surroundings
 
 SIZES = [int(size) for size in os.environ.get("BENCH_SIZES", "100000,1000000,10000000").split(",")]
 LARGE = 10_000_000
@@ -25,11 +23,10 @@ PROBES = 3  # processes for the cold page, of which the middle one counts
 
 
 def main() -> int:
-    os.environ["RECOUNT_TEST"] = "1"
-    prepare("pytest")
+    ready()
     results = []
     for size in SIZES:
-        url = made(size)
+        url = invented_country(size)
         found = asked(url, "read")
         cold = sorted([found["cold_ms"], *(asked(url, "cold")["cold_ms"] for _ in range(PROBES - 1))])
         found["cold_ms"] = cold[len(cold) // 2]
@@ -41,51 +38,6 @@ def main() -> int:
     for bar in missed:
         print(f"MISSED: {bar}")
     return 1 if missed else 0
-
-
-def made(size: int) -> str:
-    """The address of the database of this size, made if it is not there yet."""
-    import django
-
-    django.setup()
-    database = settings.DATABASES["default"]
-    name = f"test_recount_load_{size}"
-    host = database["HOST"] or "127.0.0.1"
-    login = f"{database['USER']}:{database['PASSWORD'] or ''}@"
-    place = f"/{host.replace('/', '%2F')}" if host.startswith("/") else f"{host}:{database['PORT'] or 5432}"
-    url = f"postgres://{login}{place}/{name}"
-    with psycopg.connect(
-        host=host,
-        port=database["PORT"] or None,
-        user=database["USER"],
-        password=database["PASSWORD"],
-        dbname=os.environ.get("BENCH_DATABASE", "template1"),
-        autocommit=True,
-    ) as server:
-        there = server.execute("SELECT 1 FROM pg_database WHERE datname = %s", [name]).fetchone()
-        if there and os.environ.get("BENCH_FRESH"):
-            server.execute(f'DROP DATABASE "{name}"')
-            there = None
-        if there:
-            # What another run left over is put away first, as every night does where autovacuum is on.
-            with psycopg.connect(url, autocommit=True) as left:
-                left.execute("VACUUM (ANALYZE)")
-            return url
-        server.execute(f'CREATE DATABASE "{name}"')
-    begun = time.monotonic()
-    manage(url, "migrate", "--verbosity", "0")
-    manage(url, "make_region_load", "--samples", str(size))
-    print(f"{size:,} counts made in {time.monotonic() - begun:.0f} s", flush=True)
-    return url
-
-
-def manage(url: str, *arguments: str) -> None:
-    subprocess.run(
-        [sys.executable, "-W", "ignore", "manage.py", *arguments],
-        check=True,
-        env=surroundings(url),
-        cwd=settings.BASE_DIR,
-    )
 
 
 def asked(url: str, what: str) -> dict[str, Any]:
@@ -100,14 +52,6 @@ def asked(url: str, what: str) -> dict[str, Any]:
     )
     found: dict[str, Any] = json.loads(said.stdout.splitlines()[-1])
     return found
-
-
-def surroundings(url: str) -> dict[str, str]:
-    return os.environ | {
-        "DATABASE_URL": url,
-        "RECOUNT_TEST": "1",
-        "DJANGO_SETTINGS_MODULE": "config.settings",
-    }
 
 
 def exponent(results: list[dict[str, Any]], name: str) -> float:
