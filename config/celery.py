@@ -51,6 +51,7 @@ app.conf.update(
         # A look at an empty list, so that somebody who sent a big sheet does not wait for a minute.
         "work-on-imports": _every("counts.tasks.work_on_imports", timedelta(seconds=10)),
         "wake-leavings": _every("reports.tasks.wake_leavings", timedelta(hours=1)),
+        "wake-sweep": _every("reports.tasks.wake_sweep", timedelta(hours=1)),
         # Once a day: whatever the minute's marks missed is found and named here.
         "recompute-region-figures": _every("reports.tasks.recompute_all_region_figures", timedelta(hours=24)),
     },

@@ -14,6 +14,7 @@ from reports.pausing import open_pause
 from reports.planner import plan_notices
 from reports.publishing import publish_due
 from reports.sender import send_due
+from reports.sweep import sweep
 from reports.visit_notices import plan_visit_notices
 from treatments.locking import let_go
 from treatments.yard_outlooks import BEFORE_MAILS, recompute_outlooks, refresh_all_outlooks
@@ -61,6 +62,12 @@ def wake_leavings() -> None:
     """Forget those whose days are over, and let go the records that were kept until now."""
     forget_due(at=timezone.now())
     let_go(at=timezone.now())
+
+
+@shared_task
+def wake_sweep() -> None:
+    """Clear away what is over."""
+    sweep(at=timezone.now())
 
 
 @shared_task

@@ -32,6 +32,7 @@ GENERATORS = (
     "make_mails",
     "make_api",
     "make_exports",
+    "make_retention",
 )
 
 

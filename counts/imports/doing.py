@@ -64,7 +64,7 @@ def work_on_all(*, at: dt.datetime) -> int:
                 batch, refused=isinstance(error, DatabaseError) and not isinstance(error, OperationalError)
             )
         done += 1
-    _forget_old(at)
+    forget_old(at, most=20)
     return done
 
 
@@ -85,12 +85,13 @@ def _tried(batch: ImportBatch, *, refused: bool) -> None:
         )
 
 
-def _forget_old(at: dt.datetime) -> None:
-    """Files and rows of sheets that can no longer be undone, and of those that nobody came back to."""
+def forget_old(at: dt.datetime, most: int) -> int:
+    """Files and rows of sheets that can no longer be undone, and of those that nobody came back to; how many went."""
+    gone = 0
     old = at - dt.timedelta(days=UNDO_DAYS)
     over = ImportBatch.objects.filter(work__isnull=False, at__lt=old)
     over = over.exclude(state__in=[ImportState.READING, ImportState.BRINGING])
-    for pk in over.values_list("pk", flat=True)[:20]:
+    for pk in over.values_list("pk", flat=True)[:most]:
         with transaction.atomic():
             # Held: somebody may have come back to it just now.
             batch = over.select_for_update(of=("self",), no_key=True, skip_locked=True).filter(pk=pk).first()
@@ -99,3 +100,5 @@ def _forget_old(at: dt.datetime) -> None:
             if batch.state in (ImportState.LOOK, ImportState.FAILED):
                 ImportBatch.objects.filter(pk=batch.pk).update(state=ImportState.REFUSED)
             forget_file(batch)
+            gone += 1
+    return gone

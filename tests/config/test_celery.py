@@ -50,6 +50,7 @@ def test_schedule_names_each_wake_with_its_promised_interval() -> None:
         "reports.tasks.wake_region_figures": timedelta(minutes=1),
         "counts.tasks.work_on_imports": timedelta(seconds=10),
         "reports.tasks.wake_leavings": timedelta(hours=1),
+        "reports.tasks.wake_sweep": timedelta(hours=1),
         "reports.tasks.recompute_all_region_figures": timedelta(days=1),
     }
 
