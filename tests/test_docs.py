@@ -33,6 +33,7 @@ GENERATORS = (
     "make_api",
     "make_exports",
     "make_retention",
+    "make_licences",
 )
 
 
