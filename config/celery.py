@@ -15,7 +15,7 @@ from celery import Celery
 from celery.signals import celeryd_init
 from django.utils import timezone
 
-from config import broker_files
+from config import broker_files, task_log  # noqa: F401  (connects its signals)
 from config.entry import prepare, read_settings
 from config.paths import VAR
 

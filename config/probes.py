@@ -8,7 +8,7 @@ from collections.abc import Callable
 
 from django.contrib.auth.decorators import login_not_required
 from django.http import HttpRequest, HttpResponse, JsonResponse
-from django.urls import path
+from django.urls import path, resolve
 from django.views.decorators.cache import never_cache
 from django.views.decorators.http import require_safe
 
@@ -53,6 +53,7 @@ def answered_early(
         view = VIEWS.get(request.path_info)
         if view is None:
             return get_response(request)
+        request.resolver_match = resolve(request.path_info)
         response: HttpResponse = view(request)
         response.headers["X-Frame-Options"] = "DENY"
         return response

@@ -157,7 +157,8 @@ def children_for(port: int) -> list[Child]:
     logs = VAR / "log"
     logs.mkdir(parents=True, exist_ok=True)
     # Loopback only: the demo's passwords are printed on the screen.
-    web = ["gunicorn", "config.wsgi", "--bind", f"127.0.0.1:{port}", "--workers", "2", "--no-control-socket"]
+    web = ["gunicorn", "config.wsgi", "--config", "python:config.web_server", "--no-control-socket"]
+    web += ["--bind", f"127.0.0.1:{port}", "--workers", "2"]
     # Solo: one process to watch. Gossip, mingle and heartbeat would leave files that nobody reads.
     worker = ["worker", "--pool", "solo", "--without-gossip", "--without-mingle", "--without-heartbeat"]
     celery = ["celery", "-A", "config"]

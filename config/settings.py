@@ -102,6 +102,7 @@ INSTALLED_APPS = [
 ]
 
 MIDDLEWARE = [
+    "config.request_log.logged",
     "django.middleware.security.SecurityMiddleware",
     "whitenoise.middleware.WhiteNoiseMiddleware",
     # Padded at random, and forms mask their token anew in each answer: lengths tell nothing (BREACH).
@@ -248,4 +249,4 @@ DEFAULT_FROM_EMAIL = SERVER_EMAIL = os.environ.get("MAIL_FROM") or "Recount <rec
 ERASURE_JOURNAL = Path(os.environ.get("RECOUNT_ERASURE_JOURNAL") or VAR / "erasure_journal.jsonl")
 FIXTURES = BASE_DIR / "fixtures"
 
-LOGGING = log_settings.logging(os.environ.get("LOG_LEVEL") or ("INFO" if SERVED else "WARNING"))
+LOGGING = log_settings.logging_settings(served=SERVED)

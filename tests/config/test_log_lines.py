@@ -1,12 +1,6 @@
 """What opens something to whoever reads it does not stand in the log."""
 
-import io
-import logging
-import logging.config
-
 import pytest
-from django.conf import settings
-from django.test import Client
 
 from config.log_lines import masked
 
@@ -20,24 +14,18 @@ from config.log_lines import masked
         ("/join/abc/ and /recount/x:y and no slash", "/join/…/ and /recount/… and no slash"),
         ("/account/password/reset/key/1-abc-def/", "/account/password/reset/key/…/"),
         ("Not Found: /yards/12/", "Not Found: /yards/12/"),
+        ("554 <alice.b+c@mail.example.org> refused", "554 <…@…> refused"),
+        ("redis://:hidden@10.0.0.5:6379/0 is away", "redis://…@10.0.0.5:6379/0 is away"),
+        ("Authorization: Bearer abcDEF123.xyz", "Authorization: Bearer …"),
+        ("{'password': 'honey bees', 'kind': 'wash'}", "{'password': …, 'kind': 'wash'}"),
+        ("?token=abc&page=2", "?token=…&page=2"),
+        ("at 52.5163, -13.37771 in 300 bees", "at …, … in 300 bees"),
+        ("succeeded in 0.0123456s: None", "succeeded in 0.0123456s: None"),
+        ("cell 871fb4662ffffff", "cell …"),
+        ("key q8Zk2mWq0PzL5hT7yXc9Vb3N gone", "key … gone"),
+        ("task 3f2b8c1e-8a40-4e5f-9d5a-0f8d1c2b3a4e", "task 3f2b8c1e-8a40-4e5f-9d5a-0f8d1c2b3a4e"),
+        ("Key exists.\nDETAIL:  Key (email)=(x) exists.", "Key exists.\nDETAIL: …"),
     ],
 )
 def test_words_of_links_are_left_out(line: str, left: str) -> None:
     assert masked(line) == left
-
-
-@pytest.mark.django_db
-def test_the_log_of_a_refused_link_does_not_hold_its_word() -> None:
-    handler = logging.StreamHandler(io.StringIO())
-    made = settings.LOGGING["formatters"]["line"]
-    handler.setFormatter(logging.config.DictConfigurator({"version": 1}).configure_formatter(dict(made)))
-    logger = logging.getLogger("django.request")
-    logger.addHandler(handler)
-    try:
-        Client().get("/recount/WzEsMl0:SECRET/")
-    finally:
-        logger.removeHandler(handler)
-
-    said = handler.stream.getvalue()
-    assert "/recount/…/" in said
-    assert "SECRET" not in said

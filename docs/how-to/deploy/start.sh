@@ -38,7 +38,7 @@ backup) exec "$PYTHON" manage.py backup "$@" ;;
 restore) exec "$PYTHON" manage.py restore "$@" ;;
 check) exec "$PYTHON" manage.py check_setup "$@" ;;
 club) exec "$PYTHON" manage.py start_club "$@" ;;
-web) exec "$PYTHON" -m gunicorn config.wsgi --no-control-socket "$@" ;;
+web) exec "$PYTHON" -m gunicorn config.wsgi --config python:config.web_server --no-control-socket "$@" ;;
 worker) # several may run on one host: each has a name of its own
 	exec "$PYTHON" -m celery -A config worker --loglevel INFO --hostname "recount-$$@%h" "$@"
 	;;
