@@ -11,7 +11,10 @@ def main() -> None:
     prepare(sys.argv[1] if len(sys.argv) > 1 else "help")
     from django.core.management import execute_from_command_line
 
-    execute_from_command_line(sys.argv)
+    from config.work_signals import noted
+
+    with noted(sys.argv[1:]):
+        execute_from_command_line(sys.argv)
 
 
 if __name__ == "__main__":

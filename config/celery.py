@@ -15,7 +15,7 @@ from celery import Celery
 from celery.signals import celeryd_init
 from django.utils import timezone
 
-from config import broker_files, task_log  # noqa: F401  (connects its signals)
+from config import broker_files, task_log, work_signals  # noqa: F401  (the last two connect their signals)
 from config.entry import prepare, read_settings
 from config.paths import VAR
 

@@ -24,6 +24,7 @@ def list_columns() -> None:
         {"last_error": others_words("what a mail server said to all; it may hold an address")},
     )
     registry.enter("reports.Heartbeat", {"name": OURS})
+    registry.enter("reports.WorkDone", {"work": OURS, "host": stays("the name of a machine")})
     registry.enter("reports.BackupRun", {"why_not": OURS})
     registry.enter("reports.SendingPause", {"why": OURS})
     registry.enter("reports.PublicPage", {"word": stays("chance letters of a club's page")})

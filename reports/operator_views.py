@@ -13,6 +13,8 @@ from apiaries.zones import zone_of
 from reports.access import given_up_mail_for, operator_of
 from reports.again import Again, send_again
 from reports.operator_page import LISTED_DAYS, given_up, given_up_mails, numbers, outages, suspended_addresses
+from reports.server_page import chains_verified, hosts, reasons, versions, work_rows
+from reports.watched import GIVEN_UP_DAYS, backlog, backups, outbox
 
 PER_PAGE = 25
 ANSWERS = {
@@ -26,6 +28,28 @@ ANSWERS = {
     ),
     Again.NO_USE: mark("What the mail to {email} tells would come too late by now: it is not sent again."),
 }
+
+
+@require_safe
+def server(request: HttpRequest) -> HttpResponse:
+    """How this server stands: mails, work, sheets, backups, versions."""
+    reader, at = operator_of(person_of(request)), timezone.now()
+    of_mails, (backup, failed), (some_hosts, more) = outbox(at=at), backups(), hosts()
+    context = {
+        "outbox": of_mails,
+        "reasons": reasons(of_mails.given_up),
+        "listed_days": GIVEN_UP_DAYS,
+        "works": work_rows(at=at),
+        "hosts": some_hosts,
+        "more_hosts": more,
+        "backlog": backlog(),
+        "backup": backup,
+        "backup_failed": failed,
+        "chains": chains_verified(),
+        "versions": versions(),
+        "clock": zone_of(reader.time_zone),
+    }
+    return render(request, "reports/operator_server.html", context)
 
 
 @require_safe

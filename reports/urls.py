@@ -64,6 +64,7 @@ urlpatterns = [
     path("colonies/<int:pk>/season.svg", season_views.colony_chart, name="colony-chart"),
     path("yards/<int:pk>/season.svg", season_views.yard_chart, name="yard-chart"),
     path("mail/again/", views.mail_again, name="mail-again"),
+    path("operator/", operator_views.server, name="operator-server"),
     path("operator/mails/", operator_views.mails, name="operator-mails"),
     path("operator/mails/<int:pk>/again/", operator_views.mail_again, name="operator-mail-again"),
     path("me/seen/", seen_views.seen_of_me, name="seen-of-me"),

@@ -26,6 +26,7 @@ from reports.models.mails import (
 )
 from reports.models.outside import PublicPage
 from reports.models.returned import ReturnedFile
+from reports.models.work import WorkDone
 
 __all__ = [
     "NEWS",
@@ -54,5 +55,6 @@ __all__ = [
     "SendingPause",
     "Suspension",
     "WHY_NOT_MOST",
+    "WorkDone",
     "YardMonth",
 ]

@@ -197,6 +197,7 @@ reports:calendar-revoke      | calendar            | POST | in  404 404 302 404 
 reports:calendar-feed        | calendar's word     | GET  | 200 200 200 200 200 200 200 200 200
 reports:calendar-feed        | wrong word          | GET  | 404 404 404 404 404 404 404 404 404
 reports:mail-again           |                     | POST | in  302 302 302 302 302 302 302 302
+reports:operator-server      |                     | GET  | in  404 404 404 404 404 404 404 404
 reports:operator-mails       |                     | GET  | in  404 404 404 404 404 404 404 404
 reports:operator-mail-again  | mail                | POST | in  404 404 404 404 404 404 404 404
 livez                        |                     | GET  | 200 200 200 200 200 200 200 200 200
@@ -281,7 +282,11 @@ api:me                       | GET    | any
 FOR_ALL = ("api:schema", "api:docs", "api:docs-try", "api:elsewhere")
 """Addresses of the interface that need no token."""
 
-OPERATOR = {"reports:operator-mails": "200", "reports:operator-mail-again": "302"}
+OPERATOR = {
+    "reports:operator-server": "200",
+    "reports:operator-mails": "200",
+    "reports:operator-mail-again": "302",
+}
 """What somebody who runs the server gets beside all that they get anyway."""
 
 

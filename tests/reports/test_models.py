@@ -8,7 +8,7 @@ from django.db import IntegrityError, transaction
 
 from counts.actions import basis_for
 from counts.constants import DEFAULTS
-from reports.models import RegionMonth, ReturnedFile
+from reports.models import RegionMonth, ReturnedFile, WorkDone
 from reports.parts import Part
 from tests.cast import Cast
 
@@ -74,3 +74,15 @@ def test_one_returned_file_is_looked_at_and_none_that_was_brought_in_is_kept(cas
     }.items():
         with pytest.raises(IntegrityError, match=rule), transaction.atomic():
             returned(cast, **more)
+
+
+def test_work_that_was_done_says_when(db: None) -> None:
+    at = dt.datetime(2026, 9, 16, tzinfo=dt.UTC)
+    known = {"work": "mails", "at": at, "took_ms": 1}
+    WorkDone.objects.create(host="work1", done=1, done_at=at, **known)
+    for rule, more in {
+        "reports_workdone_once": {"host": "work1"},
+        "reports_workdone_done_has_a_time": {"host": "work2", "done": 1},
+    }.items():
+        with pytest.raises(IntegrityError, match=rule), transaction.atomic():
+            WorkDone.objects.create(**known | more)
