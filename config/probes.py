@@ -6,13 +6,16 @@ ALLOWED_HOSTS, and no redirect to TLS stands before them. They read no session a
 
 from collections.abc import Callable
 
+from django.conf import settings
 from django.contrib.auth.decorators import login_not_required
-from django.http import HttpRequest, HttpResponse, JsonResponse
+from django.http import HttpRequest, HttpResponse, HttpResponseNotFound, JsonResponse
 from django.urls import path, resolve
+from django.utils.crypto import constant_time_compare
 from django.views.decorators.cache import never_cache
 from django.views.decorators.http import require_safe
+from prometheus_client import CONTENT_TYPE_LATEST
 
-from config import readiness
+from config import metrics, readiness
 
 
 @login_not_required
@@ -37,9 +40,25 @@ def readyz(request: HttpRequest) -> HttpResponse:
     return JsonResponse({"ready": ready, "parts": parts}, status=200 if ready else 503)
 
 
+@login_not_required
+@never_cache
+@require_safe
+def numbers(request: HttpRequest) -> HttpResponse:
+    """For Prometheus, with the token of METRICS_TOKEN. Where that is not set, there is nothing here."""
+    if not settings.METRICS_TOKEN:
+        return HttpResponseNotFound("Not found.", content_type="text/plain")
+    sent = request.headers.get("Authorization", "")
+    if not constant_time_compare(sent, f"Bearer {settings.METRICS_TOKEN}"):
+        refused = HttpResponse("A token is wanted.", status=401, content_type="text/plain")
+        refused.headers["WWW-Authenticate"] = "Bearer"
+        return refused
+    return HttpResponse(metrics.answer(), content_type=CONTENT_TYPE_LATEST)
+
+
 urlpatterns = [
     path("livez", livez, name="livez"),
     path("readyz", readyz, name="readyz"),
+    path("metrics", numbers, name="metrics"),
 ]
 VIEWS = {f"/{pattern.name}": pattern.callback for pattern in urlpatterns}
 

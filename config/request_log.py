@@ -8,6 +8,7 @@ from django.http import HttpRequest, HttpResponse
 
 from config.log_context import is_plain, new_id, request_id
 from config.log_lines import masked, route_of
+from config.metrics import count_request
 from config.probes import VIEWS
 
 logger = logging.getLogger("recount.requests")
@@ -44,6 +45,7 @@ def _write(request: HttpRequest, response: HttpResponse, seconds: float) -> None
     level = logging.DEBUG if probe and response.status_code == 200 else logging.INFO
     method = request.method if request.method in METHODS else "OTHER"
     route = route_of(request)
+    count_request(route=route, method=method, status=response.status_code, took=seconds)
     ms = round(seconds * 1000)
     told = {"method": method, "route": route, "status": response.status_code, "ms": ms}
     logger.log(level, "%s %s %s in %s ms", method, route, response.status_code, ms, extra=told)

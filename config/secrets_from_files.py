@@ -19,6 +19,7 @@ SECRETS = (
     "CELERY_BROKER_URL",
     "EMAIL_URL",
     "CACHE_URL",
+    "METRICS_TOKEN",
 )
 SEVERAL_LINES = frozenset({"SECRET_KEY_FALLBACKS"})  # parted by blanks of any kind
 PLACEHOLDER = "replace-me"  # in each value of .env.example and of the documents that nobody may serve with

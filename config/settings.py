@@ -211,7 +211,7 @@ if SERVED:
     SECURE_HSTS_PRELOAD = True
     if ALLAUTH_TRUSTED_PROXY_COUNT:
         SECURE_PROXY_SSL_HEADER = ("HTTP_X_FORWARDED_PROTO", "https")
-SECURE_REDIRECT_EXEMPT = ["^livez$", "^readyz$"]  # asked at the host's own address, without TLS
+SECURE_REDIRECT_EXEMPT = ["^livez$", "^readyz$", "^metrics$"]  # asked at the host's own address, without TLS
 SECURE_REFERRER_POLICY = "same-origin"
 X_FRAME_OPTIONS = "DENY"
 
@@ -249,4 +249,7 @@ DEFAULT_FROM_EMAIL = SERVER_EMAIL = os.environ.get("MAIL_FROM") or "Recount <rec
 ERASURE_JOURNAL = Path(os.environ.get("RECOUNT_ERASURE_JOURNAL") or VAR / "erasure_journal.jsonl")
 FIXTURES = BASE_DIR / "fixtures"
 
+METRICS_TOKEN = os.environ.get("METRICS_TOKEN", "").strip()  # without it there is nothing at /metrics
+if 0 < len(METRICS_TOKEN) < 20:
+    raise ImproperlyConfigured("METRICS_TOKEN must be 20 or more random characters, or unset.")
 LOGGING = log_settings.logging_settings(served=SERVED)

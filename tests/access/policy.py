@@ -201,6 +201,7 @@ reports:operator-server      |                     | GET  | in  404 404 404 404 
 reports:operator-mails       |                     | GET  | in  404 404 404 404 404 404 404 404
 reports:operator-mail-again  | mail                | POST | in  404 404 404 404 404 404 404 404
 livez                        |                     | GET  | 200 200 200 200 200 200 200 200 200
+metrics                      |                     | GET  | 404 404 404 404 404 404 404 404 404
 readyz                       |                     | GET  | 200 200 200 200 200 200 200 200 200
 reports:healthz-reminders    |                     | GET  | 200 200 200 200 200 200 200 200 200
 reports:recount-entry        | wrong word          | GET  | 404 404 404 404 404 404 404 404 404

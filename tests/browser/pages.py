@@ -16,6 +16,7 @@ NO_PAGES = (
     "region-map",
     "healthz",
     "livez",
+    "metrics",
     "readyz",
     "-pdf",
     "-csv",
