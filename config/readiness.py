@@ -110,7 +110,7 @@ def _database() -> Parts:
     # Not as start-up options: a pooler refuses those.
     asked: dict[str, Any] = connection.get_connection_params() | {"connect_timeout": int(PATIENCE)}
     with psycopg.connect(**asked) as line, line.cursor() as cursor:
-        cursor.execute("SET LOCAL statement_timeout = '2s'")
+        cursor.execute(f"SET LOCAL statement_timeout = {int(PATIENCE * 1000)}")
         try:
             cursor.execute("SELECT app, name FROM django_migrations")
             missing = _on_disk() - {(row[0], row[1]) for row in cursor.fetchall()}

@@ -73,6 +73,16 @@ def tests_may_empty() -> Iterator[None]:
         yield
 
 
+@pytest.fixture(autouse=True, scope="session")
+def unhurried_probes() -> Iterator[None]:
+    """A busy machine is no broken one: tests that put up with silence say how little of it."""
+    from config import readiness
+
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(readiness, "PATIENCE", 60.0)
+        yield
+
+
 @pytest.fixture(autouse=True)
 def own_words() -> Iterator[None]:
     """A request in German leaves its language to the thread, which the next test would find."""

@@ -326,5 +326,7 @@ def test_members_page_names_nobody_of_another_club_and_nobody_reached(dead, cast
 
 
 def test_the_menu_leads_there_for_the_operator_only(operator, cast, client_for):
-    assert f'href="{PAGE}"' in client_for(operator).get("/me/").content.decode()
-    assert PAGE not in client_for(cast.adam).get("/me/").content.decode()
+    client = client_for(operator)
+    assert 'href="/operator/"' in client.get("/me/").content.decode()
+    assert f'href="{PAGE}"' in client.get("/operator/").content.decode()
+    assert "/operator/" not in client_for(cast.adam).get("/me/").content.decode()
