@@ -16,12 +16,12 @@ from django.db import IntegrityError, connection
 from django.test import Client
 from django.urls import reverse
 from django.utils import timezone
+from reports.line import Line, Outage, Refused
 
 from apiaries.actions.tokens import make_token
 from config.log_context import request_id, task_id
 from config.log_settings import logging_settings
 from reports import tasks, today_views
-from reports.line import Line, Outage, Refused
 from reports.models import Digest
 from reports.planner import plan_notices
 from reports.sender import send_due
