@@ -31,8 +31,6 @@ class What(StrEnum):
     CHANGED = "changed"
     VOIDED = "voided"
     CORRECTED = "corrected"
-    WORDS_FORGOTTEN = "words_forgotten"
-    FOUND_CHANGED = "found_changed"
     LOCKED = "locked"
     ENDED = "ended"
 
@@ -48,7 +46,6 @@ class Broken(StrEnum):
     ENTRY_GONE = "entry_gone"
     NO_LINK_OF_ENTRY = "no_link_of_entry"
     STILL_THERE = "still_there"
-    FOUND_CHANGED = "found_changed"
 
 
 @dataclass(frozen=True, slots=True, kw_only=True)

@@ -14,8 +14,37 @@ from treatments.models import Dose, LockedEntry, MedicineDisposal, MedicinePurch
 
 NO_MEDICINE = [one.value for one in Ingredient if is_biotechnical(one)]
 
-REMARKS = ("note", "cancelled_why", "voided_why", "why_above")
-"""Words beside an entry that no rule asks for: they go when whoever wrote them is forgotten, and the entry stays."""
+KEPT = ("keeper_id", "product", "batch", "quantity", "unit", "entry_key", "recorded_at", "recorded_by_id")
+STRUCK = ("voided_at", "voided_by_id", "corrects_id")
+COLUMNS: dict[str, tuple[str, ...]] = {
+    "treatment": (
+        *("yard_id", "product", "batch", "registration", "supplier", "supplier_address", "proof", "vet"),
+        *("given_by", "withdrawal_days", "entry_key", "recorded_at", "recorded_by_id"),
+        *("cancelled_at", "cancelled_by_id"),
+    ),
+    "round": ("number", "planned_on", "given_on", "out_on", "out_by"),
+    "dose": ("colony_id", "amount", "unit", "ingredient", "in_hive", "voided_at", "voided_by_id"),
+    "medicinepurchase": (
+        *(*KEPT, *STRUCK, "bought_on", "ingredient", "supplier", "supplier_address", "proof"),
+        *("withdrawal_days", "expires_on"),
+    ),
+    "medicinedisposal": (*KEPT, *STRUCK, "disposed_on", "how", "place"),
+    "lockedentry": (
+        *("keeper_id", "club_id", "kind", "entry_id", "last_on", "kept_until", "regime", "years", "only_if"),
+        *("source", "content", "locked_at"),
+    ),
+}
+"""What of a row is in the text. A column more would change the text of every entry there is, and all would differ
+from their links: a new one is added to the text only where it holds something."""
+
+LEFT_OUT = {
+    "id": "our own number",
+    "treatment_id": "the round stands in its treatment's text",
+    "round_id": "the dose stands in its round's text",
+    "application_id": "the text names the way by its key",
+    # Words beside an entry that no rule asks for: they go when whoever wrote them is forgotten, and the entry stays.
+    **dict.fromkeys(("note", "cancelled_why", "voided_why", "why_above"), "a remark"),
+}
 
 
 @dataclass(frozen=True, slots=True)
@@ -28,10 +57,9 @@ class Stands:
     voided: bool
 
 
-def _row(row: Any, *without: str) -> dict[str, object]:
-    """All columns of a row but its own key."""
-    names = (field.attname for field in row._meta.concrete_fields)
-    return {name: getattr(row, name) for name in names if name not in ("id", *REMARKS, *without)}
+def _row(row: Any) -> dict[str, object]:
+    """Those columns of a row that its text has."""
+    return {name: getattr(row, name) for name in COLUMNS[row._meta.model_name]}
 
 
 def uses_standing(which: Q) -> Iterator[Stands]:
@@ -40,18 +68,18 @@ def uses_standing(which: Q) -> Iterator[Stands]:
     found = given.exclude(application__ingredient__in=NO_MEDICINE).distinct().select_related("application")
     for one in found.prefetch_related("rounds__doses").order_by("pk"):
         rounds = [_round(round_) for round_ in sorted(one.rounds.all(), key=lambda round_: round_.number)]
-        told = _row(one, "application_id") | {"kind": "use", "way": one.application.key, "rounds": rounds}
+        told = _row(one) | {"kind": "use", "way": one.application.key, "rounds": rounds}
         yield Stands(Entry.USE, one.entry_key, canonical(told), one.cancelled_at is not None)
 
 
 def _round(round_: Round) -> dict[str, object]:
     doses = sorted(round_.doses.all(), key=lambda dose: dose.pk)
-    return _row(round_, "treatment_id") | {"doses": [_dose(dose) for dose in doses]}
+    return _row(round_) | {"doses": [_dose(dose) for dose in doses]}
 
 
 def _dose(dose: Dose) -> dict[str, object]:
     in_hive = [dose.in_hive.lower, dose.in_hive.upper]
-    return _row(dose, "round_id") | {"in_hive": in_hive}
+    return _row(dose) | {"in_hive": in_hive}
 
 
 def kept_standing(which: Q) -> Iterator[Stands]:

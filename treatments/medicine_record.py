@@ -17,6 +17,7 @@ from apiaries.models import Club, Person, Yard
 from apiaries.templatetags.recount_words import day, plain
 from apiaries.zones import zone_of
 from counts.reference import rows_of
+from treatments.chain_actions import head_of
 from treatments.dose import unit_words
 from treatments.ingredients import Ingredient, is_biotechnical
 from treatments.medicine import (
@@ -89,6 +90,7 @@ def record_of(
         sees_purchases=sees_purchases,
         may_log=logs,
         kept_words=_whole_kept_words(uses, lines, regime),
+        head=head_of(keeper.pk),
     )
 
 

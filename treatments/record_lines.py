@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from apiaries.language import say
 from apiaries.models import Person, Yard
 from apiaries.zones import zone_of
+from treatments.chain import Head
 from treatments.medicine import Item
 from treatments.models import Dose, MedicineDisposal, MedicinePurchase, Treatment
 from treatments.record_changes import Change
@@ -146,6 +147,7 @@ class MedicineRecord:
     sees_purchases: bool
     may_log: bool
     kept_words: str
+    head: Head | None = None
 
     @property
     def missing_anything(self) -> int:

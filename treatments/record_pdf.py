@@ -9,6 +9,7 @@ from apiaries.language import mark, say, say_many
 from apiaries.paper import Paper, set_pdf
 from apiaries.templatetags.recount_words import day_and_time
 from treatments import record_facts as facts
+from treatments.chain_words import WHAT_FOR, head_words
 from treatments.record_changes import Change
 from treatments.record_facts import Fact, bill_facts, given_facts, kept_facts, voided_words
 from treatments.record_lines import KeptLine, MedicineRecord, UseLine
@@ -71,8 +72,13 @@ def sheet_data(record: MedicineRecord, *, as_of: dt.datetime) -> dict[str, Any]:
         "foot": say("Medicine record, {whose}. As of {at}.", whose=whose, at=day_and_time(as_of)),
         "lead": [f"{whose}.", *filter(None, [record.kept_words]), _lack_words(lack)],
         "tables": tables,
-        "notes": [say(NOTE)],
+        "notes": [say(NOTE), *_chain_words(record, as_of)],
     }
+
+
+def _chain_words(record: MedicineRecord, as_of: dt.datetime) -> list[str]:
+    words = head_words(record.head, as_of.tzinfo or dt.UTC)
+    return [f"{'. '.join(words)}. {say(WHAT_FOR)}"] if words else []
 
 
 def _lack_words(number: int) -> str:

@@ -27,6 +27,7 @@ urlpatterns = [
     path("treatments/<int:pk>/record/", views_records.treatment_record, name="treatment-record"),
     path("records/", views_records.medicine_record, name="medicine-record"),
     path("records/csv/", views_records.medicine_record_csv, name="medicine-record-csv"),
+    path("records/chain/", views_records.medicine_record_chain, name="medicine-record-chain"),
     path("records/pdf/", views_records.medicine_record_pdf, name="medicine-record-pdf"),
     path("records/former-members/", views_locked.locked_records, name="locked-records"),
     path("keepers/<int:pk>/purchases/new/", views_records.purchase_add, name="purchase-add"),

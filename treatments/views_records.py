@@ -23,6 +23,8 @@ from treatments.access import (
     recordable_keeper_for,
     recordable_treatment_for,
 )
+from treatments.chain_file import chain_file
+from treatments.chain_words import WHAT_FOR, head_words
 from treatments.forms import DisposalForm, PurchaseForm, RecordChoice, RecordForm, WhyForm
 from treatments.forms.records import KeptForm
 from treatments.kept_words import kept_words
@@ -59,8 +61,11 @@ def _chosen(request: HttpRequest) -> tuple[RecordChoice, MedicineRecord | None]:
 def medicine_record(request: HttpRequest) -> HttpResponse:
     """Doses given, purchases and disposals of one keeper."""
     choice, record = _chosen(request)
-    context = {"form": choice, "record": record, "query": _query(record) if record else ""}
+    query = _query(record) if record else ""
+    context: dict[str, Any] = {"form": choice, "record": record, "query": query}
     if record is not None:
+        zone = zone_of(person_of(request).time_zone)
+        context |= {"chain": head_words(record.head, zone), "what_for": say(WHAT_FOR)}
         context |= _entries(person_of(request), record)
     return render(request, "treatments/medicine_record.html", context)
 
@@ -110,6 +115,15 @@ def medicine_record_pdf(request: HttpRequest) -> HttpResponse:
     record = _asked_record(request)
     at = timezone.now().astimezone(zone_of(person_of(request).time_zone))
     return pdf_answer(record_pdf(record, paper=paper, as_of=at), f"{_file_name(record)}-{paper}")
+
+
+@require_safe
+def medicine_record_chain(request: HttpRequest) -> HttpResponse:
+    """The chain of the whole record, for whoever wants to check it without this program."""
+    keeper = _asked_record(request).keeper
+    return file_answer(
+        chain_file(person_of(request), keeper), "application/json", "medicine-record-chain.json"
+    )
 
 
 def _asked_record(request: HttpRequest) -> MedicineRecord:

@@ -43,6 +43,7 @@ counts:sample-list             | yard=yard colony=colony region=region
 treatments:treatment-list      | yard=yard region=region
 treatments:medicine-record     | keeper=person yard=yard
 treatments:medicine-record-csv | keeper=person yard=yard
+treatments:medicine-record-chain | keeper=person yard=yard
 treatments:medicine-record-pdf | keeper=person yard=yard
 reports:counts-csv             | yard=yard colony=colony region=region
 reports:treatments-csv         | yard=yard region=region

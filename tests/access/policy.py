@@ -127,6 +127,7 @@ treatments:device-put-away   | heater              | GET  | in  404 404 200 404 
 treatments:treatment-record  | treatment           | GET  | in  404 200 200 404 403 404 404 404
 treatments:medicine-record   |                     | GET  | in  200 200 200 200 200 200 200 200
 treatments:medicine-record-csv |                   | GET  | in  200 200 200 200 200 200 200 200
+treatments:medicine-record-chain |                 | GET  | in  200 200 200 200 200 200 200 200
 treatments:medicine-record-pdf |                   | GET  | in  200 200 200 200 200 200 200 200
 treatments:locked-records    |                     | GET  | in  404 404 404 404 200 200 404 404
 treatments:purchase-add      | keeper              | GET  | in  404 200 200 404 403 404 404 404

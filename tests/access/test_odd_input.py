@@ -75,6 +75,7 @@ ASKED = {
     "treatments:treatment-list": ("yard", "page"),
     "treatments:medicine-record": ("keeper", "year", "yard"),
     "treatments:medicine-record-csv": ("keeper", "year", "yard"),
+    "treatments:medicine-record-chain": ("keeper", "year", "yard"),
     "treatments:medicine-record-pdf": ("keeper", "year", "yard", "paper"),
     "reports:region-month": ("kind", "year", "region", "part", "level", "compare", "order", "map"),
     "reports:region-map": ("kind", "year", "region", "part", "map", "theme", "size"),

@@ -449,7 +449,9 @@ def test_pages_are_numbered_and_headings_repeat(cast: Cast, paper: Paper) -> Non
     for number, text in enumerate(pages, start=1):
         assert f"Page{number}of{len(pages)}" in text
         assert squeezed("Medicine record, Alice, 2026, all yards. As of 1 Dec 2026") in text
-    assert all("Boughtfrom" in text or "Howandwhere" in text for text in pages)
+    with_notes = "".join(pages[-1:])  # perhaps nothing but notes
+    assert all("Boughtfrom" in text or "Howandwhere" in text for text in pages[:-1])
+    assert "Howandwhere" in with_notes or "Wholefingerprint" in with_notes
     assert sum("Boughtfrom" in text for text in pages) > 2
     assert reader.metadata is not None and reader.metadata.title == "Medicine record"
     assert str(reader.trailer["/Root"]["/Lang"]).lower().startswith("en")

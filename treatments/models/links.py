@@ -4,7 +4,7 @@ from django.db import models
 from django.db.models import Q
 
 from apiaries.models import Person
-from treatments.chain import NO_DIGEST, NO_LINK, Link, What
+from treatments.chain import NO_DIGEST, NO_LINK, Head, Link, What
 from treatments.medicine import Entry
 
 KINDS = [(entry.value, entry.value) for entry in Entry]
@@ -66,6 +66,10 @@ class MedicineLink(models.Model):
             at=self.at,
             hash=self.hash,
         )
+
+    def as_head(self) -> Head:
+        """The row as the last of its chain."""
+        return Head(keeper=self.keeper_id, number=self.number, hash=self.hash, at=self.at)
 
 
 class MedicineSalt(models.Model):
