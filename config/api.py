@@ -6,7 +6,6 @@ from django.contrib.auth.decorators import login_not_required
 from django.http import HttpRequest, HttpResponse
 from django.urls import URLPattern, URLResolver, include, path, re_path
 from django.views.decorators.csrf import csrf_exempt
-from django.views.defaults import server_error as server_error_page
 from rest_framework.routers import SimpleRouter
 
 from apiaries.api import problems
@@ -20,13 +19,6 @@ ROOMS = ("apiaries", "counts", "treatments", "reports")
 def elsewhere(request: HttpRequest, rest: str) -> HttpResponse:
     """No address of ours: a problem, and not a page."""
     return problems.plain_answer(request, problems.not_here())
-
-
-def server_error(request: HttpRequest) -> HttpResponse:
-    """500: a problem for a program, a page for a person."""
-    if request.path_info.startswith("/api/"):
-        return problems.plain_answer(request, problems.server_error())
-    return server_error_page(request)
 
 
 def _addresses() -> list[URLPattern | URLResolver]:

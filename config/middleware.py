@@ -3,12 +3,44 @@
 from collections.abc import Callable
 from typing import Any
 
+from django.conf import settings
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect
 from django.utils import translation
 
 from apiaries.models import Person
 from apiaries.second_step import lacks_second_step
+from config.refusals import too_large
+
+
+def every_answer(
+    get_response: Callable[[HttpRequest], HttpResponse],
+) -> Callable[[HttpRequest], HttpResponse]:
+    """Headers that no answer goes without, each unless a view said otherwise (OWASP ASVS 5.0.0, 3.4 and 3.5.8)."""
+
+    def answer(request: HttpRequest) -> HttpResponse:
+        response = get_response(request)
+        for name, value in settings.EVERY_ANSWER.items():
+            response.headers.setdefault(name, value)
+        return response
+
+    return answer
+
+
+def bounded(get_response: Callable[[HttpRequest], HttpResponse]) -> Callable[[HttpRequest], HttpResponse]:
+    """A body larger than any form takes is not read at all: 413.
+
+    What comes without its length is read as empty (WSGI), so the length that is told is enough to look at.
+    """
+
+    def answer(request: HttpRequest) -> HttpResponse:
+        try:
+            length = int(request.META.get("CONTENT_LENGTH") or 0)
+        except ValueError:
+            length = 0
+        return too_large(request) if length > settings.LARGEST_BODY else get_response(request)
+
+    return answer
 
 
 def private_pages(
@@ -16,7 +48,7 @@ def private_pages(
 ) -> Callable[[HttpRequest], HttpResponse]:
     """No cache keeps a page, unless its view said otherwise: after signing out nobody leafs back through a yard.
 
-    OWASP ASVS 5.0, 14.3.2 (from memory). Static files answer before this and keep their own rules.
+    OWASP ASVS 5.0.0, 14.3.2. Static files answer before this and keep their own rules.
     """
 
     def answer(request: HttpRequest) -> HttpResponse:

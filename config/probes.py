@@ -23,7 +23,7 @@ from config import metrics, readiness
 @require_safe
 def livez(request: HttpRequest) -> HttpResponse:
     """This process answers; nobody else is asked."""
-    return HttpResponse("ok", content_type="text/plain")
+    return HttpResponse("ok", content_type="text/plain; charset=utf-8")
 
 
 @login_not_required

@@ -15,7 +15,7 @@ from django.core.management.utils import get_random_secret_key
 from config import embedded, log_settings, secrets_from_files
 from config.api_settings import API_APPS, REST_FRAMEWORK, SPECTACULAR_SETTINGS  # noqa: F401
 from config.from_environment import database_at, whole_number, yes_or_no
-from config.header_settings import CONTENT_SECURITY_POLICY  # noqa: F401
+from config.header_settings import *  # noqa: F403
 from config.sign_in_settings import *  # noqa: F403
 
 BASE_DIR = Path(__file__).resolve().parent.parent
@@ -103,15 +103,18 @@ INSTALLED_APPS = [
 
 MIDDLEWARE = [
     "config.request_log.logged",
+    # Before all that may answer by itself: redirects, unknown hosts and static files carry these headers too.
+    "config.middleware.every_answer",
+    "csp.middleware.CSPMiddleware",
     "django.middleware.security.SecurityMiddleware",
     "whitenoise.middleware.WhiteNoiseMiddleware",
     # Padded at random, and forms mask their token anew in each answer: lengths tell nothing (BREACH).
     "django.middleware.gzip.GZipMiddleware",
     "config.middleware.private_pages",
-    "csp.middleware.CSPMiddleware",
     "config.probes.answered_early",
     "django.contrib.sessions.middleware.SessionMiddleware",
     "django.middleware.locale.LocaleMiddleware",
+    "config.middleware.bounded",
     "django.middleware.common.CommonMiddleware",
     "django.middleware.csrf.CsrfViewMiddleware",
     "django.contrib.auth.middleware.AuthenticationMiddleware",
@@ -199,21 +202,22 @@ ALLAUTH_TRUSTED_PROXY_COUNT = whole_number("TRUSTED_PROXIES", default=0, low=0, 
 # Of those whose role sees what is not theirs; off in a first look, whose invented people have no phones.
 REQUIRE_SECOND_STEP = yes_or_no("REQUIRE_SECOND_STEP", default=SERVED)
 
-SESSION_COOKIE_HTTPONLY = True
+SESSION_COOKIE_HTTPONLY = True  # the token's is read by scripts of kept pages, whose written one may be old
 SESSION_COOKIE_AGE = 60 * 60 * 24 * 30
 SESSION_COOKIE_SECURE = CSRF_COOKIE_SECURE = SERVED
 if SERVED:
     SESSION_COOKIE_NAME = "__Host-recount"
     CSRF_COOKIE_NAME = "__Host-recount-csrf"
+    LANGUAGE_COOKIE_NAME = "__Host-recount-language"
+    MESSAGE_STORAGE = "config.message_cookie.HostMessages"
     SECURE_SSL_REDIRECT = yes_or_no("REDIRECT_TO_HTTPS", default=True)
     SECURE_HSTS_SECONDS = 60 * 60 * 24 * 365
     SECURE_HSTS_INCLUDE_SUBDOMAINS = True
-    SECURE_HSTS_PRELOAD = True
+    SECURE_HSTS_PRELOAD = yes_or_no("HSTS_PRELOAD", default=False)
+    SILENCED_SYSTEM_CHECKS = ["security.W021"]  # the browsers' list is for the owner of the domain to choose
     if ALLAUTH_TRUSTED_PROXY_COUNT:
         SECURE_PROXY_SSL_HEADER = ("HTTP_X_FORWARDED_PROTO", "https")
 SECURE_REDIRECT_EXEMPT = ["^livez$", "^readyz$", "^metrics$"]  # asked at the host's own address, without TLS
-SECURE_REFERRER_POLICY = "same-origin"
-X_FRAME_OPTIONS = "DENY"
 
 LANGUAGE_CODE = "en-gb"
 LANGUAGES = [("en-gb", "English"), ("de", "Deutsch")]  # each by its own name, so that its speakers find it
@@ -226,6 +230,7 @@ USE_TZ = USE_I18N = True
 
 STATIC_URL = "static/"
 STATIC_ROOT = VAR / "static"
+WHITENOISE_ALLOW_ALL_ORIGINS = False  # no other site needs our files
 STORAGES = {
     "default": {"BACKEND": "django.core.files.storage.FileSystemStorage"},
     "staticfiles": {

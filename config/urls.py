@@ -11,7 +11,8 @@ from config import probes
 from config.offline import service_worker
 from config.script_words import script_words
 
-handler500 = "config.api.server_error"
+handler400 = "config.refusals.bad_request"
+handler500 = "config.refusals.server_error"
 
 WHOLE = frozenset(
     {

@@ -12,40 +12,59 @@ from django.urls import reverse
 from django.utils import timezone
 from django.utils.http import parse_etags
 from django.utils.translation import override
-from django.views.decorators.http import require_POST, require_safe
+from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
 from apiaries.access import recordable_yard_for
 from apiaries.language import say
-from apiaries.models import Yard
+from apiaries.models import Person, Yard
 from apiaries.views.asking import person_of, today_in
+from apiaries.views.sent_once import is_first_sending, new_form_key
 from reports.access import feed_for, feed_with, feeds_of
 from reports.actions import make_calendar_feed, revoke_calendar_feed
 from reports.calendar_events import feed_events
 from reports.calendar_text import calendar_text
 
-SHOWN_ONCE = "calendar-word"
-
 
 @require_safe
 def calendar(request: HttpRequest) -> HttpResponse:
-    """One's addresses; a new one is shown on the first look after it was made, and never again."""
-    person = person_of(request)
-    word = request.session.pop(SHOWN_ONCE, None)
+    """One's addresses, without their words."""
+    return _listed(request, person_of(request))
+
+
+def _listed(request: HttpRequest, person: Person, word: str = "") -> HttpResponse:
     feeds = list(feeds_of(person))
     single = [feed.yard_id for feed in feeds if feed.yard_id is not None]
     yards = Yard.objects.recordable_by(person).filter(closed_on=None).exclude(pk__in=single)
     address = settings.SITE_URL + reverse("reports:calendar-feed", args=[word]) if word else ""
-    context = {"feeds": feeds, "yards": yards, "for_all": len(single) == len(feeds), "address": address}
+    context = {
+        "feeds": feeds,
+        "yards": yards,
+        "for_all": len(single) == len(feeds),
+        "address": address,
+        "key": new_form_key(),
+    }
     return render(request, "reports/calendar.html", context)
 
 
-@require_POST
+@require_http_methods(["GET", "HEAD", "POST"])
 def calendar_make(request: HttpRequest, pk: int | None = None) -> HttpResponse:
-    """A new address for all yards, or for one in which the person may log; it replaces the old one."""
+    """A new address for all yards, or for one in which the person may log; it replaces the old one.
+
+    The answer to the form shows it, so that it is kept nowhere on the way. A browser that loads that answer again sends
+    the form again, with the key that was minted when it opened: no second address ends the one that was just copied.
+    """
+    if request.method != "POST":
+        return redirect("reports:calendar")
     person = person_of(request)
     yard = None if pk is None else recordable_yard_for(person, pk)
-    request.session[SHOWN_ONCE] = make_calendar_feed(person=person, yard=yard, at=timezone.now(), by=person)
-    return redirect("reports:calendar")
+    if not is_first_sending(request, person, f"calendar-{pk}"):
+        messages.warning(
+            request,
+            say("This address is made already and is not shown again. If you have no copy, make it anew."),
+        )
+        return redirect("reports:calendar")
+    word = make_calendar_feed(person=person, yard=yard, at=timezone.now(), by=person)
+    return _listed(request, person, word)
 
 
 @require_POST

@@ -93,6 +93,16 @@ def not_here() -> Problem:
     return Problem(404, "Not here", "There is nothing at this address, or nothing that you may see.")
 
 
+def too_large() -> Problem:
+    """413: more than is read at once."""
+    return Problem(413, "Too large", "Send less at once.")
+
+
+def unreadable() -> Problem:
+    """400: the request itself, before any address looked at it."""
+    return Problem(400, "Not readable", "The request could not be read.")
+
+
 def server_error() -> Problem:
     """500: ours, not the asker's."""
     return Problem(500, "The server failed", "This is a fault of the server. Nothing was half saved.")
@@ -136,7 +146,7 @@ def _as_problem(error: Exception) -> Problem | None:
     if isinstance(error, Http404 | exceptions.NotFound):
         return not_here()
     if isinstance(error, RequestDataTooBig):
-        return Problem(413, "Too large", "Send less at once.")
+        return too_large()
     if isinstance(error, exceptions.ValidationError):
         return invalid(faults_of(error.detail))
     if isinstance(error, ValidationError):

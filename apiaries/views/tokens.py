@@ -1,10 +1,8 @@
 """Access of other programs: one's tokens, a new one, and the end of one."""
 
-import uuid
 
 from allauth.account.decorators import reauthentication_required
 from django.contrib import messages
-from django.core.cache import cache
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
 from django.utils import timezone
@@ -18,9 +16,7 @@ from apiaries.language import say
 from apiaries.models import Person
 from apiaries.presenters_tokens import tokens_for_list
 from apiaries.views.asking import person_of
-
-FORM_KEPT = 24 * 60 * 60
-"""Seconds for which a form that made a token is known again."""
+from apiaries.views.sent_once import is_first_sending, new_form_key, not_sent_after_all
 
 
 @require_safe
@@ -44,9 +40,8 @@ def token_make(request: HttpRequest) -> HttpResponse:
     """
     person = person_of(request)
     form = TokenForm(posted(request))
-    sent = f"token-form:{person.pk}:{_form_key(request)}"
     if form.is_valid():
-        if not cache.add(sent, True, FORM_KEPT):
+        if not is_first_sending(request, person, "token"):
             messages.warning(
                 request,
                 say("This token is made already and is not shown again. If you have no copy, revoke it."),
@@ -55,16 +50,8 @@ def token_make(request: HttpRequest) -> HttpResponse:
         words: list[str] = []
         if form.saves(lambda: words.append(_make(form, request, person))):
             return _listed(request, person, words[0])
-        cache.delete(sent)
-    return render(request, "apiaries/token_make.html", {"form": form, "key": uuid.uuid4()})
-
-
-def _form_key(request: HttpRequest) -> uuid.UUID:
-    """The key that the form carries; a new one where it carries none."""
-    try:
-        return uuid.UUID(request.POST.get("key", ""))
-    except ValueError:
-        return uuid.uuid4()
+        not_sent_after_all(request, person, "token")
+    return render(request, "apiaries/token_make.html", {"form": form, "key": new_form_key()})
 
 
 def _make(form: TokenForm, request: HttpRequest, person: Person) -> str:

@@ -192,8 +192,8 @@ reports:bring-back           |                     | GET  | in  200 200 200 200 
 reports:bring-back-look      |                     | GET  | in  404 404 404 404 403 403 404 404
 reports:bring-back-give-up   |                     | POST | in  302 302 302 302 403 403 302 302
 reports:calendar             |                     | GET  | in  200 200 200 200 200 200 200 200
-reports:calendar-make        |                     | POST | in  302 302 302 302 302 302 302 302
-reports:calendar-make-yard   | yard                | POST | in  404 302 302 404 403 404 404 404
+reports:calendar-make        |                     | POST | in  200 200 200 200 200 200 200 200
+reports:calendar-make-yard   | yard                | POST | in  404 200 200 404 403 404 404 404
 reports:calendar-revoke      | calendar            | POST | in  404 404 302 404 404 404 404 404
 reports:calendar-feed        | calendar's word     | GET  | 200 200 200 200 200 200 200 200 200
 reports:calendar-feed        | wrong word          | GET  | 404 404 404 404 404 404 404 404 404

@@ -39,7 +39,11 @@ def test_life_is_told_without_database_session_host_or_tls(served: None) -> None
     for host in ("127.0.0.1:8000", "10.1.2.3", "other.example.org"):
         answer = client.get("/livez", headers={"host": host})
 
-        assert (answer.status_code, answer.content, answer["Content-Type"]) == (200, b"ok", "text/plain")
+        assert (answer.status_code, answer.content, answer["Content-Type"]) == (
+            200,
+            b"ok",
+            "text/plain; charset=utf-8",
+        )
         assert answer["X-Frame-Options"] == "DENY" and "no-store" in answer["Cache-Control"]
     other = client.get("/yards/", headers={"host": "recount.example.org"})
     assert (other.status_code, other["Location"]) == (301, "https://recount.example.org/yards/")

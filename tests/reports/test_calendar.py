@@ -294,12 +294,22 @@ def test_making_anew_ends_the_old_address_and_one_stands_at_a_time(cast: Cast) -
 
 def test_page_shows_an_address_once(cast: Cast, client_for: Opens) -> None:
     client, page = client_for(cast.alice), reverse("reports:calendar")
-    made = client.post(reverse("reports:calendar-make-yard", args=[cast.alice_yard.pk]), follow=True)
+    form = {"key": client.get(page).context["key"]}
+    make = reverse("reports:calendar-make-yard", args=[cast.alice_yard.pk])
+    made = client.post(make, form)
     address = made.context["address"]
 
     assert address in made.content.decode()
     assert Client().get(address).status_code == 200
+    assert not set(map(str, client.session.values())) & {
+        address,
+        address.rsplit("/")[-1].removesuffix(".ics"),
+    }
+    again = client.post(make, form, follow=True)  # the answer loaded again: the address just copied goes on
+    assert "This address is made already" in again.content.decode()
+    assert Client().get(address).status_code == 200 and CalendarFeed.objects.count() == 1
     assert address not in client.get(page).content.decode()
+    assert client.get(make).status_code == 302
     assert address.rsplit("/")[-1].removesuffix(".ics") not in str(CalendarFeed.objects.values())
 
     client.post(reverse("reports:calendar-revoke", args=[CalendarFeed.objects.get().pk]))
