@@ -34,6 +34,7 @@ GENERATORS = (
     "make_exports",
     "make_retention",
     "make_licences",
+    "make_asvs",
 )
 
 
