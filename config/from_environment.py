@@ -1,6 +1,7 @@
 """Settings read from the environment. An odd value stops the start and says what to write instead."""
 
 import os
+import re
 from typing import Any
 
 import environ
@@ -41,3 +42,15 @@ def database_at(url: str, *, name: str) -> dict[str, Any]:
     if found.get("ENGINE") != "django.db.backends.postgresql" or not found.get("NAME"):
         raise ImproperlyConfigured(said)
     return found
+
+
+def contact(said: str) -> str:
+    """The address as the file wants it, or nothing. ImproperlyConfigured for what is neither mail, page nor phone."""
+    said = said.strip()
+    if re.fullmatch(r"[^\s@:/]+@[^\s@:/]+", said):
+        return f"mailto:{said}"
+    if said and not re.fullmatch(r"(mailto:[^\s@]+@[^\s@]+|https://\S+|tel:\+[\d-]+)", said):
+        raise ImproperlyConfigured(
+            f"SECURITY_CONTACT is {said!r}: say an e-mail address, or an address that begins with https:// or tel:+."
+        )
+    return said

@@ -48,7 +48,7 @@ def take_in(environment: MutableMapping[str, str] = os.environ) -> None:
 
 def refuse_placeholders(environment: MutableMapping[str, str] = os.environ) -> None:
     """Raise ImproperlyConfigured where a value of the example was left as it was."""
-    for name in (*SECRETS, "ALLOWED_HOSTS", "SITE_URL", "MAIL_FROM"):
+    for name in (*SECRETS, "ALLOWED_HOSTS", "SITE_URL", "MAIL_FROM", "SECURITY_CONTACT"):
         if PLACEHOLDER in environment.get(name, "").lower():
             raise ImproperlyConfigured(f"{name} still says {PLACEHOLDER}, as the example does: put your own.")
 

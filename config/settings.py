@@ -14,7 +14,7 @@ from django.core.management.utils import get_random_secret_key
 
 from config import embedded, log_settings, secrets_from_files
 from config.api_settings import API_APPS, REST_FRAMEWORK, SPECTACULAR_SETTINGS  # noqa: F401
-from config.from_environment import database_at, whole_number, yes_or_no
+from config.from_environment import contact, database_at, whole_number, yes_or_no
 from config.header_settings import *  # noqa: F403
 from config.sign_in_settings import *  # noqa: F403
 
@@ -251,6 +251,7 @@ else:
 EMAIL_TIMEOUT = 30
 DEFAULT_FROM_EMAIL = SERVER_EMAIL = os.environ.get("MAIL_FROM") or "Recount <recount@localhost>"
 
+SECURITY_CONTACT = contact(os.environ.get("SECURITY_CONTACT", ""))
 ERASURE_JOURNAL = Path(os.environ.get("RECOUNT_ERASURE_JOURNAL") or VAR / "erasure_journal.jsonl")
 FIXTURES = BASE_DIR / "fixtures"
 

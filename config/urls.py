@@ -10,6 +10,7 @@ from django.urls import URLPattern, URLResolver, include, path
 from config import probes
 from config.offline import service_worker
 from config.script_words import script_words
+from config.security_txt import security_txt
 
 handler400 = "config.refusals.bad_request"
 handler500 = "config.refusals.server_error"
@@ -45,6 +46,7 @@ if set(_make_whole(signing_in)) != WHOLE:
 
 urlpatterns = [
     *probes.urlpatterns,
+    path(".well-known/security.txt", security_txt, name="security-txt"),
     path("worker.js", service_worker, name="service-worker"),
     path("words/<slug:language>.<slug:version>.js", script_words, name="script-words"),
     path("account/", include(signing_in)),

@@ -233,6 +233,7 @@ api:docs-try                 |                     | GET  | 200 200 200 200 200 
 api:elsewhere                | no such address     | GET  | 404 404 404 404 404 404 404 404 404
 
 service-worker               |                     | GET  | 200 200 200 200 200 200 200 200 200
+security-txt                 |                     | GET  | 404 404 404 404 404 404 404 404 404
 script-words                 | words of scripts    | GET  | 200 200 200 200 200 200 200 200 200
 script-words                 | no such language    | GET  | 404 404 404 404 404 404 404 404 404
 

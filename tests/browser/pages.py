@@ -22,6 +22,7 @@ NO_PAGES = (
     "-csv",
     "worker",
     "script-words",
+    "security-txt",
     "calendar-feed",
     "take-file",
 )  # pictures, answers to machines, files to keep
