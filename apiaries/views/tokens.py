@@ -1,6 +1,5 @@
 """Access of other programs: one's tokens, a new one, and the end of one."""
 
-
 from allauth.account.decorators import reauthentication_required
 from django.contrib import messages
 from django.http import HttpRequest, HttpResponse
