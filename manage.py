@@ -11,8 +11,10 @@ def main() -> None:
     prepare(sys.argv[1] if len(sys.argv) > 1 else "help")
     from django.core.management import execute_from_command_line
 
+    from apiaries.second_lock import reader_is_the_service
     from config.work_signals import noted
 
+    reader_is_the_service()  # a command is the program itself; a request, also of runserver, begins as nobody's
     with noted(sys.argv[1:]):
         execute_from_command_line(sys.argv)
 

@@ -1,6 +1,10 @@
 from django.apps import AppConfig
+from django.contrib.auth.signals import user_logged_in, user_logged_out
+from django.core.signals import request_finished, request_started
+from django.db.backends.signals import connection_created
 from django.utils import translation
 
+from apiaries import second_lock
 from apiaries.language import speak_with
 
 
@@ -17,6 +21,10 @@ class Apiaries(AppConfig):
 
         list_columns()
         speak_with(translation)
+        connection_created.connect(second_lock.look_at)
+        for ends in (request_started, request_finished, user_logged_out):
+            ends.connect(second_lock.nobody_reads)
+        user_logged_in.connect(second_lock.signed_in_reads)
         # Models cannot be imported before all apps are loaded.
         from apiaries import notices_heard, told, told_kinds  # noqa: F401  (receivers)
         from apiaries.models.places import end_words

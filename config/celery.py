@@ -11,10 +11,11 @@ import sys
 from datetime import timedelta
 from typing import Any
 
-from celery import Celery
+from celery import Celery, Task
 from celery.signals import celeryd_init
 from django.utils import timezone
 
+from apiaries.second_lock import as_the_service
 from config import broker_files, task_log, work_signals  # noqa: F401  (the last two connect their signals)
 from config.entry import prepare, read_settings
 from config.paths import VAR
@@ -24,7 +25,16 @@ read_settings()  # also takes in CELERY_BROKER_URL_FILE
 BROKER_URL = os.environ.get("CELERY_BROKER_URL") or "filesystem://"
 EMBEDDED = BROKER_URL.startswith("filesystem:")
 
-app = Celery("recount")
+
+class OfTheService(Task):
+    """A task is the program's own doing: it reads rows of everybody."""
+
+    def __call__(self, *args: Any, **kwargs: Any) -> Any:
+        with as_the_service():
+            return super().__call__(*args, **kwargs)
+
+
+app = Celery("recount", task_cls=OfTheService)
 
 
 def _every(task: str, interval: timedelta) -> dict[str, Any]:

@@ -9,6 +9,7 @@ from django.shortcuts import redirect
 from django.utils import translation
 
 from apiaries.models import Person
+from apiaries.second_lock import reader_is
 from apiaries.second_step import lacks_second_step
 from config.refusals import too_large
 
@@ -55,6 +56,18 @@ def private_pages(
         response = get_response(request)
         response.headers.setdefault("Cache-Control", "private, no-store")
         return response
+
+    return answer
+
+
+def tells_who_reads(
+    get_response: Callable[[HttpRequest], HttpResponse],
+) -> Callable[[HttpRequest], HttpResponse]:
+    """The database is told who is signed in, and gives out no row of a yard that they may not have."""
+
+    def answer(request: HttpRequest) -> HttpResponse:
+        reader_is(request.user.pk)  # None for a stranger
+        return get_response(request)
 
     return answer
 

@@ -24,6 +24,7 @@ from django.db import Error as DatabaseError
 from django.db.migrations.executor import MigrationExecutor
 from django.utils import timezone
 
+from apiaries.second_lock import HELD
 from config.catalogues import ROOT, uncompiled
 from config.checks import OLDEST_POSTGRESQL
 from config.trials_of_services import (
@@ -94,7 +95,10 @@ def role_is_plain() -> str:
             f"The role {role} is {'a superuser' if superuser else 'allowed to bypass row-level security'}.",
             f'As a superuser of the database: ALTER ROLE "{role}" NOSUPERUSER NOBYPASSRLS;',
         )
-    return f"the role {role} is a plain one"
+    (held,) = _row(HELD)
+    if not held:
+        return f"the role {role} is a plain one; it owns the tables: row-level security does not hold it (two roles do)"
+    return f"the role {role} is a plain one, and row-level security holds it"
 
 
 def migrations_are_applied() -> str:

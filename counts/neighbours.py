@@ -7,6 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from apiaries.language import mark, say
+from apiaries.second_lock import by_the_service
 from apiaries.templatetags.recount_words import month_year
 from counts.action_levels import standing
 from counts.constants import DEFAULTS
@@ -28,6 +29,7 @@ class Neighbours:
     counts: int
 
 
+@by_the_service
 def neighbours_of(sample: MiteSample) -> Neighbours | None:
     """The other counts of this one's kind, region and month; None for a board, or while too few people made too few.
 

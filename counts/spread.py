@@ -8,6 +8,7 @@ from django.core.cache import cache
 from django.db.models import DateField, ExpressionWrapper, F, Max, Window
 
 from apiaries.language import say
+from apiaries.second_lock import by_the_service
 from counts.constants import DEFAULTS, Constant, Constants, Mark
 from counts.dispersion import ClubSpread, club_spread
 from counts.estimate import jar_c2
@@ -36,6 +37,7 @@ def constants_of_club(club_id: int) -> Constants:
     return replace(DEFAULTS, between_c2=own)
 
 
+@by_the_service
 def spread_of_club(club_id: int) -> ClubSpread | None:
     """The spread of the club's washes within a yard, from the newest counting days of each yard; None for too few."""
     own = MiteSample.objects.standing().filter(yard__club_id=club_id, method__in=_WASHES, rate__isnull=False)

@@ -8,6 +8,7 @@ from dataclasses import dataclass
 from django.db.models import Count, Q
 
 from apiaries.models import Club, Colony, Membership, Yard
+from apiaries.second_lock import by_the_service
 from apiaries.zones import zone_of
 from counts.call_rules import answers_call, week_call
 from counts.constants import DEFAULTS
@@ -60,6 +61,7 @@ class _Counted:
 Days = tuple[dt.date, dt.date]
 
 
+@by_the_service
 def progress_of(club: Club, weeks: Sequence[CountWeek]) -> dict[int, Progress]:
     """By count week's key. Four queries, however many weeks, yards and counts there are."""
     if not weeks:

@@ -17,6 +17,8 @@ import numpy.typing as npt
 from django.db import connection
 from psycopg import Cursor
 
+from apiaries.second_lock import as_the_service, told
+
 Rows = npt.NDArray[np.void]
 """A structured array: one record a row."""
 
@@ -55,10 +57,10 @@ def read_rows(query: str, parameters: Sequence[Any], dtype: np.dtype[np.void]) -
 
 
 def read_together(*asked: Question) -> list[Rows]:
-    """What the queries give, all in one round trip."""
+    """What the queries give, all in one round trip. Sums of whole regions: the program itself reads."""
     parts = ", ".join(f"({_in_columns(one)}) AS part{place}" for place, one in enumerate(asked))
     parameters = [parameter for one in asked for parameter in one.parameters]
-    with _bare_cursor() as cursor:
+    with as_the_service(), told(), _bare_cursor() as cursor:
         whole = f"SELECT * FROM {parts}"  # noqa: S608  (queries of our own)
         result: Any = cursor.execute(whole, parameters, binary=True).pgresult
         fields = iter([result.get_value(0, place) for place in range(result.nfields)])

@@ -7,6 +7,7 @@ from django.shortcuts import get_object_or_404
 from apiaries.access import club_for
 from apiaries.models import Person, Region, Yard
 from apiaries.permissions import Permission
+from apiaries.second_lock import reader_is
 from reports.actions import digest_of
 from reports.models import Bulletin, CalendarFeed, Digest, PublicPage
 
@@ -38,6 +39,7 @@ def feed_with(word: str) -> CalendarFeed:
     """The feed an address leads to; 404 for a wrong word, a revoked one, and a person or yard that is out of reach."""
     feeds = CalendarFeed.objects.standing().filter(person__is_active=True).select_related("person")
     feed = get_object_or_404(feeds, digest=digest_of(word))
+    reader_is(feed.person_id)  # to the end of the request
     if feed.yard_id is not None and not yards_of_feed(feed).exists():
         raise Http404
     return feed

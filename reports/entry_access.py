@@ -5,6 +5,7 @@ from dataclasses import dataclass
 from enum import StrEnum
 
 from apiaries.models import Colony, Person
+from apiaries.second_lock import by_the_service
 from counts.samples import Kind
 from reports.due_days import local_day
 from reports.links import EntryWord, address_mark, entry_word_of, last_use
@@ -36,6 +37,7 @@ class Entry:
     today: dt.date
 
 
+@by_the_service  # its signature is what lets it through
 def entry_with(token: str, *, at: dt.datetime) -> Entry | Shut:
     """The entry that a link leads to at this moment, or why there is none."""
     word = entry_word_of(token)

@@ -8,6 +8,7 @@ from django.views.decorators.http import require_http_methods
 
 from apiaries.forms.base import posted
 from apiaries.reference import cautions
+from apiaries.second_lock import reader_is
 from apiaries.views.asking import limited
 from counts.measuring import half_cup_figures
 from counts.samples import Method
@@ -28,6 +29,7 @@ def recount_entry(request: HttpRequest, token: str) -> HttpResponse:
     entry = entry_with(token, at=at)
     if isinstance(entry, Shut):
         return _shut(request, entry)
+    reader_is(entry.person.pk)  # to the end of the request
     form = EntryForm(posted(request), entry=entry)
     try:
         if form.is_valid() and form.saves(

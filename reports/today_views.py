@@ -14,6 +14,7 @@ from apiaries.access import recordable_yard_for
 from apiaries.language import say
 from apiaries.models import Colony, Person, Yard
 from apiaries.permissions import Permission
+from apiaries.second_lock import reader_is
 from apiaries.templatetags.recount_words import weekday_day
 from apiaries.views.asking import limited, person_of, today_in
 from counts.models import MiteSample
@@ -79,6 +80,7 @@ def mail_later(request: HttpRequest, token: str) -> HttpResponse:
     later = later_of_token(token, at=at)
     if later is None:
         raise Http404
+    reader_is(later.person.pk)  # to the end of the request
     item = _open_item(later, at)
     if item is not None and item.can_wait and request.method == "POST":
         put_off(person=later.person, matter=item.matter, at=at, by=later.person)

@@ -8,6 +8,7 @@ from django.core.cache import cache
 from django.db.models import Min, QuerySet
 
 from apiaries.models import Club
+from apiaries.second_lock import by_the_service
 from reports.treatment_results import DropFacts, TreatmentFact
 from treatments.constants import METHOD_VERSION
 from treatments.models import Treatment
@@ -52,6 +53,7 @@ def _is_open(season: int, on: dt.date) -> bool:
     return season == on.year or (season == on.year - 1 and on.month <= OPEN_UNTIL_MONTH)
 
 
+@by_the_service
 def seasons_of(club: Club, on: dt.date) -> list[int]:
     """Years from the club's first treatment to this one, the newest first. One query."""
     first_on = _given(club, on).aggregate(first=Min("rounds__given_on"))["first"]
@@ -64,6 +66,7 @@ def _given(club: Club, on: dt.date) -> "QuerySet[Treatment]":
     return Treatment.objects.standing().filter(yard__club=club, rounds__given_on__lte=on)
 
 
+@by_the_service
 def _read(club: Club, seasons: Collection[int], on: dt.date) -> list[TreatmentFact]:
     """The facts of these seasons; a treatment belongs to the year of its first dose."""
     begun = dict(_given(club, on).annotate(first=Min("rounds__given_on")).values_list("pk", "first"))

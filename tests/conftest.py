@@ -13,7 +13,9 @@ from django.utils import translation
 from xdist.scheduler import LoadScopeScheduling
 
 from apiaries.models import Person
+from apiaries.second_lock import reader_is_the_service
 from counts.models import ActionLevel, EstimateBasis
+from tests import held
 from tests.cast import Cast, make_cast
 from tests.faults.machinery import FIGURE, TABLE
 from tests.plain_role import open_role
@@ -62,11 +64,14 @@ def tests_may_empty() -> Iterator[None]:
 
     def handle(self: flush.Command, **options: Any) -> Any:
         with connections[options["database"]].cursor() as cursor:
+            cursor.execute("RESET ROLE")
             cursor.execute("ALTER TABLE treatments_medicinelink DISABLE TRIGGER USER")
             try:
                 return empty(self, **options)
             finally:
                 cursor.execute("ALTER TABLE treatments_medicinelink ENABLE TRIGGER USER")
+                if held.WANTED:
+                    cursor.execute(f"SET ROLE {held.ROLE}")
 
     with pytest.MonkeyPatch.context() as patch:
         patch.setattr(flush.Command, "handle", handle)
@@ -83,9 +88,20 @@ def unhurried_probes() -> Iterator[None]:
         yield
 
 
+@pytest.fixture(autouse=True, scope="session")
+def under_the_second_lock(request: pytest.FixtureRequest) -> None:
+    """With RECOUNT_HELD=1: see tests.held."""
+    if held.WANTED:
+        request.getfixturevalue("django_db_setup")
+        with request.getfixturevalue("django_db_blocker").unblock():
+            held.hold_all(connections["default"])
+
+
 @pytest.fixture(autouse=True)
 def own_words() -> Iterator[None]:
     """A request in German leaves its language to the thread, which the next test would find."""
+    if held.WANTED:
+        reader_is_the_service()
     yield
     translation.deactivate()
 

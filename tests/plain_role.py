@@ -33,3 +33,17 @@ def open_role() -> Iterator[str]:
         yield name
         connection.close()  # what the test granted goes with its transaction; then nothing holds the role
         line.execute(f"DROP ROLE {name}")
+
+
+@contextmanager
+def held(role: str) -> Iterator[None]:
+    """Everything within is asked by the plain role."""
+    with connection.cursor() as cursor:
+        cursor.execute("SET CONSTRAINTS ALL IMMEDIATE")
+        cursor.execute(f"SET ROLE {role}")
+        connection.recount_held = True
+        try:
+            yield
+        finally:
+            connection.recount_held = False
+            cursor.execute("RESET ROLE")

@@ -8,6 +8,7 @@ from django.db.models.signals import post_save
 from django.dispatch import receiver
 
 from apiaries.models import Club, Yard
+from apiaries.second_lock import as_the_service
 from apiaries.signals import colonies_changed
 from counts.signals import samples_changed
 from treatments.chain_actions import note_uses
@@ -43,4 +44,5 @@ def levels_chosen(
 ) -> None:
     """The club may have chosen another issuer, whose level its outlooks are about."""
     if not created and (update_fields is None or "action_level_issuer" in update_fields):
-        mark_stale(Yard.objects.filter(club=instance).values_list("pk", flat=True))
+        with as_the_service():  # yards of everybody
+            mark_stale(Yard.objects.filter(club=instance).values_list("pk", flat=True))

@@ -10,6 +10,7 @@ from apiaries.mail import leaving_mail
 from apiaries.models import Club, How, Leaving, NoticeKind, Person
 from apiaries.notices import keep
 from apiaries.permissions import Role
+from apiaries.second_lock import by_the_service
 
 COOL_OFF = dt.timedelta(days=7)
 """Days in which a wish can be called off: long enough to come back from a day of anger or a stolen password, and well
@@ -67,6 +68,7 @@ def call_off_leaving(*, leaving: Leaving, at: dt.datetime, by: Person) -> Leavin
 
 
 @action
+@by_the_service  # histories and others' words too, and what goes under lock
 def forget_person(*, leaving: Leaving, at: dt.datetime, by: Person | None = None) -> Tally:
     """Erase what is to be erased, in one transaction; how many rows of which table.
 

@@ -4,6 +4,7 @@ from django.db import models
 
 from apiaries.history import action
 from apiaries.models import Club, Person, Region
+from apiaries.second_lock import by_the_service
 
 
 class RegionInUse(ValueError):
@@ -38,6 +39,7 @@ def remove_region(*, region: Region, by: Person) -> None:
     locked.delete()
 
 
+@by_the_service  # whoever keeps the yard that is in it
 def is_in_use(region: Region) -> bool:
     """Whether a yard, a figure, an invitation, an inspector, or the history of one of these points to the region."""
     return any(

@@ -12,6 +12,7 @@ from apiaries.actions.tokens import note_use
 from apiaries.api.problems import Problem
 from apiaries.api.throttles import FailedTokens
 from apiaries.models import AccessToken, Person
+from apiaries.second_lock import reader_is
 from apiaries.second_step import lacks_second_step
 
 CHALLENGE = 'Bearer realm="Recount"'
@@ -33,6 +34,7 @@ class ByToken(authentication.BaseAuthentication):
         if token is None:
             self._refuse(request)
             raise AuthenticationFailed("The token is wrong, revoked or has expired.")
+        reader_is(token.person_id)
         note_use(token=token, at=at, by=token.person)
         return token.person, token
 

@@ -21,6 +21,7 @@ from apiaries.issuer_levels import issuer_levels
 from apiaries.language import say
 from apiaries.models import Club
 from apiaries.permissions import Permission
+from apiaries.second_lock import as_the_service
 from apiaries.views.asking import person_of
 from apiaries.visit_reference import diseases, has_list, rule_source, written_rules
 
@@ -35,9 +36,11 @@ def club_edit(request: HttpRequest) -> HttpResponse:
         _warn_without_level(request, club)
         return redirect("apiaries:club-edit")
     levels = issuer_levels()
+    with as_the_service():  # how many yards lie in each: a number, whoever may see the yards
+        regions = list(club.regions.annotate(number=Count("yards", filter=Q(yards__closed_on=None))))
     context = {
         "form": form,
-        "regions": club.regions.annotate(number=Count("yards", filter=Q(yards__closed_on=None))),
+        "regions": regions,
         "levels": levels,
         "chosen": next((one for one in levels if one.key == form["action_level_issuer"].value()), None),
     }

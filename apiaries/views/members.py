@@ -21,6 +21,7 @@ from apiaries.models import Membership, NoticeKind, Person, Region
 from apiaries.notices import keep
 from apiaries.permissions import Permission, Role, role_within
 from apiaries.presenters import members_for_list, members_page
+from apiaries.second_lock import as_the_service
 from apiaries.views.asking import person_of
 
 PER_PAGE = 40
@@ -33,11 +34,12 @@ def member_list(request: HttpRequest) -> HttpResponse:
     club = club_for(person, Permission.MEMBER_VIEW)
     waiting = club.invitations.filter(accepted_at=None, withdrawn_at=None, expires_at__gt=timezone.now())
     form = MemberSearchForm(request.GET)
+    with as_the_service():  # how many yards each keeps: a number, whoever may see the yards
+        page = Paginator(members_for_list(club, named=form.words), PER_PAGE).get_page(request.GET.get("page"))
+        len(page.object_list)  # read here
     context = {
         "form": form,
-        "page": Paginator(members_for_list(club, named=form.words), PER_PAGE).get_page(
-            request.GET.get("page")
-        ),
+        "page": page,
         "invitations": waiting.select_related("invited_by").prefetch_related("regions"),
         "may_invite": person.can(Permission.MEMBER_INVITE),
         "may_edit": person.can(Permission.CLUB_EDIT),

@@ -13,10 +13,11 @@ from django.db import DatabaseError, connection, transaction
 
 from apiaries.actions import ask_to_leave, forget_person
 from apiaries.models import How
+from apiaries.second_lock import as_person
 from config.grants import rights
 from counts.models import MiteSample
 from tests.cast import Cast
-from tests.plain_role import is_superuser
+from tests.plain_role import held, is_superuser
 from tests.treatments.making import jar, treat
 from treatments.actions import cancel_treatment
 from treatments.medicine_actions import NewPurchase, record_purchase, void_purchase
@@ -67,16 +68,15 @@ def test_the_role_may_what_the_service_does(
 ) -> None:
     """Counting, treating, voiding, and forgetting somebody: the last empties what stays."""
     settings.ERASURE_JOURNAL = tmp_path / "journal.jsonl"
-    with connection.cursor() as cursor:
-        cursor.execute(f"SET LOCAL ROLE {granted}")  # until the test's transaction ends
-    jar(cast.colony, AT.date(), 3)
-    treatment = treat(cast.colonies[:2])
-    bought = record_purchase(keeper=cast.alice, new=BOUGHT, at=AT, by=cast.alice)
-    void_purchase(purchase=bought, why="another's", at=AT, by=cast.alice)
-    cancel_treatment(treatment=treatment, why="rain", at=AT, by=cast.alice)
-
-    leaving = ask_to_leave(person=cast.alice, how=How.OWN, at=AT, now=True, by=cast.alice)
-    forget_person(leaving=leaving, at=AT)
+    with held(granted):
+        with as_person(cast.alice.pk):
+            jar(cast.colony, AT.date(), 3)
+            treatment = treat(cast.colonies[:2])
+            bought = record_purchase(keeper=cast.alice, new=BOUGHT, at=AT, by=cast.alice)
+            void_purchase(purchase=bought, why="another's", at=AT, by=cast.alice)
+            cancel_treatment(treatment=treatment, why="rain", at=AT, by=cast.alice)
+            leaving = ask_to_leave(person=cast.alice, how=How.OWN, at=AT, now=True, by=cast.alice)
+        forget_person(leaving=leaving, at=AT)
 
     bought.refresh_from_db()
     assert bought.batch == "" and bought.quantity == 100

@@ -54,7 +54,16 @@ def test_the_script_knows_each_word_that_the_page_says() -> None:
     said = set(re.findall(r"start\.sh ([a-z]+)", page))
 
     processes = {"web", "worker", "beat"}
-    assert {"database", "files", "migrate", "check", "club", "backup", "restore"} | processes == WORDS
+    assert {
+        "database",
+        "files",
+        "migrate",
+        "grant",
+        "check",
+        "club",
+        "backup",
+        "restore",
+    } | processes == WORDS
     assert said == WORDS
 
 

@@ -6,7 +6,7 @@ cd "$(dirname "$0")/../../.."
 PYTHON=${PYTHON:-.venv/bin/python}
 
 usage() {
-	echo "Say one of: start.sh database ROLE NAME | migrate | files | check | backup ... | restore ... | club ... | web ... | worker ... | beat ..." >&2
+	echo "Say one of: start.sh database ROLE NAME | migrate | grant ROLE | files | check | backup ... | restore ... | club ... | web ... | worker ... | beat ..." >&2
 	exit 2
 }
 
@@ -29,6 +29,10 @@ migrate) # once for each release, before the processes of that release start
 	"$PYTHON" manage.py check --deploy --fail-level ERROR
 	"$PYTHON" manage.py migrate --no-input
 	exec "$PYTHON" manage.py load_reference
+	;;
+grant) # after each migrate, with the owner's DATABASE_URL, where the service runs as a role of its own
+	[ $# -eq 1 ] || usage
+	exec "$PYTHON" manage.py grant_roles "$1"
 	;;
 files) # once for each release, on each host
 	"$PYTHON" -m config.catalogues compile
