@@ -122,10 +122,12 @@ def read_all(connection: BaseDatabaseWrapper) -> Iterator[tuple[str, list[Findin
         return
     last = columns(loader.project_state(sorted(before)))
     state = ProjectState(real_apps=loader.unmigrated_apps)
-    for app, name in loader.graph._generate_plan(loader.graph.leaf_nodes(), at_end=True):
-        migration = loader.graph.nodes[(app, name)]
-        if app not in OURS or (app, name) in before:
-            state = migration.mutate_state(state, preserve=False)
-        else:
-            found, state = read(migration, state, last, connection)
-            yield f"{app}.{name}", found
+    plan = loader.graph._generate_plan(loader.graph.leaf_nodes(), at_end=True)
+    fresh = [key for key in plan if key[0] in OURS and key not in before]
+    # What is not read comes first, while no model is rendered: after that each change costs a hundredfold.
+    for key in plan:
+        if key not in fresh:
+            state = loader.graph.nodes[key].mutate_state(state, preserve=False)
+    for app, name in fresh:
+        found, state = read(loader.graph.nodes[(app, name)], state, last, connection)
+        yield f"{app}.{name}", found
