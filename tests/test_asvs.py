@@ -42,7 +42,6 @@ def test_every_item_is_answered_once_and_in_order(make_asvs: ModuleType) -> None
 def test_every_answer_has_a_known_status_and_what_it_leans_on(make_asvs: ModuleType) -> None:
     for answer in make_asvs.answers():
         assert answer.status in make_asvs.STATUSES, answer.id
-        assert len(answer.how) >= 8, answer.id
         assert answer.status != "not met" or len(answer.how.split()) > 5, answer.id
 
 

@@ -39,10 +39,10 @@ ONLY_NAMES = {"SMTPException", "SMTPRecipientsRefused", "SMTPResponseException",
 """Imported alone they are kinds of errors to be caught."""
 PERMITTED = {
     ("apiaries/line.py", "smtplib"): "the mail server of the settings",
-    ("config/log_lines.py", "smtplib"): "a kind of error, whose words are not repeated in the log",
-    ("config/work_signals.py", "socket"): "the name of this host",
     ("config/trials_of_services.py", "smtplib"): "check_setup tries the mail server of the settings",
     ("config/trials_of_services.py", "ssl"): "... and names what is wrong with its certificate",
+    ("config/log_lines.py", "smtplib"): "kinds of errors, of which a number is told",
+    ("config/work_signals.py", "socket"): "the name of this host",
     ("config/serve.py", "socket"): "whether the port of a first look is free, on this machine",
 }
 
