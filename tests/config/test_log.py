@@ -16,7 +16,7 @@ from django.db import IntegrityError, connection
 from django.test import Client
 from django.urls import reverse
 from django.utils import timezone
-from reports.line import Line, Outage, Refused
+from apiaries.line import Line, Outage, Refused
 
 from apiaries.actions.tokens import make_token
 from config.log_context import request_id, task_id
