@@ -16,9 +16,9 @@ from django.db import IntegrityError, connection
 from django.test import Client
 from django.urls import reverse
 from django.utils import timezone
-from apiaries.line import Line, Outage, Refused
 
 from apiaries.actions.tokens import make_token
+from apiaries.line import Line, Outage, Refused
 from config.log_context import request_id, task_id
 from config.log_settings import logging_settings
 from reports import tasks, today_views
