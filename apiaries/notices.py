@@ -43,6 +43,13 @@ WORDS: dict[NoticeKind, tuple[str, str]] = {
         mark("Your second step at sign-in is off"),
         mark("Recount no longer asks for a code from your authenticator app when you sign in."),
     ),
+    NoticeKind.STEP_RESET: (
+        mark("The second step at sign-in was reset"),
+        mark(
+            "The second step at sign-in of {name} on Recount was reset by {by}, because: “{why}”. "
+            "App and recovery codes no longer work, and all sign-ins were closed."
+        ),
+    ),
     NoticeKind.CODES: (
         mark("New recovery codes were made"),
         mark("New recovery codes were made for your sign-in on Recount. The earlier ones no longer work."),

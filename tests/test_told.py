@@ -39,6 +39,7 @@ WRITE_NOTHING_TOLD = {
     "stop_bulletins",
     "invite",
     "withdraw_invitation",
+    "reset_second_step",
     # tokens for programs
     "make_token",
     "revoke_token",

@@ -20,6 +20,7 @@ class NoticeKind(models.TextChoices):
     EMAIL_REMOVED = "email_removed", "one address less"
     STEP_ON = "step_on", "the second step is on"
     STEP_OFF = "step_off", "the second step is off"
+    STEP_RESET = "step_reset", "the second step was taken off by somebody else"
     CODES = "codes", "recovery codes made anew"
     TOKEN_MADE = "token_made", "a token for a program"
     TOKEN_REVOKED = "token_revoked", "a token works no longer"
