@@ -44,8 +44,13 @@ class Command(BaseCommand):
         manifest = done.manifest
         self.stdout.write(
             f"{manifest.rows} rows of {len(manifest.tables)} tables, each as it was counted when it was backed up"
-            f" ({manifest.taken_at}); {len(manifest.chains)} medicine records whole."
+            f" ({manifest.taken_at}); {len(manifest.chains)} medicine records end as they did."
         )
+        if done.faults:
+            self.stdout.write(
+                f"The medicine records have {done.faults} faults, which were there when it was backed up: see"
+                " manage.py verify_medicine_records (and begin_medicine_chains, if that was never said)."
+            )
         if done.migrated:
             self.stdout.write(f"Brought from release {manifest.release} to this one.")
         self.stdout.write(f"Erasures: {done.erasures}")
