@@ -202,10 +202,11 @@ class Program(Somebody):
     @task
     def logs(self) -> None:
         person = self.chance.choice([one for one in self.world["people"] if "token" in one])
-        own = [one for one in self.world["evenings"] if self.world["people"][one["person"]] is person]
         signed = {"Authorization": f"Bearer {person['token']}"}
         self.ask("GET", "/api/v1/yards/", "api yards", "items", headers=signed)
         self.ask("GET", "/api/v1/counts/", "api counts", "items", headers=signed)
+        # Others take evenings while this one waits for an answer: looked for and taken without waiting.
+        own = [one for one in self.world["evenings"] if self.world["people"][one["person"]] is person]
         if not own:
             return
         self.world["evenings"].remove(own[-1])
