@@ -191,6 +191,7 @@ AUTH_PASSWORD_VALIDATORS = [
     {"NAME": "django.contrib.auth.password_validation.MinimumLengthValidator", "OPTIONS": {"min_length": 10}},
     {"NAME": "django.contrib.auth.password_validation.CommonPasswordValidator"},
     {"NAME": "django.contrib.auth.password_validation.UserAttributeSimilarityValidator"},
+    {"NAME": "apiaries.password_words.WordsOfThisPlace"},
 ]
 PASSWORD_HASHERS = (
     ["django.contrib.auth.hashers.MD5PasswordHasher"]

@@ -1,5 +1,6 @@
 """Signing in: by password, by mailed code; nobody learns which addresses have an account; guesses are limited."""
 
+import logging
 import re
 from typing import Any
 
@@ -12,6 +13,7 @@ from django.urls import reverse
 
 from apiaries.actions import end_membership
 from apiaries.models import Person
+from apiaries.sign_in_log import mark_of
 from tests.cast import PASSWORD
 
 LOGIN, CODE, CONFIRM = "/account/login/", "/account/login/code/", "/account/login/code/confirm/"
@@ -146,3 +148,21 @@ def test_pages_are_closed_to_strangers(cast: Any, client: Client) -> None:
     response = client.get(reverse("apiaries:yard-list"))
 
     assert response["Location"] == f"{LOGIN}?next={reverse('apiaries:yard-list')}"
+
+
+def test_sign_ins_and_refusals_are_logged_without_names(
+    alice: Person, client: Client, caplog: pytest.LogCaptureFixture
+) -> None:
+    caplog.set_level(logging.INFO, logger="recount.sign_in")
+    sign_in(client, " Alice@example.org", "not her password")
+    sign_in(client, "alice@example.org")
+    client.post("/account/logout/")
+
+    said = [record.getMessage() for record in caplog.records if record.name == "recount.sign_in"]
+    mark = mark_of("alice@example.org")
+    assert said == [
+        f"A sign-in was refused, mark {mark}.",
+        f"Person {alice.pk} signed in, mark {mark}.",
+        f"Person {alice.pk} signed out.",
+    ]
+    assert mark != mark_of("ines@example.org")
