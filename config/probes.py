@@ -17,6 +17,8 @@ from prometheus_client import CONTENT_TYPE_LATEST
 
 from config import metrics, readiness
 
+PLAIN = "text/plain; charset=utf-8"
+
 
 @login_not_required
 @never_cache
@@ -46,10 +48,10 @@ def readyz(request: HttpRequest) -> HttpResponse:
 def numbers(request: HttpRequest) -> HttpResponse:
     """For Prometheus, with the token of METRICS_TOKEN. Where that is not set, there is nothing here."""
     if not settings.METRICS_TOKEN:
-        return HttpResponseNotFound("Not found.", content_type="text/plain")
+        return HttpResponseNotFound("Not found.", content_type=PLAIN)
     sent = request.headers.get("Authorization", "")
     if not constant_time_compare(sent, f"Bearer {settings.METRICS_TOKEN}"):
-        refused = HttpResponse("A token is wanted.", status=401, content_type="text/plain")
+        refused = HttpResponse("A token is wanted.", status=401, content_type=PLAIN)
         refused.headers["WWW-Authenticate"] = "Bearer"
         return refused
     return HttpResponse(metrics.answer(), content_type=CONTENT_TYPE_LATEST)

@@ -16,15 +16,18 @@ logger = logging.getLogger(__name__)
 OF_TASK = {
     "reports.tasks.wake_notices": "notices",
     "reports.tasks.wake_mails": "mails",
+    "reports.tasks.wake_account_notices": "account_notices",
     "reports.tasks.wake_region_figures": "region_figures",
     "reports.tasks.wake_leavings": "leavings",
+    "reports.tasks.wake_sweep": "sweep",
     "reports.tasks.recompute_all_region_figures": "all_region_figures",
     "counts.tasks.work_on_imports": "imports",
 }
 OF_COMMAND: dict[str, Sequence[str]] = {
-    "send_notices": ("notices", "mails"),
+    "send_notices": ("notices", "mails", "account_notices"),
     "refresh_figures": ("region_figures",),
     "refresh_figures --all": ("all_region_figures",),
+    "sweep": ("sweep",),
     "verify_medicine_records": ("medicine_chains",),
 }
 _begun: dict[str, float] = {}

@@ -27,9 +27,11 @@ class Work:
 WORK = {
     "notices": Work(mark("plan mails"), dt.timedelta(minutes=35)),
     "mails": Work(mark("send mails"), dt.timedelta(minutes=15)),
+    "account_notices": Work(mark("send mails about accounts"), dt.timedelta(minutes=15), scheduled=False),
     "region_figures": Work(mark("work out region figures"), dt.timedelta(minutes=15)),
     "imports": Work(mark("read big sheets"), dt.timedelta(minutes=15), scheduled=False),
     "leavings": Work(mark("forget those who left"), dt.timedelta(hours=3), scheduled=False),
+    "sweep": Work(mark("clear away what is over"), dt.timedelta(hours=3), scheduled=False),
     "all_region_figures": Work(mark("recount all region figures"), dt.timedelta(hours=50), scheduled=False),
     "medicine_chains": Work(mark("verify medicine records"), dt.timedelta(hours=50), scheduled=False),
 }

@@ -190,6 +190,7 @@ def test_commands_of_cron_write_down_what_they_did(reference, cast):
     assert rows == {
         "notices": (1, 0),
         "mails": (1, 0),
+        "account_notices": (1, 0),
         "all_region_figures": (1, 0),
         "medicine_chains": (0, 1),
     }
