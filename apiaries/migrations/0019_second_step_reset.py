@@ -32,7 +32,7 @@ class Migration(migrations.Migration):
             name="second_step_reset_at",
             field=models.DateTimeField(
                 blank=True,
-                help_text="When somebody else last took off their second step; the history says who.",
+                help_text="Last taken off by others.",
                 null=True,
             ),
         ),
@@ -41,7 +41,7 @@ class Migration(migrations.Migration):
             name="second_step_reset_at",
             field=models.DateTimeField(
                 blank=True,
-                help_text="When somebody else last took off their second step; the history says who.",
+                help_text="Last taken off by others.",
                 null=True,
             ),
         ),

@@ -79,11 +79,7 @@ class Person(AbstractBaseUser):
         "self", null=True, blank=True, on_delete=models.PROTECT, related_name="named"
     )
     joined_at = models.DateTimeField(auto_now_add=True)
-    second_step_reset_at = models.DateTimeField(
-        null=True,
-        blank=True,
-        help_text="When somebody else last took off their second step; the history says who.",
-    )
+    second_step_reset_at = models.DateTimeField(null=True, blank=True, help_text="Last taken off by others.")
     forgotten_at = models.DateTimeField(
         null=True,
         blank=True,
