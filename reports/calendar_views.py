@@ -53,10 +53,10 @@ def calendar_make(request: HttpRequest, pk: int | None = None) -> HttpResponse:
     The answer to the form shows it, so that it is kept nowhere on the way. A browser that loads that answer again sends
     the form again, with the key that was minted when it opened: no second address ends the one that was just copied.
     """
-    if request.method != "POST":
-        return redirect("reports:calendar")
     person = person_of(request)
     yard = None if pk is None else recordable_yard_for(person, pk)
+    if request.method != "POST":  # another language was chosen where the address stood
+        return redirect("reports:calendar")
     if not is_first_sending(request, person, f"calendar-{pk}"):
         messages.warning(
             request,

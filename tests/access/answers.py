@@ -11,10 +11,11 @@ NOBODYS = 10**8
 """A key that nothing has."""
 NEVER = {"code": "22222222", "token": "nonsense", "word": "nonsense"}
 """What nobody has, in the parts of addresses that are no keys."""
-EACH_TIME = ("Content-Length", "Server-Timing")
+EACH_TIME = ("Content-Length", "Server-Timing", "X-Request-ID")
 """The length follows from the address that stands in the page, and pages are compared themselves."""
 ONCE = re.compile(
-    rb"""(csrfmiddlewaretoken"\ value="|nonce="|name="entry_key"\ value="|"entry_key":\ ")[^"]*""", re.VERBOSE
+    rb"""(csrfmiddlewaretoken"\ value="|nonce="|name="(?:entry_)?key"\ value="|"entry_key":\ ")[^"]*""",
+    re.VERBOSE,
 )
 NONCE = re.compile(r"'nonce-[^']*'")
 

@@ -25,6 +25,7 @@ NO_PAGES = (
     "security-txt",
     "calendar-feed",
     "take-file",
+    "record-chain",
 )  # pictures, answers to machines, files to keep
 API_PAGE = "api:docs"
 """The one address of the interface for programs that is a page of ours; the others answer programs."""

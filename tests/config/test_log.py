@@ -75,6 +75,7 @@ def _raise(*_: Any, **__: Any) -> Any:
 @pytest.mark.django_db
 def test_a_page_and_a_refused_link(log: io.StringIO, cast: Any, client_for: Any) -> None:
     client = client_for(cast.alice)
+    log.truncate(log.seek(0))  # that she signed in: here without a request
     answer = client.get(reverse("reports:today") + "?place=52.51631&email=alice@example.org")
     client.get("/recount/WzEsMl0:secret/")
     client.get("/garden/")

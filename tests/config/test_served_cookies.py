@@ -1,16 +1,14 @@
 """Cookies of a served site, as a browser gets them: a process of its own with the settings of real use."""
 
 import json
-import os
 import subprocess
 import sys
 from pathlib import Path
-from urllib.parse import quote
 
 import pytest
-from django.db import connection
 
 from config.paths import BASE_DIR
+from tests.processes import environment
 
 SCRIPT = """
 import json
@@ -41,26 +39,20 @@ print(json.dumps({
 @pytest.fixture
 def served(db: None, tmp_path: Path) -> dict[str, str]:
     """The surroundings of a served site on the tests' database."""
-    at = connection.settings_dict
-    who = quote(at["USER"] or "") + (f":{quote(at['PASSWORD'])}" if at["PASSWORD"] else "")
-    url = f"postgres://{who}@{quote(at['HOST'] or '', safe='')}:{at['PORT'] or ''}/{at['NAME']}"
-    plain = {
-        name: value for name, value in os.environ.items() if name not in ("RECOUNT_TEST", "HSTS_PRELOAD")
-    }
+    without = ("RECOUNT_TEST", "HSTS_PRELOAD")
+    plain = {name: value for name, value in environment().items() if name not in without}
     return plain | {
-        "DATABASE_URL": url,
         "SECRET_KEY": "0123456789abcdefghijklmnopqrstuvwxyz-0123456789-ABCDEFG",
         "ALLOWED_HOSTS": "recount.example.org",
-        "DJANGO_SETTINGS_MODULE": "config.settings",
         "RECOUNT_VAR": str(tmp_path),
     }
 
 
 @pytest.mark.parametrize("preload", [False, True])
 def test_cookies_are_bound_to_host_and_tls(served: dict[str, str], preload: bool) -> None:
-    environment = served | ({"HSTS_PRELOAD": "yes"} if preload else {})
+    surroundings = served | ({"HSTS_PRELOAD": "yes"} if preload else {})
     done = subprocess.run(
-        [sys.executable, "-c", SCRIPT], env=environment, cwd=BASE_DIR, capture_output=True, text=True
+        [sys.executable, "-c", SCRIPT], env=surroundings, cwd=BASE_DIR, capture_output=True, text=True
     )
     assert done.returncode == 0, done.stderr
     said = json.loads(done.stdout)
