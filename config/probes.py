@@ -25,7 +25,7 @@ PLAIN = "text/plain; charset=utf-8"
 @require_safe
 def livez(request: HttpRequest) -> HttpResponse:
     """This process answers; nobody else is asked."""
-    return HttpResponse("ok", content_type="text/plain; charset=utf-8")
+    return HttpResponse("ok", content_type=PLAIN)
 
 
 @login_not_required
