@@ -19,7 +19,7 @@ from pathlib import Path
 from typing import Any, BinaryIO
 
 from counts.tables.kinds import kind_of
-from counts.tables.limits import MOST_CPU_SECONDS, MOST_MEMORY, MOST_SPOOL_BYTES
+from counts.tables.limits import MOST_CPU_SECONDS, MOST_MEMORY, MOST_SPOOL_BYTES, SPARE_MEMORY
 from counts.tables.refusals import Refused, Why
 from counts.tables.shapes import Choices, Found
 from counts.tables.sheet import Sheet
@@ -79,13 +79,15 @@ def end_with(alive: int) -> None:
 
 def answer_for(file: BufferedReader, choices: Choices, known: set[str], writer: Writer) -> dict[str, Any]:
     """What was found, or the reason why nothing was, for `counts.tables.reading`."""
+    spare = bytearray(SPARE_MEMORY)
     try:
         digest = hashlib.file_digest(file, "sha256").hexdigest()
         found = read_file(file, choices, known, writer)
+    except MemoryError:
+        del spare  # what filled the memory may live on in cycles, and not even this answer would find room
+        return {"why": Why.MEMORY, "values": {}}
     except Refused as refused:
         return {"why": refused.why, "values": refused.values}
-    except MemoryError:
-        return {"why": Why.MEMORY, "values": {}}
     return {"found": asdict(found), "sha256": digest}
 
 

@@ -29,6 +29,8 @@ MOST_RATIO = 200
 
 MOST_MEMORY = 384 * MB
 """Address space of the process that reads, so that what it really uses stays below 400 MB."""
+SPARE_MEMORY = 8 * MB
+"""Of that, kept aside for saying that the rest was too little."""
 MOST_CPU_SECONDS = 20
 MOST_SECONDS = 60
 """On the clock: a busy machine may need longer than the processor time."""

@@ -13,6 +13,7 @@ from psycopg import sql
 
 from apiaries.models import Colony
 from tests.cast import Cast
+from tests.dropping import drop_database
 from tests.reports.counting import count
 from tests.reports.treating import treated
 
@@ -32,25 +33,29 @@ def on(name: str) -> Iterator[None]:
         connection.settings_dict["NAME"] = own
 
 
-def statement(text: str, *names: str) -> None:
-    """Said as the tests' role outside of any of the databases."""
+@contextmanager
+def outside() -> Iterator[psycopg.Connection[Any]]:
+    """The tests' role, in none of these databases."""
     given = connection.get_connection_params()
     known = {name: given[name] for name in ("host", "port", "user", "password") if given.get(name)}
     with psycopg.connect(**known, dbname="postgres", autocommit=True) as server:
-        server.execute(sql.SQL(text).format(*map(sql.Identifier, names)))
+        yield server
 
 
 @contextmanager
 def new_database(name: str, like: str = "template0") -> Iterator[str]:
     """An empty one, or a copy of one in which nobody but us is."""
     connection.close()
-    statement("DROP DATABASE IF EXISTS {}", name)
-    statement("CREATE DATABASE {} TEMPLATE {}", name, like)
+    with outside() as server:
+        drop_database(server, name)
+        made = sql.SQL("CREATE DATABASE {} TEMPLATE {}").format(*map(sql.Identifier, (name, like)))
+        server.execute(made)
     try:
         yield name
     finally:
         connection.close()
-        statement("DROP DATABASE IF EXISTS {} WITH (FORCE)", name)
+        with outside() as server:
+            drop_database(server, name)
 
 
 @dataclass

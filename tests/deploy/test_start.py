@@ -28,6 +28,7 @@ from config.paths import BASE_DIR
 from tests.brokers import missing, url_of
 from tests.deploy.hosts import START, Host, open_hosts
 from tests.deploy.visitor import SITE, Visitor
+from tests.dropping import drop_database
 from tests.faults.machinery import Sink, open_sink, wait_until
 from tests.faults.workers import open_own_redis
 from tests.flows.forms import send
@@ -139,7 +140,7 @@ def database(django_db_setup: Any, django_db_blocker: Any) -> Iterator[Database]
             line.execute(f"CREATE DATABASE {name}")
     yield made
     with psycopg.connect(**ours, dbname=have["NAME"], autocommit=True) as line:
-        line.execute(f"DROP DATABASE {name} WITH (FORCE)")
+        drop_database(line, name)
         if made.role == name:
             line.execute(f"DROP ROLE {name}")
 

@@ -12,6 +12,7 @@ from pathlib import Path
 from config.embedded import EmbeddedServer, ensure_server, stop_server
 from config.embedded_place import forget, place_of
 from config.paths import BASE_DIR
+from tests.dropping import drop_database
 
 OF_ITS_OWN = "test_faults_of_its_own"
 WITH_TABLES = "test_faults_with_tables"
@@ -42,7 +43,7 @@ def open_cluster() -> Iterator[Path]:
 def database_of_its_own(server: EmbeddedServer) -> str:
     """The address of a fresh one, with tables and without rows."""
     with server.connect("recount_test", "postgres") as connection:
-        connection.execute(f"DROP DATABASE IF EXISTS {OF_ITS_OWN} WITH (FORCE)")
+        drop_database(connection, OF_ITS_OWN)
         connection.execute(f"CREATE DATABASE {OF_ITS_OWN} TEMPLATE {WITH_TABLES}")
     with server.connect("recount_admin", "postgres") as connection:
         # Other tests may lose their last second in a crash; these are about that second.
