@@ -273,7 +273,7 @@ def test_the_documented_start_carries_the_loop_and_loses_nothing(
         until = time.monotonic() + 5
         wait_until(lambda: time.monotonic() > until)
         service.hosts["work3"].mend()
-        wait_until(lambda: {mail["to"] for mail in sink.taken[begun:]} >= set(owed), 60)
+        wait_until(lambda: {mail["to"] for mail in sink.taken[begun:]} >= set(owed), 240)
 
         worked = service.done_by("work3")
         wait_until(lambda: service.wake(1) or service.done_by("work3") > worked, 120, every=0.5)
