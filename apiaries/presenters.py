@@ -53,8 +53,11 @@ def yards_for_list(person: Person) -> "QuerySet[Yard]":
     )
 
 
-def yard_page(request: HttpRequest, person: Person, yard: Yard) -> dict[str, Any]:
-    """Context of a yard's page: only what this person may see, and only the buttons they may use."""
+def yard_page(request: HttpRequest, person: Person, yard: Yard, **more: Any) -> dict[str, Any]:
+    """Context of a yard's page: only what this person may see, and only the buttons they may use.
+
+    `more`: for it and for each of its sections.
+    """
     may_place = Yard.objects.exact_place_visible_to(person).filter(pk=yard.pk).exists()
     return {
         "yard": yard,
@@ -65,7 +68,8 @@ def yard_page(request: HttpRequest, person: Person, yard: Yard) -> dict[str, Any
         "living": yard.colonies.living().count(),
         "gone": yard.colonies.exclude(ended_on=None).order_by("-ended_on", "name"),
         "who_sees": who_sees_yard(yard, viewer=person),
-        "sections": rendered(request, yard_panels.for_page(person, yard), yard=yard),
+        "sections": rendered(request, yard_panels.for_page(person, yard), yard=yard, **more),
+        **more,
     }
 
 

@@ -12,11 +12,13 @@ class Counts(AppConfig):
 
     def ready(self) -> None:
         # Models cannot be imported before all apps are loaded.
+        from apiaries.drawn_from import yard_drawn_from
         from apiaries.forgetting.registry import first_steps
         from apiaries.panels import colony_first_panels, colony_panels, member_panels, yard_panels
         from apiaries.telling import facts
         from counts import told
         from counts.columns_to_forget import list_columns
+        from counts.drawn_from import COUNTED_IN_YARD, IN_YARD
         from counts.forgetting import put_sheets_aside
         from counts.habits import members_panel
         from counts.presenters import colony_first_panel, colony_panel, yard_panel
@@ -26,6 +28,7 @@ class Counts(AppConfig):
         if put_sheets_aside not in first_steps:
             first_steps.append(put_sheets_aside)
         yard_panels.register(yard_panel)
+        yard_drawn_from.register(IN_YARD, bees=[COUNTED_IN_YARD])
         colony_first_panels.register(colony_first_panel)
         colony_panels.register(colony_panel)
         member_panels.register(members_panel)

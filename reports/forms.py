@@ -1,7 +1,7 @@
 """What of Region by month is to be shown."""
 
 import datetime as dt
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from typing import Any
 
 from django import forms
@@ -42,7 +42,9 @@ class RegionMonthForm(forms.Form):
         label=_("Order"), choices=[(BY_NAME, _("By name")), (HIGHEST_FIRST, _("Highest last month first"))]
     )
 
-    def __init__(self, data: Mapping[str, str], *, club: Club, today: dt.date) -> None:
+    def __init__(
+        self, data: Mapping[str, str], *, club: Club, regions: Iterable[Region], today: dt.date
+    ) -> None:
         usual = {
             "kind": Kind.WASH.value,
             "year": str(today.year),
@@ -51,7 +53,7 @@ class RegionMonthForm(forms.Form):
             "order": BY_NAME,
         }
         asked = {name: data.get(name) or usual.get(name, "") for name in self.base_fields}
-        self.club, self.offer = club, levels_on_offer(club)
+        self.offer = levels_on_offer(club)
         kind = Kind(asked["kind"]) if asked["kind"] in KIND_WORDS else Kind.WASH
         self.levels = {level.key: level for level in self.offer.of_kind(kind)}
         # Another kind of count has other levels: one that was chosen before goes back to the usual.
@@ -62,14 +64,14 @@ class RegionMonthForm(forms.Form):
             asked["compare"] = ""
         super().__init__(asked)
         self.usual_year = today.year
-        self.regions = {str(region.pk): region for region in club.regions.all()}
+        self.regions = {str(region.pk): region for region in regions}
         years: Any = self.fields["year"]
         years.choices = [(str(year), str(year)) for year in years_of(club, today)]
         others: Any = self.fields["compare"]
         shown = self.data["year"]
         others.choices = [("", say("No other year")), *(one for one in years.choices if one[0] != shown)]
-        regions: Any = self.fields["region"]
-        regions.choices = [(ALL, say("All regions")), *((pk, one.name) for pk, one in self.regions.items())]
+        places: Any = self.fields["region"]
+        places.choices = [(ALL, say("All regions")), *((pk, one.name) for pk, one in self.regions.items())]
         levels: Any = self.fields["level"]
         levels.choices = [
             ("", say("The club's issuer")),

@@ -3,7 +3,7 @@
 import datetime as dt
 import hashlib
 import json
-from collections.abc import Collection
+from collections.abc import Collection, Mapping
 from dataclasses import dataclass
 
 from django.db.models import Min
@@ -12,7 +12,6 @@ from django.utils.translation import get_language
 from apiaries.models import Club, Region
 from apiaries.zones import zone_of
 from reports.models import RegionEdition, RegionMonthMark
-from reports.region_choice import Choice
 
 KEPT_FOR = 10 * 60
 """Seconds: action levels and the program itself may change without a figure changing."""
@@ -28,11 +27,11 @@ class Standing:
     waiting_since: dt.datetime | None
     """When the first count was saved that is not worked in yet."""
 
-    def of_page(self, choice: Choice, *, today: dt.date, map_asked: str = "", drawing: str = "") -> str:
-        """What a page, or a drawing on it, is kept under."""
+    def of_page(self, asked: Mapping[str, str], *, today: dt.date, drawing: str) -> str:
+        """What the page that answers a question, or a drawing on it, is kept under."""
         # The table ends with the present month, and the map goes back some years from it.
         # Its words are kept with the figures, so each language has a page of its own.
-        return _digest([self.name, choice.query, f"{today:%Y-%m}", map_asked, drawing, get_language()])
+        return _digest([self.name, sorted(asked.items()), f"{today:%Y-%m}", drawing, get_language()])
 
 
 def standing_of(club: Club, regions: Collection[Region], time_zone: str) -> Standing:
@@ -43,7 +42,7 @@ def standing_of(club: Club, regions: Collection[Region], time_zone: str) -> Stan
     told = [(one.pk, one.name, editions[one.pk].edition if one.pk in editions else 0) for one in regions]
     zone = zone_of(time_zone)
     return Standing(
-        _digest([club.pk, club.action_level_issuer, told]),
+        _digest([club.pk, club.name, club.action_level_issuer, told]),
         as_of.astimezone(zone) if as_of else None,
         waiting.astimezone(zone) if waiting else None,
     )

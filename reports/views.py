@@ -1,7 +1,7 @@
 """Pages of this app. Each: gate, presenter, template."""
 
 import datetime as dt
-from collections.abc import Collection
+from collections.abc import Collection, Mapping
 from dataclasses import dataclass
 from functools import cached_property
 
@@ -10,14 +10,15 @@ from django.contrib.auth.decorators import login_not_required
 from django.core.cache import cache
 from django.http import Http404, HttpRequest, HttpResponse, JsonResponse
 from django.shortcuts import redirect, render
+from django.template.loader import render_to_string
 from django.utils import timezone
-from django.utils.functional import SimpleLazyObject
 from django.views.decorators.cache import never_cache
 from django.views.decorators.csrf import csrf_exempt
 from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
 from apiaries.access import club_for
 from apiaries.language import say
+from apiaries.models import Club, Region
 from apiaries.permissions import Permission
 from apiaries.second_lock import as_the_service
 from apiaries.views.asking import person_of
@@ -49,21 +50,32 @@ def region_month(request: HttpRequest) -> HttpResponse:
     if not person_of(request).can(Permission.REGION_VIEW_LIVE):
         return redirect("reports:region-published")
     page = _page(request)
+    main, wrong = _main(request, page)
+    return render(request, "reports/region_month.html", {"main": main, "page_errors": wrong})
+
+
+def _main(request: HttpRequest, page: "_Page") -> tuple[str, bool]:
+    """Everything between head and foot, kept until a figure changes; and whether what was asked for is a mistake."""
+    standing = page.standing
+    key = page.kept_as(f"main {standing.as_of} {standing.waiting_since}")
+    main = cache.get(key)
+    if main is not None:
+        return main, False
     context = {
         "form": page.form,
         "choice": page.choice,
-        "club": page.form.club,
-        "standing": page.standing,
-        "kept_as": page.kept_as(),
-        "kept_for": KEPT_FOR,
-        # Asked only where nothing is kept.
-        "table": SimpleLazyObject(lambda: page.table),
-        "map": SimpleLazyObject(page.map),
+        "club": page.club,
+        "standing": standing,
+        "table": page.table,
+        "map": page.map(),
         "hiding_rule": hiding_rule(),
         "uncertain_rule": uncertain_rule(),
         "range_level": range_level(),
     }
-    return render(request, "reports/region_month.html", context)
+    main = render_to_string("reports/_region_main.html", context, request=request)
+    if page.form.is_valid():  # odd questions are without number
+        cache.set(key, main, KEPT_FOR)
+    return main, not page.form.is_valid()
 
 
 @require_safe
@@ -143,36 +155,46 @@ def healthz_reminders(request: HttpRequest) -> HttpResponse:
 
 @dataclass(frozen=True)
 class _Page:
-    """What the page and its two pictures show."""
+    """What the page and its two pictures show. What is kept already is found without any of it being worked out."""
 
-    form: RegionMonthForm
-    choice: Choice
+    club: Club
+    regions: list[Region]
     standing: Standing
     today: dt.date
-    map_asked: str
+    asked: Mapping[str, str]
+
+    @cached_property
+    def form(self) -> RegionMonthForm:
+        """What may be asked for. A region of another club does not exist here."""
+        form = RegionMonthForm(self.asked, club=self.club, regions=self.regions, today=self.today)
+        if "region" in form.errors:
+            raise Http404
+        return form
+
+    @cached_property
+    def choice(self) -> Choice:
+        return self.form.choice()
 
     @cached_property
     def table(self) -> RegionTable:
-        return region_table(self.choice, list(self.form.regions.values()), self.form.offer, today=self.today)
+        return region_table(self.choice, self.regions, self.form.offer, today=self.today)
 
     def map(self) -> RegionMap | None:
-        regions = list(self.form.regions.values())
-        return region_map(self.table, self.map_asked, today=self.today, regions=regions)
+        return region_map(self.table, self.asked.get("map", ""), today=self.today, regions=self.regions)
 
-    def kept_as(self, drawing: str = "") -> str:
-        return self.standing.of_page(self.choice, today=self.today, map_asked=self.map_asked, drawing=drawing)
+    def kept_as(self, drawing: str) -> str:
+        named = (*RegionMonthForm.base_fields, "map")
+        asked = {name: self.asked[name] for name in named if self.asked.get(name)}
+        return self.standing.of_page(asked, today=self.today, drawing=drawing)
 
 
 def _page(request: HttpRequest) -> _Page:
-    """What the address asks for; a region of another club does not exist here."""
+    """What the address asks for."""
     person = person_of(request)
     club = club_for(person, Permission.REGION_VIEW_LIVE)
-    today = local_day(timezone.now(), person.time_zone)
-    form = RegionMonthForm(request.GET, club=club, today=today)
-    if "region" in form.errors:
-        raise Http404
-    standing = standing_of(club, form.regions.values(), person.time_zone)
-    return _Page(form, form.choice(), standing, today, request.GET.get("map", ""))
+    regions = list(club.regions.all())
+    standing = standing_of(club, regions, person.time_zone)
+    return _Page(club, regions, standing, local_day(timezone.now(), person.time_zone), request.GET)
 
 
 def _drawing(request: HttpRequest, page: _Page, sizes: Collection[str]) -> tuple[str, str]:

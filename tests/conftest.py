@@ -89,6 +89,25 @@ def unhurried_probes() -> Iterator[None]:
 
 
 @pytest.fixture(autouse=True, scope="session")
+def kept_pages_are_true() -> Iterator[Callable[[str, Callable[[], str]], str]]:
+    """Whenever a test asks for a page that is kept, it is drawn anew too and must be the same. Gives what is served."""
+    from apiaries import kept_pages
+
+    as_served = kept_pages.kept
+
+    def kept(name: str, draw: Callable[[], str]) -> str:
+        before, now = kept_pages.cache.get(name), draw()
+        if before is not None and before != now:
+            raise AssertionError(f"A kept page is not what would be drawn now:\n{before}\n---\n{now}")
+        kept_pages.cache.set(name, now, kept_pages.KEPT_FOR)
+        return now
+
+    with pytest.MonkeyPatch.context() as patch:
+        patch.setattr(kept_pages, "kept", kept)
+        yield as_served
+
+
+@pytest.fixture(autouse=True, scope="session")
 def under_the_second_lock(request: pytest.FixtureRequest) -> None:
     """With RECOUNT_HELD=1: see tests.held."""
     if held.WANTED:

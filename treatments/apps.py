@@ -31,6 +31,7 @@ class Treatments(AppConfig):
 
     def ready(self) -> None:
         # Models cannot be imported before all apps are loaded.
+        from apiaries.drawn_from import yard_drawn_from
         from apiaries.forgetting.registry import first_steps
         from apiaries.panels import colony_panels, leaving_panels, yard_panels
         from apiaries.telling import facts, names
@@ -43,6 +44,7 @@ class Treatments(AppConfig):
         )
         from treatments.around import treated_spans
         from treatments.columns_to_forget import list_columns
+        from treatments.drawn_from import IN_YARD, TREATED_IN_YARD
         from treatments.due import recounts_wanted
         from treatments.locked_page import leaving_panel
         from treatments.locking import lock_records
@@ -57,6 +59,7 @@ class Treatments(AppConfig):
         if recounts_wanted not in called_for:
             called_for.append(recounts_wanted)
         yard_panels.register(yard_panel)
+        yard_drawn_from.register(IN_YARD, bees=[TREATED_IN_YARD])
         colony_panels.register(colony_panel)
         yard_panels.register(yard_outlook)
         colony_panels.register(colony_outlook)

@@ -9,6 +9,7 @@ from django.views.decorators.http import require_safe
 from apiaries.access import club_for, editable_yard_for, yard_for
 from apiaries.actions import edit_yard, set_up_yard
 from apiaries.forms import YardForm, YardSetUpForm, posted
+from apiaries.kept_pages import yard_main
 from apiaries.language import say, say_many
 from apiaries.models import Yard
 from apiaries.permissions import Permission
@@ -17,7 +18,6 @@ from apiaries.presenters import (
     PART_WORDS,
     names_words,
     rendered,
-    yard_page,
     yards_for_list,
     yards_seen_panel,
 )
@@ -100,7 +100,8 @@ def yard_detail(request: HttpRequest, pk: int) -> HttpResponse:
     """One yard with all that belongs to it."""
     person = person_of(request)
     yard = yard_for(person, pk)
-    return render(request, "apiaries/yard_detail.html", yard_page(request, person, yard))
+    main = yard_main(request, person, yard)
+    return render(request, "apiaries/yard_detail.html", {"yard": yard, "main": main})
 
 
 def yard_edit(request: HttpRequest, pk: int) -> HttpResponse:
