@@ -46,6 +46,7 @@ class Service:
         """Write down from when to when it did not answer."""
         since = None
         while not self.ending.wait(LOOK):
+            self.look()
             answers = self.answers()
             if answers and since is not None and self.up is False:
                 self.outages.append(time.monotonic() - since)
@@ -54,6 +55,9 @@ class Service:
             elif since is None and self.up:
                 since = time.monotonic()
             self.up = answers
+
+    def look(self) -> None:
+        """At each look, whatever else is to be seen to while `keep` may be waiting for it to start."""
 
     def pids(self, part: str) -> list[int]:
         """The processes of a part: `main`, `one` of its children, or `all`."""
@@ -146,16 +150,18 @@ class Database(Service):
 
     def keep(self) -> None:
         while not self.ending.wait(LOOK):
-            if postmaster_of(place_of(self.home).data):
-                if self.asked is not None and time.monotonic() - self.asked > self.smart:
-                    self.asked = None
-                    for pid in self.pids("main"):
-                        with suppress(ProcessLookupError):
-                            os.kill(pid, signal.SIGINT)
-                continue
+            if not postmaster_of(place_of(self.home).data):
+                self.asked = None
+                with suppress(EmbeddedError):  # it is tried again
+                    ensure_server(self.home)
+
+    def look(self) -> None:
+        """One that was asked to end and still waits for its clients is told to send them away."""
+        if self.asked is not None and time.monotonic() - self.asked > self.smart:
             self.asked = None
-            with suppress(EmbeddedError):  # it is tried again
-                ensure_server(self.home)
+            for pid in self.pids("main"):
+                with suppress(ProcessLookupError):
+                    os.kill(pid, signal.SIGINT)
 
     def pids(self, part: str) -> list[int]:
         data = place_of(self.home).data
