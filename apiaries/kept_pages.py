@@ -22,15 +22,31 @@ KEPT_FOR = 10 * 60
 
 
 def yard_main(request: HttpRequest, person: Person, yard: Yard) -> SafeString:
-    """What stands between head and foot, as HTML; forms in it carry the token of this answer.
+    """What stands between head and foot, as HTML; forms in it carry the token of this answer. As `kept_of_yard`."""
+    token = _token_place()
+
+    def draw(reader: Person, seen: Yard) -> str:
+        context = yard_page(request, reader, seen, csrf_token=token)
+        return render_to_string("apiaries/_yard_main.html", context, request=request)
+
+    main = kept_of_yard(person, yard, "page", draw)
+    return SafeString(main.replace(token, get_token(request)) if token in main else main)
+
+
+def kept_of_yard(person: Person, yard: Yard, part: str, draw: Callable[[Person, Yard], str]) -> str:
+    """A part of the yard's page, drawn for this reader from both as they are now, or kept from the last time.
 
     Whoever asks must have found that the person may see the yard. Errors: Http404 if they may no longer.
     """
     # Before anything is read for drawing: what is drawn may then be newer than its name, which is harmless.
-    name = _name(yard, person)
-    main = kept(name, lambda: _drawn(request, Person.objects.get(pk=person.pk), yard.pk))
-    token = _token_place()
-    return SafeString(main.replace(token, get_token(request)) if token in main else main)
+    days = (today_in(yard), today_in(person), today_in(yard.club))
+    told = (part, yard.pk, person.pk, get_language(), *days, standing_of_yard(yard, person))
+
+    def drawn() -> str:
+        reader = Person.objects.get(pk=person.pk)
+        return draw(reader, yard_for(reader, yard.pk))
+
+    return kept("yard:" + hashlib.sha256(repr(told).encode()).hexdigest(), drawn)
 
 
 def kept(name: str, draw: Callable[[], str]) -> str:
@@ -40,17 +56,6 @@ def kept(name: str, draw: Callable[[], str]) -> str:
         main = draw()
         cache.set(name, main, KEPT_FOR)
     return str(main)
-
-
-def _name(yard: Yard, person: Person) -> str:
-    days = (today_in(yard), today_in(person), today_in(yard.club))
-    told = (yard.pk, person.pk, get_language(), *days, standing_of_yard(yard, person))
-    return "yard-page:" + hashlib.sha256(repr(told).encode()).hexdigest()
-
-
-def _drawn(request: HttpRequest, person: Person, yard_pk: int) -> str:
-    context = yard_page(request, person, yard_for(person, yard_pk), csrf_token=_token_place())
-    return render_to_string("apiaries/_yard_main.html", context, request=request)
 
 
 def _token_place() -> str:
