@@ -17,18 +17,21 @@ import subprocess
 import sys
 import tempfile
 import threading
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
+from itertools import cycle
 from pathlib import Path
 from statistics import median
 from typing import Any
 from uuid import uuid4
 
+import psycopg
+
 from config.paths import VAR
 from tests.bench.databases import invented_country, made, manage, ready
 from tests.bench.load.asker import Ask, ask_for, request
-from tests.bench.load.judging import Found, bars, summary
+from tests.bench.load.judging import ANEW, Found, bars, summary
 from tests.bench.load.serving import BARE, SITE, Server, as_served, served
-from tests.bench.load.world import CSRF
+from tests.bench.load.world import CSRF, SURE
 
 WHERE = os.environ.get("LOAD_ON", "demo,100000").split(",")
 ROUNDS = int(os.environ.get("LOAD_ROUNDS", "5"))
@@ -36,6 +39,8 @@ SECONDS = float(os.environ.get("LOAD_SECONDS", "5"))
 MINUTES = float(os.environ.get("LOAD_MINUTES", "1"))
 ONLY = [one for one in os.environ.get("LOAD_ONLY", "").split(",") if one]
 """Words of what to measure beside U, such as yard or saving; nothing else is judged then."""
+KEPT_YARDS = 40
+"""So many pages are asked for again and again while nothing on them changes; the others only once in a round."""
 USERS, STEADY_USERS, STEADY = 16, 48, 0.7
 MIX_WARM_UP = 2.0
 LOOK_EVERY = 2.0  # seconds between looks at the memory
@@ -77,17 +82,19 @@ def measured(where: str, url: str) -> Found:
             served(SITE, surroundings, var / "site.log") as site,
         ):
             found = Found(where if where == "demo" else f"an invented country of {int(where):,} counts")
-            _rounds(found, site, bare, world, var)
+            _rounds(found, site, bare, world, var, url)
             if not ONLY and MINUTES:
                 _steady(found, site, world, var)
             found.errors += _logged(var / "site.log")
         return found
 
 
-def _rounds(found: Found, site: Server, bare: Server, world: dict[str, Any], var: Path) -> None:
+def _rounds(found: Found, site: Server, bare: Server, world: dict[str, Any], var: Path, url: str) -> None:
+    yards = _yards_of(world)
     kinds = {
         "yardstick": (bare, _rows(bare.port, world)),
-        "yard page": (site, _yards(site.port, world)),
+        "yard page": (site, _yards(site.port, world, yards[:KEPT_YARDS])),
+        ANEW: (site, _yards(site.port, world, yards[KEPT_YARDS:])),
         "saving a count": (site, _saves(site.port, world)),
         "region page, warm": (site, _regions(site.port, world)),
     }
@@ -100,6 +107,10 @@ def _rounds(found: Found, site: Server, bare: Server, world: dict[str, Any], var
         found.errors += ask_for(2.0, server.port, asks).errors
     for _ in range(ROUNDS):
         for name, (server, asks) in kinds.items():
+            if name == ANEW:
+                _forget_pages(url)
+            elif name == "yard page":  # the round before has forgotten them
+                found.errors += ask_for(120.0, server.port, asks, at_most=KEPT_YARDS).errors
             before = server.cpu_seconds()
             asked = ask_for(SECONDS, server.port, asks)
             _note(found, name, asked.rate, (server.cpu_seconds() - before) / max(asked.answers, 1))
@@ -177,11 +188,24 @@ def _rows(port: int, world: dict[str, Any]) -> Iterator[Ask]:
         )
 
 
-def _yards(port: int, world: dict[str, Any]) -> Iterator[Ask]:
-    chance = random.Random(2)
-    while True:
-        person = chance.choice(world["people"])
-        yard = chance.choice(person["yards"])
+def _yards_of(world: dict[str, Any]) -> list[tuple[dict[str, Any], dict[str, Any]]]:
+    """Keepers and their yards, mixed."""
+    yards = [(person, yard) for person in world["people"] for yard in person["yards"]]
+    random.Random(2).shuffle(yards)
+    return yards
+
+
+def _forget_pages(url: str) -> None:
+    """What is kept of yards goes, so that each of them is drawn anew when it is asked for."""
+    with psycopg.connect(url, autocommit=True) as line:
+        line.execute("DELETE FROM config_cache WHERE cache_key LIKE ':1:yard:%'")
+
+
+def _yards(
+    port: int, world: dict[str, Any], yards: Sequence[tuple[dict[str, Any], dict[str, Any]]]
+) -> Iterator[Ask]:
+    """One after the other: none is asked for twice before all others were."""
+    for person, yard in cycle(yards):
         wire = request("GET", f"/yards/{yard['pk']}/", port, cookies=_cookies(world, person))
         yield Ask(wire, 200, re.compile(b"<h1[^>]*>\\s*" + re.escape(yard["name"].encode())))
 
@@ -211,9 +235,18 @@ def _saves(port: int, world: dict[str, Any]) -> Iterator[Ask]:
             "brood": "unknown",
             "sampled_on": evening["day"],
         }
-        cookies = _cookies(world, person)
-        wire = request("POST", f"/colonies/{colony['pk']}/counts/new/", port, cookies=cookies, form=form)
-        yield Ask(wire, 302, re.compile(rb"(?i)\nlocation: /counts/\d+/"))
+        path, cookies = f"/colonies/{colony['pk']}/counts/new/", _cookies(world, person)
+
+        def further(
+            body: bytes, path: str = path, form: dict[str, str] = form, cookies: dict[str, str] = cookies
+        ) -> bytes | None:
+            sure = SURE.search(body.decode())  # asked about: it was so
+            if sure is None:
+                return None
+            return request("POST", path, port, cookies=cookies, form=form | {"sure": sure[1]})
+
+        wire = request("POST", path, port, cookies=cookies, form=form)
+        yield Ask(wire, 302, re.compile(rb"(?i)\nlocation: /counts/\d+/"), further)
 
 
 def _cookies(world: dict[str, Any], person: dict[str, Any]) -> dict[str, str]:

@@ -9,8 +9,9 @@ import socket
 import threading
 import time
 import zlib
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass
+from itertools import islice
 from urllib.parse import urlencode
 
 from tests.bench.load.serving import FORWARDED
@@ -21,11 +22,15 @@ AT_ONCE = 8
 
 @dataclass(frozen=True, slots=True)
 class Ask:
-    """A request as it goes over the wire, and what its answer must be: the status, and words in head or body."""
+    """A request as it goes over the wire, and what its answer must be: the status, and words in head or body.
+
+    `further`: what to send where the answer is a question (it gets the body), or None where it is none.
+    """
 
     wire: bytes
     status: int
     says: re.Pattern[bytes]
+    further: Callable[[bytes], bytes | None] = lambda body: None
 
 
 @dataclass(frozen=True, slots=True)
@@ -55,8 +60,12 @@ def request(
     return "\r\n".join(lines).encode() + b"\r\n\r\n" + body
 
 
-def ask_for(seconds: float, port: int, asks: Iterator[Ask], *, at_once: int = AT_ONCE) -> Asked:
-    """So many askers at once, each with the next request as soon as it has its answer."""
+def ask_for(
+    seconds: float, port: int, asks: Iterator[Ask], *, at_once: int = AT_ONCE, at_most: int | None = None
+) -> Asked:
+    """So many askers at once, each with the next request as soon as it has its answer; until the time is over, or
+    until `at_most` were asked."""
+    asks = islice(asks, at_most) if at_most else asks
     lock, errors, answers = threading.Lock(), list[str](), [0]
     begun = time.monotonic()
 
@@ -64,6 +73,8 @@ def ask_for(seconds: float, port: int, asks: Iterator[Ask], *, at_once: int = AT
         while time.monotonic() < begun + seconds:
             with lock:
                 ask = next(asks, None)
+            if ask is None and at_most:
+                return
             if ask is None:
                 errors.append("There was nothing left to ask for.")
                 return
@@ -82,20 +93,28 @@ def ask_for(seconds: float, port: int, asks: Iterator[Ask], *, at_once: int = AT
 
 
 def _asked(port: int, ask: Ask) -> str:
-    """What was wrong with the answer, or nothing."""
-    parts = []
+    """What was wrong with the answer, or nothing. A question is answered, and both together are one answer."""
+    wire: bytes | None = ask.wire
     try:
-        with socket.create_connection(("127.0.0.1", port), timeout=30) as wire:
-            wire.sendall(ask.wire)
-            while part := wire.recv(262_144):
-                parts.append(part)
+        while wire:
+            head, body = _answer(port, wire)
+            wire = ask.further(body)
     except OSError as error:
         return f"{error!r}"
-    head, _, body = b"".join(parts).partition(b"\r\n\r\n")
     status = int(head[9:12] or b"0")
-    if status == ask.status and ask.says.search(head + b"\n" + _unpacked(head, body)):
+    if status == ask.status and ask.says.search(head + b"\n" + body):
         return ""
-    return f"{ask.wire[:60]!r}: {status}, without {ask.says.pattern!r}: {_unpacked(head, body)[:3000]!r}"
+    return f"{ask.wire[:60]!r}: {status}, without {ask.says.pattern!r}: {body[:3000]!r}"
+
+
+def _answer(port: int, wire: bytes) -> tuple[bytes, bytes]:
+    parts = []
+    with socket.create_connection(("127.0.0.1", port), timeout=30) as line:
+        line.sendall(wire)
+        while part := line.recv(262_144):
+            parts.append(part)
+    head, _, body = b"".join(parts).partition(b"\r\n\r\n")
+    return head, _unpacked(head, body)
 
 
 def _unpacked(head: bytes, body: bytes) -> bytes:

@@ -19,12 +19,11 @@ from locust import FastHttpUser, events, task
 from locust.env import Environment
 
 from tests.bench.load.serving import FORWARDED
-from tests.bench.load.world import BEES, CSRF
+from tests.bench.load.world import BEES, CSRF, SURE
 
 PLAN: dict[str, Any] = {}
 WASH = {"method": "alcohol_wash", "brood": "unknown", "note": "", "sure": ""}
 ENTRY_KEY = re.compile(r'name="entry_key" value="([0-9a-f-]{36})"')
-SURE = re.compile(r'name="sure" value="([^"]+)"')
 
 
 class Somebody(FastHttpUser):

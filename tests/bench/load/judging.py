@@ -8,7 +8,9 @@ BARS = {"yard page": 5.0, "saving a count": 6.0, "region page, warm": 5.0, "mix"
 P99_MS = 1000.0
 MEMORY_GROWTH, MEMORY_MINUTES = 0.05, 30.0
 """A worker may grow by so much; judged only where the load lasted so many minutes, told always."""
-NAMES = ("yardstick", *BARS)
+ANEW = "yard page, drawn anew"
+"""Told without a bar: the first look after a change or at another day, when nothing of the page is kept."""
+NAMES = ("yardstick", "yard page", ANEW, *(name for name in BARS if name != "yard page"))
 
 
 @dataclass
@@ -74,7 +76,8 @@ def summary(found: Found) -> list[str]:
         ratios = found.ratios(name)
         bar = f"≤ {BARS[name]:g}" if name in BARS else ""
         rates = f"{median(found.rates[name]):,.1f} ({min(found.rates[name]):,.1f} to {max(found.rates[name]):,.1f})"
-        told = f"{median(ratios):.1f} ({min(ratios):.1f} to {max(ratios):.1f})" if bar else "1 (this is U)"
+        told = f"{median(ratios):.1f} ({min(ratios):.1f} to {max(ratios):.1f})"
+        told = "1 (this is U)" if name == "yardstick" else told
         cores = f"{median(found.cpu_ms[name]):.2f} | {found.cpu_ratio(name):.1f}"
         lines.append(f"| {name} | {rates} | {told} | {bar} | {cores} |")
     if found.minutes:

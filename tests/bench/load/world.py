@@ -6,6 +6,7 @@ Run by itself with the settings of the served site, it prints all as JSON.
 import datetime as dt
 import json
 import os
+import re
 import sys
 from collections import defaultdict
 from collections.abc import Iterable
@@ -17,6 +18,8 @@ BACK = 60
 """Days before today that counts are logged for: a colony has one count a day at most, else it would be asked about."""
 BEES, USUAL, MOST_MITES = 300, 0.01, 20
 JARS = ("alcohol_wash", "soap_wash", "sugar_roll")
+SURE = re.compile(r'name="sure" value="([^"]+)"')
+"""The word for what a form asks about; sent with it, the answer is yes."""
 CSRF = "loadloadloadloadloadloadloadload"  # as long as Django's
 
 
