@@ -3,7 +3,6 @@
 import datetime as dt
 from decimal import Decimal
 from typing import TYPE_CHECKING, Any
-from zoneinfo import available_timezones
 
 from django import forms
 from django.core.exceptions import ValidationError
@@ -12,6 +11,7 @@ from django.utils.translation import gettext_lazy as _
 from apiaries.language import say
 from apiaries.templatetags.recount_words import day
 from apiaries.typed import NotRead, read_day, read_km, read_names, read_place
+from apiaries.zones import zone_names
 
 if TYPE_CHECKING:
     from django_stubs_ext import StrOrPromise
@@ -146,14 +146,12 @@ class TimeZone(forms.ChoiceField):
         super().__init__(choices=_zones, **kwargs)
 
     def valid_value(self, value: str) -> bool:
-        return value in available_timezones()
+        return value in zone_names()
 
 
 def _zones() -> list[tuple[str, str]]:
     """Places first by continent, then UTC; the odd and old names are left out."""
     places = sorted(
-        zone
-        for zone in available_timezones()
-        if "/" in zone and not zone.startswith(("Etc/", "SystemV/", "US/"))
+        zone for zone in zone_names() if "/" in zone and not zone.startswith(("Etc/", "SystemV/", "US/"))
     )
     return [("UTC", "UTC"), *((zone, zone.replace("_", " ")) for zone in places)]

@@ -1,7 +1,7 @@
 """Time zones by their names. Pure."""
 
 from functools import cache
-from zoneinfo import ZoneInfo, ZoneInfoNotFoundError
+from zoneinfo import ZoneInfo, ZoneInfoNotFoundError, available_timezones
 
 
 @cache
@@ -15,3 +15,9 @@ def zone_of(name: str) -> ZoneInfo:
         return ZoneInfo(name)
     except (ZoneInfoNotFoundError, ValueError):
         return ZoneInfo("UTC")
+
+
+@cache
+def zone_names() -> frozenset[str]:
+    """All there are. Kept: Python reads some hundred files each time it is asked, and every saved yard asks."""
+    return frozenset(available_timezones())

@@ -3,7 +3,6 @@
 import datetime as dt
 import secrets
 from typing import Any, ClassVar
-from zoneinfo import available_timezones
 
 from django.conf import settings
 from django.contrib.auth.base_user import AbstractBaseUser, BaseUserManager
@@ -15,11 +14,12 @@ from django.db.models.functions import Lower
 from apiaries.history import keeps_history, keeps_history_of_pairs, keeps_history_without
 from apiaries.language import say
 from apiaries.permissions import Permission, Role, has_permission
+from apiaries.zones import zone_names
 
 
 def known_time_zone(name: str) -> None:
     """Refuse a zone that the time zone data base does not have."""
-    if name not in available_timezones():
+    if name not in zone_names():
         raise ValidationError(say("Choose a time zone such as Europe/Berlin."))
 
 
