@@ -9,6 +9,7 @@ from django.core.management import call_command
 from django.core.management.commands import flush
 from django.db import connections
 from django.test import Client
+from django.test.utils import setup_databases
 from django.utils import translation
 from xdist.scheduler import LoadScopeScheduling
 
@@ -17,6 +18,8 @@ from apiaries.second_lock import reader_is_the_service
 from counts.models import ActionLevel, EstimateBasis
 from tests import held
 from tests.cast import Cast, make_cast
+from tests.databases import outside, with_tables
+from tests.dropping import drop_database
 from tests.faults.machinery import FIGURE, TABLE
 from tests.plain_role import open_role
 from treatments.models import Application
@@ -55,6 +58,30 @@ def pytest_terminal_summary(terminalreporter: Any) -> None:
         terminalreporter.section("faults")
         for line in (*TABLE, *FIGURES):
             terminalreporter.write_line(line)
+
+
+@pytest.fixture(scope="session")
+def django_db_setup(
+    django_test_environment: None,
+    django_db_blocker: Any,
+    django_db_keepdb: bool,
+    django_db_createdb: bool,
+    django_db_modify_db_settings: None,
+) -> Iterator[None]:
+    """pytest-django's, but a copy of tables that are there, and there also for tests that ask for no `db`."""
+    with django_db_blocker.unblock():
+        connections["default"].settings_dict["TEST"]["TEMPLATE"] = with_tables()
+        setup_databases(
+            verbosity=0,
+            interactive=False,
+            aliases={"default"},
+            keepdb=django_db_keepdb and not django_db_createdb,
+        )
+    yield
+    if not django_db_keepdb:
+        connections["default"].close()
+        with outside() as server:
+            drop_database(server, connections["default"].settings_dict["NAME"])
 
 
 @pytest.fixture(autouse=True, scope="session")

@@ -1,61 +1,19 @@
-"""Databases beside the tests' own, and writers at work in one of them."""
+"""Writers at work while a backup is made."""
 
 import datetime as dt
 import threading
-from collections.abc import Callable, Iterator
-from contextlib import contextmanager
+from collections.abc import Callable
 from dataclasses import dataclass, field
 from typing import Any
 
-import psycopg
-from django.db import connection, connections
-from psycopg import sql
+from django.db import connections
 
 from apiaries.models import Colony
 from tests.cast import Cast
-from tests.dropping import drop_database
 from tests.reports.counting import count
 from tests.reports.treating import treated
 
 FIRST = dt.date(2026, 4, 2)
-
-
-@contextmanager
-def on(name: str) -> Iterator[None]:
-    """Everything of this process works in that database meanwhile."""
-    own = connection.settings_dict["NAME"]
-    connection.close()
-    connection.settings_dict["NAME"] = name
-    try:
-        yield
-    finally:
-        connection.close()
-        connection.settings_dict["NAME"] = own
-
-
-@contextmanager
-def outside() -> Iterator[psycopg.Connection[Any]]:
-    """The tests' role, in none of these databases."""
-    given = connection.get_connection_params()
-    known = {name: given[name] for name in ("host", "port", "user", "password") if given.get(name)}
-    with psycopg.connect(**known, dbname="postgres", autocommit=True) as server:
-        yield server
-
-
-@contextmanager
-def new_database(name: str, like: str = "template0") -> Iterator[str]:
-    """An empty one, or a copy of one in which nobody but us is."""
-    connection.close()
-    with outside() as server:
-        drop_database(server, name)
-        made = sql.SQL("CREATE DATABASE {} TEMPLATE {}").format(*map(sql.Identifier, (name, like)))
-        server.execute(made)
-    try:
-        yield name
-    finally:
-        connection.close()
-        with outside() as server:
-            drop_database(server, name)
 
 
 @dataclass

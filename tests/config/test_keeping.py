@@ -34,7 +34,8 @@ from reports import tasks
 from reports.backups import failed_since, last_backup
 from reports.pausing import open_pause
 from tests.cast import Cast, make_cast
-from tests.config.keeping import Writers, new_database, on
+from tests.config.keeping import Writers
+from tests.databases import new_database, on, with_tables
 from tests.reports.counting import count
 from treatments.models import MedicineLink, Treatment
 
@@ -79,9 +80,8 @@ def drill(django_db_setup: Any, django_db_blocker: Any, tmp_path_factory: Any) -
     kept = django_settings.ERASURE_JOURNAL
     django_settings.ERASURE_JOURNAL = place / "none.jsonl"
     with django_db_blocker.unblock():
-        connection.close()  # nobody may be in a database while it is copied
         source, target = named("source"), named("target")
-        with new_database(source, connection.settings_dict["NAME"]), on(source):
+        with new_database(source, with_tables()), on(source):
             call_command("load_reference", verbosity=0)
             cast = make_cast()
             with Writers(cast) as writers:

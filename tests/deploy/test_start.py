@@ -26,6 +26,7 @@ from django.db import connection
 
 from config.paths import BASE_DIR
 from tests.brokers import missing, url_of
+from tests.databases import with_tables
 from tests.deploy.hosts import START, Host, open_hosts
 from tests.deploy.visitor import SITE, Visitor
 from tests.dropping import drop_database
@@ -120,7 +121,10 @@ def folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
 
 @pytest.fixture(scope="module")
 def database(django_db_setup: Any, django_db_blocker: Any) -> Iterator[Database]:
-    """Made as documented where we may make roles; else (the embedded server) the test's own role is the plain one."""
+    """Made as documented where we may make roles.
+
+    Else (the embedded server) the test's own role is the plain one, and the tables are there before `migrate`.
+    """
     name = f"recount_start_{os.getpid()}"
     with django_db_blocker.unblock():
         have = connection.settings_dict
@@ -137,7 +141,7 @@ def database(django_db_setup: Any, django_db_blocker: Any) -> Iterator[Database]
     else:
         made.role, made.password = ours["user"], ours["password"]
         with psycopg.connect(**ours, dbname=have["NAME"], autocommit=True) as line:
-            line.execute(f"CREATE DATABASE {name}")
+            line.execute(f"CREATE DATABASE {name} TEMPLATE {with_tables()}")
     yield made
     with psycopg.connect(**ours, dbname=have["NAME"], autocommit=True) as line:
         drop_database(line, name)

@@ -10,8 +10,9 @@ from contextlib import contextmanager
 from pathlib import Path
 
 from config.embedded import EmbeddedServer, ensure_server, stop_server
-from config.embedded_place import forget, place_of
+from config.embedded_place import PORT, forget, place_of
 from config.paths import BASE_DIR
+from tests.databases import tables_into
 from tests.dropping import drop_database
 
 OF_ITS_OWN = "test_faults_of_its_own"
@@ -20,7 +21,7 @@ WITH_TABLES = "test_faults_with_tables"
 
 @contextmanager
 def open_cluster() -> Iterator[Path]:
-    """Its home; it holds a database with all tables, which takes most of a minute to make, to be copied."""
+    """Its home; it holds a database with all tables, to be copied."""
     base = Path(tempfile.mkdtemp(prefix="rc", dir="/tmp"))
     base.chmod(0o755)
     home = base / "postgres"
@@ -28,6 +29,15 @@ def open_cluster() -> Iterator[Path]:
     try:
         with server.connect("recount_test", "postgres") as connection:
             connection.execute(f"CREATE DATABASE {WITH_TABLES}")
+            tables_into(
+                {
+                    "host": server.place.run,
+                    "port": PORT,
+                    "user": "recount_test",
+                    "password": server.place.passwords["recount_test"],
+                    "dbname": WITH_TABLES,
+                }
+            )
         surroundings = os.environ | {"DATABASE_URL": _url(server, WITH_TABLES), "RECOUNT_TEST": "1"}
         subprocess.run(
             [sys.executable, "manage.py", "migrate", "--verbosity", "0"],

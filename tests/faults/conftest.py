@@ -29,7 +29,7 @@ def crew_process(
 
 
 @pytest.fixture(scope="session")
-def cluster() -> Iterator[Path]:
+def cluster(django_db_setup: Any) -> Iterator[Path]:
     with open_cluster() as home:
         yield home
 
