@@ -20,6 +20,7 @@ from tests import held
 from tests.cast import Cast, make_cast
 from tests.databases import outside, with_tables
 from tests.dropping import drop_database
+from tests.emptying import empty
 from tests.faults.machinery import FIGURE, TABLE
 from tests.plain_role import open_role
 from treatments.models import Application
@@ -87,18 +88,20 @@ def django_db_setup(
 @pytest.fixture(autouse=True, scope="session")
 def tests_may_empty() -> Iterator[None]:
     """Tests with real transactions empty all tables after themselves: they own them, the application does not."""
-    empty = flush.Command.handle
+    cut_off = flush.Command.handle
 
     def handle(self: flush.Command, **options: Any) -> Any:
-        with connections[options["database"]].cursor() as cursor:
+        connection = connections[options["database"]]
+        with connection.cursor() as cursor:
             cursor.execute("RESET ROLE")
-            cursor.execute("ALTER TABLE treatments_medicinelink DISABLE TRIGGER USER")
-            try:
-                return empty(self, **options)
-            finally:
-                cursor.execute("ALTER TABLE treatments_medicinelink ENABLE TRIGGER USER")
-                if held.WANTED:
-                    cursor.execute(f"SET ROLE {held.ROLE}")
+            if options["reset_sequences"] or not empty(connection):
+                cursor.execute("ALTER TABLE treatments_medicinelink DISABLE TRIGGER USER")
+                try:
+                    cut_off(self, **options)
+                finally:
+                    cursor.execute("ALTER TABLE treatments_medicinelink ENABLE TRIGGER USER")
+            if held.WANTED:
+                cursor.execute(f"SET ROLE {held.ROLE}")
 
     with pytest.MonkeyPatch.context() as patch:
         patch.setattr(flush.Command, "handle", handle)

@@ -1,4 +1,4 @@
-"""Tables that are copied are those that migrations make."""
+"""Tables that are copied are those that migrations make, and a test leaves them empty."""
 
 from collections.abc import Iterator
 from typing import Any
@@ -7,9 +7,11 @@ import pytest
 from django.core.management import call_command
 from django.db import connection
 
-from tests import databases
+from tests import databases, emptying
+from tests.cast import make_cast
 from tests.databases import new_database, on, outside, tables_into, with_tables
 from tests.dropping import drop_database
+from tests.reports.treating import treated
 
 pytestmark = pytest.mark.slow
 
@@ -60,3 +62,28 @@ def test_tables_are_made_again_only_when_they_are_made_of_something_else(
         drop_database(server, beside)
 
     assert made == [first, "something else"]
+
+
+def _rows() -> dict[str, int]:
+    names = connection.introspection.django_table_names(only_existing=True, include_views=False)
+    with connection.cursor() as cursor:
+        cursor.execute(" UNION ALL ".join(f"SELECT '{name}', count(*) FROM {name}" for name in names))
+        return dict(cursor.fetchall())
+
+
+@pytest.mark.django_db(transaction=True)
+@pytest.mark.parametrize("large", [2**20, 0], ids=["rows are taken out", "tables are cut off"])
+def test_nothing_is_left_after_a_test_with_transactions(large: int, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(emptying, "LARGE", large)
+    cast = make_cast()
+    call_command("load_reference", verbosity=0)
+    treated(cast.colonies[:2])
+    kept = _rows()
+    assert kept["treatments_medicinelink"] and kept["apiaries_yardevent"] and kept["auth_permission"]
+
+    call_command("flush", interactive=False, reset_sequences=False, verbosity=0)
+
+    assert {name for name, number in _rows().items() if number} == emptying.KEPT
+    with connection.cursor() as cursor:
+        cursor.execute("SELECT count(*) FROM pg_trigger WHERE tgenabled <> 'O'")
+        assert cursor.fetchone() == (0,)
