@@ -17,7 +17,8 @@ from apiaries.models import Person
 from apiaries.second_lock import reader_is_the_service
 from counts.models import ActionLevel, EstimateBasis
 from tests import held
-from tests.cast import Cast, make_cast
+from tests.cast import Cast
+from tests.copied import cast_again
 from tests.databases import outside, with_tables
 from tests.dropping import drop_database
 from tests.emptying import empty
@@ -158,7 +159,7 @@ def own_words() -> Iterator[None]:
 @pytest.fixture
 def cast(db: Any) -> Cast:
     """The cast in a fresh club (see tests.cast for who is who)."""
-    return make_cast()
+    return cast_again()
 
 
 @pytest.fixture
