@@ -32,6 +32,7 @@ WHOLE_FILES = (
     "tests/browser/",
     "tests/config/",
     "tests/flows/",
+    "tests/upgrade/",
 )  # clubs and servers that are made once for a file
 FIGURES: list[str] = []
 
