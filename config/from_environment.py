@@ -2,6 +2,7 @@
 
 import os
 import re
+from pathlib import Path
 from typing import Any
 
 import environ
@@ -54,3 +55,9 @@ def contact(said: str) -> str:
             f"SECURITY_CONTACT is {said!r}: say an e-mail address, or an address that begins with https:// or tel:+."
         )
     return said
+
+
+def program_name(first_word: str) -> str:
+    """Of a program by what it was started with: of `python -m celery` that is celery's own __main__.py."""
+    path = Path(first_word)
+    return path.parent.name if path.name == "__main__.py" else path.name

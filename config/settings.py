@@ -14,7 +14,7 @@ from django.core.management.utils import get_random_secret_key
 
 from config import embedded, log_settings, secrets_from_files
 from config.api_settings import API_APPS, REST_FRAMEWORK, SPECTACULAR_SETTINGS  # noqa: F401
-from config.from_environment import contact, database_at, whole_number, yes_or_no
+from config.from_environment import contact, database_at, program_name, whole_number, yes_or_no
 from config.header_settings import *  # noqa: F403
 from config.sign_in_settings import *  # noqa: F403
 
@@ -157,7 +157,7 @@ DATABASES = {
         "CONN_MAX_AGE": 60,
         "CONN_HEALTH_CHECKS": True,
         "ATOMIC_REQUESTS": False,
-        "OPTIONS": {"application_name": f"recount {Path(sys.argv[0]).name}"},
+        "OPTIONS": {"application_name": f"recount {program_name(sys.argv[0])}"},
     }
 }
 if os.environ.get("REPLICA_DATABASE_URL"):

@@ -17,7 +17,9 @@ FOLDER = BASE_DIR / "docs" / "how-to" / "deploy"
 START = (FOLDER / "start.sh").read_text()
 WORDS = set(re.findall(r"^([a-z]+)\) ", START, re.MULTILINE))
 UNITS = sorted(FOLDER.glob("*.service"))
-ENDS = {"backup", "migrate"}
+AS_OWNER = {"backup", "migrate"}
+"""Words of units that get the owner's address: no process of the service does."""
+ENDS = AS_OWNER
 """Words that come to an end by themselves."""
 PAGE = BASE_DIR / "docs" / "reference" / "settings.md"
 KNOWN = set(re.findall(r"^\| `([A-Z_]+)` \|", PAGE.read_text(), re.MULTILINE))
@@ -51,10 +53,13 @@ OURS = ("migrate", "web", "worker", "beat")
 
 def test_the_script_knows_each_word_that_the_page_says() -> None:
     page = (BASE_DIR / "docs" / "how-to" / "run-it-for-real.md").read_text()
-    said = set(re.findall(r"start\.sh ([a-z]+)", page))
+    said = {word for words in re.findall(r"start\.sh (?:(as) \S+ )?([a-z]+)", page) for word in words if word}
+    owners = re.findall(r"^\| `recount_owner` \| (.*) \|$", page, re.MULTILINE)[0]
+    said |= set(re.findall(r"`([a-z]+)`", owners))
 
     processes = {"web", "worker", "beat"}
     assert {
+        "as",
         "database",
         "files",
         "migrate",
@@ -75,7 +80,42 @@ def test_the_script_is_a_plain_one_and_may_be_run() -> None:
 def test_an_unknown_word_is_refused() -> None:
     done = subprocess.run([str(FOLDER / "start.sh"), "wep"], capture_output=True, text=True)
 
-    assert done.returncode == 2 and done.stderr.startswith("Say one of: start.sh database ROLE NAME")
+    assert done.returncode == 2 and done.stderr.startswith("Say one of: start.sh database OWNER ROLE NAME")
+
+
+def test_as_hands_the_owners_address_to_what_follows_alone(tmp_path: Path) -> None:
+    """Whatever stood in DATABASE_URL before: both given would stop the start."""
+    asks = tmp_path / "python"
+    asks.write_text('#!/bin/sh\necho "[$DATABASE_URL] [$DATABASE_URL_FILE] $*"\n')
+    asks.chmod(0o755)
+    env = {"PATH": "/usr/bin:/bin", "PYTHON": str(asks), "DATABASE_URL": "postgres://service@/x"}
+
+    done = subprocess.run(
+        [str(FOLDER / "start.sh"), "as", "/etc/recount/owner_database_url", "migrate", "recount"],
+        cwd="/", env=env, capture_output=True, text=True,
+    )  # fmt: skip
+
+    said = [line.partition("] [") for line in done.stdout.splitlines()]
+    assert {before for before, _, _ in said} == {"["}, "no address but the file's"
+    assert [after for _, _, after in said][1:] == [
+        "/etc/recount/owner_database_url] manage.py migrate --no-input",
+        "/etc/recount/owner_database_url] manage.py load_reference",
+        "/etc/recount/owner_database_url] manage.py grant_roles recount",
+    ]
+
+
+def test_only_who_changes_tables_gets_the_owners_address(compose: dict[str, Any]) -> None:
+    for name in OURS:
+        one = compose["services"][name]
+        owners = one["environment"]["DATABASE_URL_FILE"] == "/run/secrets/owner_database_url"
+        assert owners == ("owner_database_url" in one["secrets"]) == (name == "migrate"), name
+    assert compose["services"]["migrate"]["command"] == ["migrate", "recount"]
+    for path in UNITS:
+        unit = Unit(path)
+        word = unit["Service"]["ExecStart"].split()[1]
+        handed = dict(one.split(":") for one in unit.all("LoadCredential"))
+        file = "owner_database_url" if word in AS_OWNER else "database_url"
+        assert handed["database_url"] == f"/etc/recount/{file}", path.name
 
 
 @pytest.mark.parametrize("command", sorted(set(re.findall(r"manage\.py (\w+)", START))))

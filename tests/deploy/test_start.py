@@ -1,4 +1,5 @@
-"""The documented start, by the letter: a fresh database and a plain role, two web hosts, three worker hosts, two beats.
+"""The documented start, by the letter: a fresh database with its owner and a plain role beside it, as which two web
+hosts, three worker hosts and two beats run.
 
 A keeper signs in by a mailed code, counts and treats through both web hosts, recount mails go out by all workers; one
 worker host is cut off in the middle and comes back: nothing is lost and nothing comes twice.
@@ -26,13 +27,13 @@ from django.db import connection
 
 from config.paths import BASE_DIR
 from tests.brokers import missing, url_of
-from tests.databases import with_tables
+from tests.deploy.database import Database, open_database
 from tests.deploy.hosts import START, Host, open_hosts
 from tests.deploy.visitor import SITE, Visitor
-from tests.dropping import drop_database
 from tests.faults.machinery import Sink, open_sink, wait_until
 from tests.faults.workers import open_own_redis
 from tests.flows.forms import send
+from tests.plain_role import is_superuser
 
 pytestmark = pytest.mark.slow
 
@@ -51,36 +52,13 @@ print(json.dumps([[person.email for person in people], colony.yard_id, colony.pk
 """
 
 
-@dataclass
-class Database:
-    """A database made by the documented steps, and how a process on this machine reaches it."""
-
-    host: str
-    port: int
-    role: str
-    password: str
-    name: str
-
-    def url(self, at: str = "") -> str:
-        if self.host.startswith("/"):  # a socket in a folder is there for every namespace
-            return f"postgres://{self.role}:{self.password}@/{self.host.replace('/', '%2F')}/{self.name}"
-        return f"postgres://{self.role}:{self.password}@{at or f'{self.host}:{self.port}'}/{self.name}"
-
-    def number(self, query: str) -> int:
-        with psycopg.connect(
-            host=self.host, port=self.port, user=self.role, password=self.password, dbname=self.name
-        ) as line:
-            row = line.execute(query).fetchone()
-        assert row
-        return int(row[0])
-
-
 def _settings(var: Path, database: str, broker: str, mail: str) -> dict[str, str]:
-    """The environment of a process of the service: these settings, and nothing of the tests."""
+    """The environment of a process of the service: these settings, and nothing of the tests or of the owner."""
+    _secret(var.with_name(f"{var.name}_database_url"), database)
     plain = {name: os.environ[name] for name in ("PATH", "HOME", "LANG") if name in os.environ}
     return plain | {
         "PYTHON": sys.executable,
-        "DATABASE_URL": database,
+        "DATABASE_URL_FILE": str(var.with_name(f"{var.name}_database_url")),
         "CELERY_BROKER_URL": broker,
         "EMAIL_URL": mail,
         "SECRET_KEY_FILE": str(var.parent / "secret_key"),
@@ -91,9 +69,15 @@ def _settings(var: Path, database: str, broker: str, mail: str) -> dict[str, str
     }
 
 
+def _secret(path: Path, value: str) -> Path:
+    path.write_text(value)
+    path.chmod(0o600)
+    return path
+
+
 def _run(environment: dict[str, str], *words: str, told: str = "") -> str:
     done = subprocess.run(
-        [str(START), *words], env=environment, input=told, capture_output=True, text=True, timeout=300
+        [str(START), *words], env=environment, input=told, capture_output=True, text=True, timeout=900
     )
     assert done.returncode == 0, done.stdout + done.stderr
     return done.stdout
@@ -114,47 +98,28 @@ def _shell(environment: dict[str, str], script: str) -> Any:
 @pytest.fixture(scope="module")
 def folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
     folder = tmp_path_factory.mktemp("service")
-    (folder / "secret_key").write_text(secrets.token_urlsafe(50))
-    (folder / "secret_key").chmod(0o600)
+    _secret(folder / "secret_key", secrets.token_urlsafe(50))
     return folder
 
 
 @pytest.fixture(scope="module")
 def database(django_db_setup: Any, django_db_blocker: Any) -> Iterator[Database]:
-    """Made as documented where we may make roles.
-
-    Else (the embedded server) the test's own role is the plain one, and the tables are there before `migrate`.
-    """
-    name = f"recount_start_{os.getpid()}"
     with django_db_blocker.unblock():
-        have = connection.settings_dict
-        host, port = have["HOST"] or "127.0.0.1", int(have["PORT"] or 5432)
-        with connection.cursor() as cursor:
-            cursor.execute("SELECT rolsuper FROM pg_roles WHERE rolname = current_user")
-            (mighty,) = cursor.fetchone()
+        settings, mighty = connection.settings_dict, is_superuser()
         connection.close()
-    ours = {"host": host, "port": port, "user": have["USER"], "password": have["PASSWORD"] or ""}
-    made = Database(host, port, name, secrets.token_hex(12), name)
-    if mighty and shutil.which("psql"):
-        surroundings = {f"PG{key.upper()}": str(value) for key, value in ours.items() if value}
-        _run(os.environ | surroundings, "database", name, name, told=f"{made.password}\n")
-    else:
-        made.role, made.password = ours["user"], ours["password"]
-        with psycopg.connect(**ours, dbname=have["NAME"], autocommit=True) as line:
-            line.execute(f"CREATE DATABASE {name} TEMPLATE {with_tables()}")
-    yield made
-    with psycopg.connect(**ours, dbname=have["NAME"], autocommit=True) as line:
-        drop_database(line, name)
-        if made.role == name:
-            line.execute(f"DROP ROLE {name}")
+    with open_database(f"recount_start_{os.getpid()}", settings, mighty=mighty) as made:
+        yield made
 
 
 @pytest.fixture(scope="module")
 def set_up(database: Database, folder: Path) -> dict[str, str]:
     """The environment of a host on which everything was set up, in the order of the page."""
-    environment = _settings(folder / "var", database.url(), "redis://127.0.0.1:1/0", "smtp://127.0.0.1:1")
+    ends = ("redis://127.0.0.1:1/0", "smtp://127.0.0.1:1")
+    environment = _settings(folder / "var", database.url(database.role), *ends)
+    owners = _secret(folder / "owner_database_url", database.url(database.owner))
     _run(environment, "files")
-    _run(environment, "migrate")
+    said = _run(environment, "as", str(owners), "migrate", database.role)
+    assert f"{database.role} may use " in said
     zone = ("--time-zone", "Europe/Berlin")
     said = _run(
         environment, "club", "Elm Valley", *zone, "--administrator", "ada@example.org", "--region", "North"
@@ -209,7 +174,8 @@ def _open_service(folder: Path, database: Database, sink: Sink, broker: tuple[st
     with open_hosts(["web1", "web2", "work1", "work2", "work3"], folder) as hosts:
         environments = {}
         for name, host in hosts.items():
-            place = database.url("" if database.host.startswith("/") else host.line_to(database.port))
+            place = "" if database.host.startswith("/") else host.line_to(database.port)
+            place = database.url(database.role, place)
             lines = (pattern.format(host.line_to(broker_port)), f"smtp://{host.line_to(sink.port)}")
             environments[name] = _settings(folder.parent / name, place, *lines)
             (folder.parent / name).mkdir(exist_ok=True)
@@ -271,6 +237,9 @@ def test_the_documented_start_carries_the_loop_and_loses_nothing(
         begun = len(sink.taken)
         service.wake(6)
         wait_until(lambda: len(sink.taken) >= begun + 2, 120)
+        at_work = database.at_work()
+        assert {"recount gunicorn", "recount celery"} <= set(at_work), "both are asked for"
+        assert set().union(*at_work.values()) == {database.role}, "nobody is the owner"
         service.hosts["work3"].cut()
         service.wake(6)
         assert send(visitor, treating, treated).status_code == 302
@@ -288,3 +257,42 @@ def test_the_documented_start_carries_the_loop_and_loses_nothing(
     assert set(sink.copies().values()) == {1}, "none came twice"
     assert database.number(f"SELECT count(*) FROM treatments_treatment WHERE yard_id = {yard}") == 2
     assert database.number("SELECT count(*) FROM reports_digest WHERE state <> 'sent'") == 0
+
+
+HELD = """
+import json
+from apiaries.models import Yard
+from tests.faults.people import due_now
+print(json.dumps([[one.pk, Yard.objects.get(keeper=one).pk] for one in due_now(2, name="Held")]))
+"""
+REFUSED = [
+    "UPDATE treatments_medicinelink SET what = 'voided'",
+    "DELETE FROM treatments_medicinelink",
+    "ALTER TABLE treatments_medicinelink DISABLE TRIGGER ALL",
+    "ALTER TABLE counts_mitesample DISABLE ROW LEVEL SECURITY",
+    "TRUNCATE counts_mitesample",
+    "CREATE TABLE of_mine (n int)",
+]
+
+
+def test_the_role_of_the_service_is_held_by_the_database(
+    set_up: dict[str, str], database: Database, folder: Path
+) -> None:
+    """What it may not, asked past the program, and what the program says of it."""
+    people = _shell(set_up, HELD)
+    with database.connect(database.role) as line:
+        for statement in REFUSED:
+            with pytest.raises(psycopg.errors.InsufficientPrivilege):
+                line.execute(statement)
+        assert line.execute("SELECT count(*) FROM apiaries_yard").fetchone() == (0,)
+        for person, yard in people:
+            with line.transaction():
+                line.execute("SELECT set_config('recount.reader', %s, true)", [str(person)])
+                for asked in ("id FROM apiaries_yard", "DISTINCT yard_id FROM treatments_treatment"):
+                    assert line.execute(f"SELECT {asked}").fetchall() == [(yard,)]
+    refused = subprocess.run(
+        [str(START), "migrate", database.role], env=set_up, capture_output=True, text=True
+    )
+    assert refused.returncode == 1 and "as the role that owns" in refused.stderr, refused.stderr
+    checked = subprocess.run([str(START), "check"], env=set_up, capture_output=True, text=True)
+    assert f"ok         role: the role {database.role} is a plain one" in checked.stdout, checked.stdout

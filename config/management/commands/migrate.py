@@ -14,6 +14,11 @@ from django.db.backends.base.base import BaseDatabaseWrapper
 from psycopg.errors import LockNotAvailable
 
 LONGEST_PAUSE = 30
+OWNS = """
+    SELECT current_user, has_schema_privilege('public', 'CREATE')
+           AND NOT EXISTS (SELECT FROM pg_class WHERE oid = to_regclass('django_migrations')
+                           AND NOT pg_has_role(current_user, relowner, 'USAGE'))
+"""
 HOLDERS = """
     SELECT pid, coalesce(nullif(application_name, ''), 'a session'),
            extract(epoch FROM clock_timestamp() - xact_start)::int
@@ -34,6 +39,8 @@ class Command(migrate.Command):
         if not 0 < lock_seconds <= 60 or tries < 1:
             raise CommandError("--lock-seconds must be above 0 and at most 60, --tries at least 1.")
         connection = connections[options["database"]]
+        if not (options["plan"] or options["check_unapplied"]):
+            _refuse_who_does_not_own(connection)
         for number in range(1, tries + 1):
             try:
                 return self._once(connection, lock_seconds, *args, **options)
@@ -67,6 +74,18 @@ class Command(migrate.Command):
             if connection.is_usable() and not connection.needs_rollback:
                 with connection.cursor() as cursor:
                     cursor.execute("RESET lock_timeout")
+
+
+def _refuse_who_does_not_own(connection: BaseDatabaseWrapper) -> None:
+    """The service's role, most likely. PostgreSQL refuses it too, with a traceback and no word of another role."""
+    with connection.cursor() as cursor:
+        cursor.execute(OWNS)
+        role, owns = cursor.fetchone()
+    if not owns:
+        raise CommandError(
+            f"Not migrated: the role {role} owns no tables here and may make none. Migrate with the DATABASE_URL of the"
+            " database's owner, as the role that owns its tables: start.sh as FILE migrate"
+        )
 
 
 def _wait(connection: BaseDatabaseWrapper, how_long: str) -> None:

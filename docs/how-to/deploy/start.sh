@@ -6,31 +6,43 @@ cd "$(dirname "$0")/../../.."
 PYTHON=${PYTHON:-.venv/bin/python}
 
 usage() {
-	echo "Say one of: start.sh database ROLE NAME | migrate | grant ROLE | files | check | backup ... | restore ... | club ... | web ... | worker ... | beat ..." >&2
+	echo "Say one of: start.sh database OWNER ROLE NAME | as FILE ... | migrate [ROLE] | grant ROLE | files | check | backup ... | restore ... | club ... | web ... | worker ... | beat ..." >&2
 	exit 2
 }
 
 word=${1:-}
 [ $# -eq 0 ] || shift
 case $word in
-database) # once, as a superuser of PostgreSQL; the role's password is read from standard input
-	[ $# -eq 2 ] || usage
-	IFS= read -r password
-	# By the environment of this one program, so that no list of processes shows it.
-	ROLE=$1 NAME=$2 WORD=$password psql --quiet --no-psqlrc --set ON_ERROR_STOP=1 --dbname postgres <<-'SQL'
+database) # once, as a superuser of PostgreSQL; two passwords on standard input: the owner's, then the service's role's
+	[ $# -eq 3 ] || usage
+	IFS= read -r first && IFS= read -r second || usage
+	# By the environment of this one program, so that no list of processes shows them.
+	OWNER=$1 ROLE=$2 NAME=$3 FIRST=$first SECOND=$second psql --quiet --no-psqlrc --set ON_ERROR_STOP=1 --dbname postgres <<-'SQL'
+		\getenv owner OWNER
 		\getenv role ROLE
 		\getenv name NAME
-		\getenv word WORD
-		CREATE ROLE :"role" LOGIN PASSWORD :'word' NOSUPERUSER NOBYPASSRLS NOCREATEDB NOCREATEROLE;
-		CREATE DATABASE :"name" OWNER :"role";
+		\getenv first FIRST
+		\getenv second SECOND
+		CREATE ROLE :"owner" LOGIN PASSWORD :'first' NOSUPERUSER NOBYPASSRLS NOCREATEDB NOCREATEROLE;
+		CREATE ROLE :"role" LOGIN PASSWORD :'second' NOSUPERUSER NOBYPASSRLS NOCREATEDB NOCREATEROLE;
+		CREATE DATABASE :"name" OWNER :"owner";
 	SQL
 	;;
-migrate) # once for each release, before the processes of that release start
+as) # what follows, with the DATABASE_URL that this file holds: the owner's, for migrate, grant, backup and restore
+	[ $# -ge 2 ] || usage
+	DATABASE_URL='' DATABASE_URL_FILE=$1
+	export DATABASE_URL DATABASE_URL_FILE
+	shift
+	exec docs/how-to/deploy/start.sh "$@"
+	;;
+migrate) # as the owner, once for each release, before the processes of that release start; ROLE: as which these run
+	[ $# -le 1 ] || usage
 	"$PYTHON" manage.py check --deploy --fail-level ERROR
 	"$PYTHON" manage.py migrate --no-input
-	exec "$PYTHON" manage.py load_reference
+	"$PYTHON" manage.py load_reference
+	[ $# -eq 0 ] || exec "$PYTHON" manage.py grant_roles "$1"
 	;;
-grant) # after each migrate, with the owner's DATABASE_URL, where the service runs as a role of its own
+grant) # as the owner: what migrate with a ROLE says at its end
 	[ $# -eq 1 ] || usage
 	exec "$PYTHON" manage.py grant_roles "$1"
 	;;
