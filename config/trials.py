@@ -1,6 +1,7 @@
 """What an installation needs, each tried for real: `manage.py check_setup` says the answers.
 
-A trial returns what it found, in a sentence, or raises Mend with what is wrong and what to do. It writes nothing that
+A trial returns what it found, in a sentence, or raises Mend with what is wrong (BeWise: with what might be better) and
+what to do. It writes nothing that
 stays: a row of the cache that it takes back, a file that it removes, a message of the broker that it fetches itself.
 """
 
@@ -24,10 +25,10 @@ from django.db import Error as DatabaseError
 from django.db.migrations.executor import MigrationExecutor
 from django.utils import timezone
 
-from apiaries.second_lock import HELD
 from config.catalogues import ROOT, uncompiled
 from config.checks import OLDEST_POSTGRESQL
 from config.trials_of_services import (
+    BeWise,
     Mend,
     broker_takes_messages,
     first_line,
@@ -38,27 +39,35 @@ from config.trials_of_services import (
 from reports.replica import MOST_BEHIND, REPLICA, behind
 
 CLOCKS_APART = 5.0  # seconds: more, and mails leave early or late, and codes of a second factor fail
+ROLE = """
+    SELECT rolname, rolsuper, rolbypassrls, EXISTS (
+      SELECT FROM pg_class WHERE oid = to_regclass('counts_mitesample') AND pg_has_role(rolname, relowner, 'USAGE'))
+    FROM pg_roles WHERE rolname = current_user"""
+RIGHTS = """
+    SELECT current_user, count(*), count(*) FILTER (WHERE NOT has_table_privilege(oid, 'SELECT'))
+    FROM pg_class WHERE relnamespace = 'public'::regnamespace AND relkind IN ('r', 'p')"""
 ROOM = 200 * 1024 * 1024  # bytes free under RECOUNT_VAR
 
 
 @dataclass(frozen=True)
 class Answer:
-    """Of one trial. `do` is empty where nothing is to be mended."""
+    """Of one trial. `do` is empty where nothing is to be done; where it is only `wise`, the service works without."""
 
     name: str
     said: str
     do: str = ""
+    wise: bool = False
 
 
 def answers(*, send_to: str = "") -> Iterator[Answer]:
-    """All trials, one after the other; without a database those that ask it are left out."""
+    """All trials, one after the other; without a database, or a right to read it, those that ask it are left out."""
     reached = True
     for name, trial in (*OF_DATABASE, *OTHERS):
         if not reached and (name, trial) in OF_DATABASE:
             continue
         answer = _answer(name, trial)
         yield answer
-        reached = reached and not (trial is database_answers and answer.do)
+        reached = reached and not (trial in (database_answers, rights_are_granted) and answer.do)
     if send_to:
         yield _answer("a mail", lambda: mail_is_taken(send_to))
 
@@ -67,7 +76,7 @@ def _answer(name: str, trial: Callable[[], str]) -> Answer:
     try:
         return Answer(name, trial())
     except Mend as mend:
-        return Answer(name, mend.what, mend.do)
+        return Answer(name, mend.what, mend.do, wise=isinstance(mend, BeWise))
 
 
 def database_answers() -> str:
@@ -86,19 +95,34 @@ def database_answers() -> str:
 
 
 def role_is_plain() -> str:
-    """A superuser, and who may bypass row-level security, is held by no lock in the database."""
-    role, superuser, bypasses = _row(
-        "SELECT rolname, rolsuper, rolbypassrls FROM pg_roles WHERE rolname = current_user"
-    )
+    """A superuser, and who may bypass row-level security, is held by no lock in the database; nor is an owner.
+
+    One role for everything is a small club's choice to make. A superuser's never is: it may leave the database.
+    """
+    role, superuser, bypasses, owns = _row(ROLE)
     if superuser or bypasses:
         raise Mend(
             f"The role {role} is {'a superuser' if superuser else 'allowed to bypass row-level security'}.",
             f'As a superuser of the database: ALTER ROLE "{role}" NOSUPERUSER NOBYPASSRLS;',
         )
-    (held,) = _row(HELD)
-    if not held:
-        return f"the role {role} is a plain one; it owns the tables: row-level security does not hold it (two roles do)"
-    return f"the role {role} is a plain one, and row-level security holds it"
+    if owns:
+        raise BeWise(
+            f"The role {role} owns the tables: the database keeps no keeper's rows from another, and no medicine record"
+            " from a mistake.",
+            "Let the service run as a second role that owns nothing: docs/how-to/upgrade.md, From one role to two.",
+        )
+    return f"the role {role} is a plain one that owns no tables: row-level security holds it"
+
+
+def rights_are_granted() -> str:
+    """Of a role that owns nothing. A release with a new table wants them said again."""
+    role, tables, closed = _row(RIGHTS)
+    if closed:
+        raise Mend(
+            f"The role {role} may not read {closed} of {tables} tables.",
+            f"Say as the owner: start.sh as FILE grant {role}",
+        )
+    return f"for all of {tables} tables"
 
 
 def migrations_are_applied() -> str:
@@ -239,6 +263,7 @@ def _row(query: str, using: str = DEFAULT_DB_ALIAS) -> tuple:
 OF_DATABASE = [
     ("database", database_answers),
     ("role", role_is_plain),
+    ("rights", rights_are_granted),
     ("migrations", migrations_are_applied),
     ("reference data", reference_is_loaded),
     ("clock", clocks_agree),

@@ -15,8 +15,9 @@ from django.db import connection
 
 from config import catalogues, trials, trials_of_services
 from config.celery import app
+from config.grants import grant
 from config.paths import BASE_DIR
-from config.trials_of_services import Mend
+from config.trials_of_services import BeWise, Mend
 from tests.brokers import KNOWN, url_of
 
 
@@ -102,21 +103,49 @@ def test_a_role_with_too_much_power_is_told(power: str, words: str, db: Any) -> 
     with connection.cursor() as cursor:
         cursor.execute("SELECT rolsuper FROM pg_roles WHERE rolname = current_user")
         if not cursor.fetchone()[0]:
-            assert "plain" in trials.role_is_plain(), "only a superuser makes another: the plain one is told"
+            with pytest.raises(BeWise, match="owns the tables"):  # only a superuser makes another
+                trials.role_is_plain()
             return
         cursor.execute(f"CREATE ROLE too_mighty {power}")
         cursor.execute("SET LOCAL ROLE too_mighty")
 
         with pytest.raises(Mend, match=words) as mend:
             trials.role_is_plain()
-        cursor.execute("RESET ROLE")
-        cursor.execute("ALTER ROLE too_mighty NOSUPERUSER NOBYPASSRLS")
-        cursor.execute("SET LOCAL ROLE too_mighty")
-        assert trials.role_is_plain() == (
-            "the role too_mighty is a plain one, and row-level security holds it"
-        )
 
+    assert not isinstance(mend.value, BeWise)
     assert 'ALTER ROLE "too_mighty" NOSUPERUSER' in mend.value.do
+
+
+def test_an_owner_is_told_of_two_roles_and_works(db: Any, role: str, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(trials, "OF_DATABASE", [("role", trials.role_is_plain)])
+    monkeypatch.setattr(trials, "OTHERS", [])
+    out = StringIO()
+    with connection.cursor() as cursor:
+        # Who owns a table must be able to make one.
+        cursor.execute(f"GRANT CREATE ON SCHEMA public TO {role}")
+        cursor.execute(f"ALTER TABLE counts_mitesample OWNER TO {role}")
+        cursor.execute(f"SET LOCAL ROLE {role}")
+
+    call_command("check_setup", stdout=out)
+
+    assert f"wise       role: The role {role} owns the tables" in out.getvalue()
+    assert "From one role to two" in out.getvalue() and out.getvalue().endswith("Nothing is to be mended.\n")
+    assert "## From one role to two" in (BASE_DIR / "docs" / "how-to" / "upgrade.md").read_text()
+
+
+def test_a_role_that_was_granted_nothing_is_told_then_it_is_granted(db: Any, role: str) -> None:
+    with connection.cursor() as cursor:
+        cursor.execute(f"SET LOCAL ROLE {role}")
+        said = {answer.name: answer for answer in trials.answers()}
+        assert "owns no tables" in said["role"].said and not said["role"].do
+        assert f"{role} may not read" in said["rights"].said and f"grant {role}" in said["rights"].do
+        assert "migrations" not in said, "it could not be asked"
+
+        cursor.execute("RESET ROLE")
+        grant(role)
+        cursor.execute(f"SET LOCAL ROLE {role}")
+        assert trials.rights_are_granted().startswith("for all of ")
+        assert trials.migrations_are_applied() == "all are applied"
 
 
 def test_a_missing_migration_is_told(db: Any) -> None:

@@ -21,8 +21,9 @@ class Command(BaseCommand):
         wrong = 0
         for answer in answers(send_to=send_to):
             if answer.do:
-                wrong += 1
-                self.stdout.write(f"mend this  {answer.name}: {answer.said}\n           {answer.do}")
+                wrong += not answer.wise
+                word = "wise" if answer.wise else "mend this"
+                self.stdout.write(f"{word:<9}  {answer.name}: {answer.said}\n           {answer.do}")
             else:
                 self.stdout.write(f"ok         {answer.name}: {answer.said}")
             self.stdout.flush()
