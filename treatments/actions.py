@@ -17,6 +17,7 @@ from apiaries.history import action
 from apiaries.language import say
 from apiaries.models import Colony, Person, Yard
 from treatments.dose import unit_of
+from treatments.entry_keys import EntryKeyReused, reuse_told
 from treatments.models import Application, Dose, Recount, Round, Treatment
 from treatments.recount_rules import recount_window
 from treatments.signals import treatment_changed
@@ -82,10 +83,6 @@ class TwiceAtOnce(ValueError):
     """A colony already has this ingredient in it on one of these days."""
 
 
-class EntryKeyReused(ValueError):
-    """Another treatment already has this entry key."""
-
-
 class AlreadyClosed(ValueError):
     """The treatment was cancelled, or the recount skipped, before."""
 
@@ -114,7 +111,8 @@ def record_treatment(*, new: NewTreatment, at: dt.datetime, by: Person) -> Treat
         **{name: getattr(new, name).strip() for name in TYPED},
     )
     treatment.clean_fields()
-    treatment.save()
+    with reuse_told():
+        treatment.save()
     for number, new_round in enumerate(new.rounds, start=1):
         round_ = Round(treatment=treatment, number=number, planned_on=new_round.planned_on)
         round_.given_on, round_.out_on = new_round.given_on, new_round.out_on

@@ -14,7 +14,6 @@ from apiaries.language import mark, say
 from apiaries.models import Colony, Person
 from treatments.actions import (
     AlreadyClosed,
-    EntryKeyReused,
     NewDose,
     NewTreatment,
     NotPossible,
@@ -22,6 +21,7 @@ from treatments.actions import (
     record_treatment,
 )
 from treatments.dose import unit_of
+from treatments.entry_keys import EntryKeyReused
 from treatments.medicine_actions import RecordFields, complete_record
 from treatments.models import DaySheet, Device, Round, SheetHive, SheetMark, Step, Treatment
 

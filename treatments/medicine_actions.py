@@ -5,23 +5,21 @@ Callers have passed a gate first. Nothing is erased: an entry is voided or corre
 
 import datetime as dt
 import uuid
-from collections.abc import Iterator
-from contextlib import contextmanager
 from dataclasses import asdict, dataclass, field
 from decimal import Decimal
 from typing import TypeVar
 
 import pghistory
-from django.db import IntegrityError, transaction
 from django.db.models import Q
 
 from apiaries.history import action
 from apiaries.language import say
 from apiaries.models import Person
-from treatments.actions import AlreadyClosed, EntryKeyReused, NotPossible
+from treatments.actions import AlreadyClosed, NotPossible
 from treatments.chain import What
 from treatments.chain_actions import note
 from treatments.chain_texts import kept_standing
+from treatments.entry_keys import reuse_told
 from treatments.models import MedicineDisposal, MedicinePurchase, Treatment
 from treatments.signals import treatment_changed
 
@@ -175,7 +173,7 @@ def _recorded(entry: Kept, *, at: dt.datetime, by: Person) -> Kept:
         return earlier
     entry.recorded_at, entry.recorded_by = at, by
     entry.clean_fields()
-    with _reuse_told():
+    with reuse_told():
         entry.save(force_insert=True)
     _note(entry)
     return entry
@@ -188,7 +186,7 @@ def _in_place_of(old: Kept, new: Kept, *, why: str, at: dt.datetime, by: Person)
     _voided(old, why=why, at=at, by=by, what=What.CORRECTED)
     new.recorded_at, new.recorded_by = at, by
     new.clean_fields()
-    with _reuse_told():
+    with reuse_told():
         new.save(force_insert=True)
     _note(new)
     return new
@@ -207,15 +205,3 @@ def _voided(entry: Kept, *, why: str, at: dt.datetime, by: Person, what: What = 
 def _note(entry: Kept, what: What | None = None) -> None:
     """In the chain of the keeper's record."""
     note(entry.keeper_id, kept_standing(Q(entry_key=entry.entry_key)), what=what)
-
-
-@contextmanager
-def _reuse_told() -> Iterator[None]:
-    """An entry key that another entry has, as EntryKeyReused."""
-    try:
-        with transaction.atomic():
-            yield
-    except IntegrityError as error:
-        if "entry_key" in str(error):
-            raise EntryKeyReused("Another entry has this key.") from error
-        raise

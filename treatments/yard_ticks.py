@@ -11,8 +11,9 @@ from django.utils import timezone
 from apiaries.entries import Answer, Refused, State, echo_of, is_text, key_in, moment_in
 from apiaries.language import say
 from apiaries.models import Person
-from treatments.actions import AlreadyClosed, EntryKeyReused
+from treatments.actions import AlreadyClosed
 from treatments.day_actions import mark_hive, undo_mark
+from treatments.entry_keys import EntryKeyReused
 from treatments.models import DaySheet, SheetHive, SheetMark, Step
 
 BYTES_MAX = 256 * 1024

@@ -21,6 +21,7 @@ from counts.models.sampled import MiteSampleQuerySet
 from tests.cast import Cast
 from tests.plain_role import held
 from tests.treatments.making import jar, treat
+from treatments.entry_keys import EntryKeyReused
 from treatments.medicine_actions import NewPurchase, record_purchase
 from treatments.models import Dose, MedicineDisposal, MedicinePurchase, Round, Treatment
 from treatments.models.given import TreatmentQuerySet
@@ -139,6 +140,17 @@ def test_nobody_writes_into_a_yard_that_is_not_theirs(full: Cast, lock: str) -> 
     with held(lock), as_person(full.dana.pk):  # a coordinator who may see the yard, and not write in it
         assert MiteSample.objects.filter(yard=full.charlie_yard).exists()
         assert not MiteSample.objects.filter(yard=full.charlie_yard).update(note="x")
+
+
+def test_a_key_of_a_treatment_that_the_lock_hides_is_told(full: Cast, lock: str) -> None:
+    """The database knows of it all the same, by its unique constraint: a sentence for the form, and no failure."""
+    key = Treatment.objects.get(yard=full.alice_yard).entry_key
+    colony = full.charlie_yard.colonies.last()
+    assert colony
+    with held(lock), as_person(full.charlie.pk):
+        with pytest.raises(EntryKeyReused):
+            treat([colony], dt.date(2026, 11, 20), entry_key=key)
+        assert Treatment.objects.count() == 1
 
 
 @pytest.fixture

@@ -19,7 +19,8 @@ from treatments.access import (
     editable_purchase_for,
     recordable_keeper_for,
 )
-from treatments.actions import AlreadyClosed, EntryKeyReused, NotPossible, cancel_treatment
+from treatments.actions import AlreadyClosed, NotPossible, cancel_treatment
+from treatments.entry_keys import EntryKeyReused
 from treatments.medicine_actions import (
     NewDisposal,
     NewPurchase,

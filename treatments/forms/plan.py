@@ -14,9 +14,10 @@ from apiaries.fields import OneLine, TypedDate
 from apiaries.language import say
 from apiaries.models import Person, Yard
 from apiaries.templatetags.recount_words import plain
-from treatments.actions import AlreadyClosed, EntryKeyReused, NewRound, NewTreatment
+from treatments.actions import AlreadyClosed, NewRound, NewTreatment
 from treatments.constants import DEFAULTS
 from treatments.day_actions import NewHive, NewSheet, NoHives, SheetInUse
+from treatments.entry_keys import EntryKeyReused
 from treatments.forms.doses import DoseForm, ask_why
 from treatments.forms.treatment import FARTHEST_AHEAD, SAVED_BEFORE
 from treatments.models import Application, Device, Round

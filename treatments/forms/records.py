@@ -14,7 +14,8 @@ from apiaries.forms.base import PageForm
 from apiaries.language import mark, say
 from apiaries.models import Person, Yard
 from apiaries.templatetags.recount_words import plain
-from treatments.actions import AlreadyClosed, EntryKeyReused, NotPossible
+from treatments.actions import AlreadyClosed, NotPossible
+from treatments.entry_keys import EntryKeyReused
 from treatments.forms.treatment import SAVED_BEFORE, published_words
 from treatments.medicine_actions import RECORD_FIELDS, NewDisposal, NewPurchase, RecordFields
 from treatments.models import MedicineDisposal, MedicinePurchase, Treatment

@@ -11,7 +11,8 @@ from apiaries.fields import OneLine, TypedDate
 from apiaries.language import say
 from apiaries.models import Yard
 from apiaries.templatetags.recount_words import day
-from treatments.actions import TYPED, EntryKeyReused, NewRound, NewTreatment, NotPossible, TwiceAtOnce
+from treatments.actions import TYPED, NewRound, NewTreatment, NotPossible, TwiceAtOnce
+from treatments.entry_keys import EntryKeyReused
 from treatments.forms.asked import say_what_is_asked
 from treatments.forms.doses import TWICE, DoseForm, ask_why
 from treatments.forms.steps import went_in_words
