@@ -140,12 +140,18 @@ def kept_pages_are_true() -> Iterator[Callable[[str, Callable[[], str]], str]]:
 
 
 @pytest.fixture(autouse=True, scope="session")
-def under_the_second_lock(request: pytest.FixtureRequest) -> None:
+def under_the_second_lock(request: pytest.FixtureRequest) -> Iterator[None]:
     """With RECOUNT_HELD=1: see tests.held."""
-    if held.WANTED:
-        request.getfixturevalue("django_db_setup")
-        with request.getfixturevalue("django_db_blocker").unblock():
-            held.hold_all(connections["default"])
+    if not held.WANTED:
+        yield
+        return
+    request.getfixturevalue("django_db_setup")
+    blocker = request.getfixturevalue("django_db_blocker")
+    with blocker.unblock():
+        held.hold_all(connections["default"])
+    yield
+    with blocker.unblock():
+        held.let_go(connections["default"])
 
 
 @pytest.fixture(autouse=True)
@@ -154,6 +160,8 @@ def own_words() -> Iterator[None]:
     if held.WANTED:
         reader_is_the_service()
     yield
+    if held.WANTED:
+        reader_is_the_service()  # for what the next file makes before its first test
     translation.deactivate()
 
 

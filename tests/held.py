@@ -6,6 +6,7 @@ What a test does by itself is the service's doing; what it asks of a page, the s
 import os
 from typing import Any
 
+from django.contrib.auth.signals import user_logged_in, user_logged_out
 from django.core.signals import request_finished
 from django.db.backends.signals import connection_created
 
@@ -38,7 +39,22 @@ def hold_all(connection: Any) -> None:
     connection_created.connect(become_it)
     reader_is_the_service()
     request_finished.connect(_after)
+    user_logged_in.connect(_after_signing_in)
+    user_logged_out.connect(_after_signing_in)
+
+
+def let_go(connection: Any) -> None:
+    """Who made the database drops it."""
+    connection_created.disconnect(become_it)
+    with connection.cursor() as cursor:
+        cursor.execute("RESET ROLE")
+    connection.recount_held = False
 
 
 def _after(**_: Any) -> None:
     reader_is_the_service()
+
+
+def _after_signing_in(*, request: Any, **_: Any) -> None:
+    if request is None or request.method is None:  # the test's own doing (`force_login`), within no request
+        reader_is_the_service()
