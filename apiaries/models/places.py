@@ -127,6 +127,8 @@ class Yard(models.Model):
             ),
         ]
         indexes = [
+            # For an inspector's yards, which the second lock asks for with every statement: read in the index alone.
+            models.Index(fields=["region", "club"], include=["id"], name="apiaries_yard_of_regions"),
             # For what lies around a place: always asked within some regions.
             models.Index(
                 fields=["region", "latitude", "longitude"],

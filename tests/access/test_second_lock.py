@@ -1,6 +1,7 @@
 """The second lock: with the gates in code switched off, the database still gives out no row of somebody else's."""
 
 import datetime as dt
+import re
 from collections.abc import Callable
 from decimal import Decimal
 from typing import Any
@@ -238,6 +239,23 @@ def test_a_table_behind_it_has_a_rule_for_each_command(db: None, table: str) -> 
                 [name],
             )
             assert cursor.fetchone() == (True, ["a", "d", "r", "w"]), name
+
+
+def test_lists_of_a_reader_are_asked_for_once(db: None) -> None:
+    """Right inside unnest() the planner calls the function too, to guess a number of rows: twice for each statement."""
+    with connection.cursor() as cursor:
+        cursor.execute(
+            "SELECT polrelid::regclass::text, pg_get_expr(polqual, polrelid), pg_get_expr(polwithcheck, polrelid)"
+            " FROM pg_policy"
+        )
+        lists = [
+            (table, text[at : at + 20])
+            for table, *texts in cursor.fetchall()
+            for text in filter(None, texts)
+            for at in [found.start() for found in re.finditer(r"unnest\(", text)]
+        ]
+    assert len(lists) > len(PROTECTED)
+    assert {text for _, text in lists} == {"unnest(( SELECT apia", "unnest(( SELECT trea"}
 
 
 def _histories(model: Any) -> list[Any]:
