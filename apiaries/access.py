@@ -21,6 +21,7 @@ from apiaries.models import (
     Membership,
     Person,
     Region,
+    SignIn,
     Visit,
     VisitOrder,
     Yard,
@@ -207,3 +208,8 @@ def invitation_with(token: str) -> Invitation:
 def token_for(person: Person, pk: int) -> AccessToken:
     """A token of one's own that nobody revoked yet."""
     return get_object_or_404(AccessToken.objects.visible_to(person).filter(revoked_at=None), pk=pk)
+
+
+def sign_in_for(person: Person, pk: int) -> SignIn:
+    """A sign-in of one's own, over or not."""
+    return get_object_or_404(SignIn.objects.visible_to(person), pk=pk)

@@ -26,7 +26,7 @@ class Apiaries(AppConfig):
             ends.connect(second_lock.nobody_reads)
         user_logged_in.connect(second_lock.signed_in_reads)
         # Models cannot be imported before all apps are loaded.
-        from apiaries import notices_heard, sign_in_log, told, told_kinds  # noqa: F401  (receivers)
+        from apiaries import notices_heard, sign_in_log, sign_ins, told, told_kinds  # noqa: F401  (receivers)
         from apiaries.models.places import end_words
         from apiaries.telling import facts, names
 

@@ -56,6 +56,9 @@ def _people() -> None:
     )
     token = gone("person")
     registry.enter("apiaries.AccessToken", {"name": token, "digest": token, "prefix": token, "scopes": token})
+    registry.enter("apiaries.SignIn", {"session_key": gone("person"), "device": gone("person")})
+    refused = gone(elsewhere="erasing._sign_out")
+    registry.enter("apiaries.RefusedSignIn", {"mark": refused, "device": refused})
     notice = gone("person")
     registry.enter(
         "apiaries.AccountNotice", dict.fromkeys(("kind", "to", "subject", "text", "html", "why_not"), notice)

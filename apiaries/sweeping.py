@@ -16,8 +16,9 @@ from django.db import connection, models
 from django.db.models import Exists, OuterRef
 
 from apiaries.forgetting.registry import history_of
-from apiaries.models import Invitation, Membership
+from apiaries.models import Invitation, Membership, RefusedSignIn, SignIn
 from apiaries.models.people import new_token
+from apiaries.models.sign_ins import LASTS, RESTS
 
 ADDRESS_DAYS = 90  # our choice: long enough to answer "did you ever write to me?"
 NOBODY = "forgotten@forgotten.invalid"  # never delivered to (RFC 2606)
@@ -43,6 +44,27 @@ def held(rows: "models.QuerySet[models.Model]", most: int) -> list[int]:
 def sessions(at: dt.datetime, most: int) -> int:
     keys = held(Session.objects.filter(expire_date__lt=at), most)
     Session.objects.filter(pk__in=keys).delete()
+    return len(keys)
+
+
+def sign_ins_over(at: dt.datetime, most: int) -> int:
+    """Their sessions: who comes with one is turned away anyhow, but would read in their list that it holds."""
+    keys = held(SignIn.objects.over(at).open(at), most)
+    Session.objects.filter(pk__in=SignIn.objects.filter(pk__in=keys).values("session_key")).delete()
+    return len(keys)
+
+
+def sign_ins(at: dt.datetime, most: int) -> int:
+    keys = held(SignIn.objects.filter(signed_in_at__lte=at - LASTS), most)
+    of_these = SignIn.objects.filter(pk__in=keys)
+    Session.objects.filter(pk__in=of_these.values("session_key")).delete()
+    of_these.delete()
+    return len(keys)
+
+
+def refused_sign_ins(at: dt.datetime, most: int) -> int:
+    keys = held(RefusedSignIn.objects.filter(at__lte=at - LASTS), most)
+    RefusedSignIn.objects.filter(pk__in=keys).delete()
     return len(keys)
 
 
@@ -86,9 +108,31 @@ SWEEPS = (
     Sweep(
         "sessions",
         "Sessions, with half-finished sign-ins and their mailed codes in them",
-        "until they run out: 30 days after the sign-in, or the last change of the session",
+        "until they run out",
         "Nobody can use them any more; they hold keys of people.",
         sessions,
+    ),
+    Sweep(
+        "sign-ins-over",
+        "Sessions of people",
+        f"{LASTS.days} days from the sign-in on, used or not; of coordinators, inspectors, administrators and "
+        f"operators {RESTS.days} days after they were last used, too",
+        "Whoever finds a phone finds it signed in no longer than that.",
+        sign_ins_over,
+    ),
+    Sweep(
+        "sign-ins",
+        "Who signed in when, from a phone or a computer, and in which hour that was last used",
+        f"{LASTS.days} days, as long as a sign-in can last",
+        "The person sees where they are signed in, and ends what is not theirs.",
+        sign_ins,
+    ),
+    Sweep(
+        "refused-sign-ins",
+        "Refused passwords and codes: when, from a phone or a computer, and a mark of the address that was typed",
+        f"{LASTS.days} days",
+        "The person sees that somebody tries.",
+        refused_sign_ins,
     ),
     Sweep(
         "cache",

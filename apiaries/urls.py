@@ -15,6 +15,7 @@ from apiaries.views import (
     members,
     pages,
     second_step,
+    sign_ins,
     tokens,
     yards,
 )
@@ -58,6 +59,9 @@ urlpatterns = [
     path("me/tokens/new/", tokens.token_make, name="token-make"),
     path("me/tokens/<int:pk>/revoke/", tokens.token_revoke, name="token-revoke"),
     path("me/second-step/", second_step.second_step, name="second-step"),
+    path("me/sign-ins/", sign_ins.sign_in_list, name="sign-in-list"),
+    path("me/sign-ins/<int:pk>/end/", sign_ins.sign_in_end, name="sign-in-end"),
+    path("me/sign-ins/end-others/", sign_ins.sign_in_end_others, name="sign-in-end-others"),
     path("me/leave/", leaving.leave, name="leave"),
     path("me/leave/call-off/", leaving.leave_call_off, name="leave-call-off"),
     path("language/", me.language, name="language"),

@@ -4,13 +4,15 @@ from collections.abc import Callable
 from typing import Any
 
 from django.conf import settings
+from django.contrib.auth import logout
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect
-from django.utils import translation
+from django.utils import timezone, translation
 
 from apiaries.models import Person
 from apiaries.second_lock import reader_is
 from apiaries.second_step import lacks_second_step
+from apiaries.sign_ins import still_holds
 from config.refusals import too_large
 
 
@@ -67,6 +69,19 @@ def tells_who_reads(
 
     def answer(request: HttpRequest) -> HttpResponse:
         reader_is(request.user.pk)  # None for a stranger
+        return get_response(request)
+
+    return answer
+
+
+def over_in_time(
+    get_response: Callable[[HttpRequest], HttpResponse],
+) -> Callable[[HttpRequest], HttpResponse]:
+    """A sign-in that lasted or rested too long is over: whoever comes with it is a stranger (`apiaries.sign_ins`)."""
+
+    def answer(request: HttpRequest) -> HttpResponse:
+        if request.user.is_authenticated and not still_holds(request, at=timezone.now()):
+            logout(request)
         return get_response(request)
 
     return answer

@@ -118,6 +118,7 @@ MIDDLEWARE = [
     "django.middleware.common.CommonMiddleware",
     "django.middleware.csrf.CsrfViewMiddleware",
     "django.contrib.auth.middleware.AuthenticationMiddleware",
+    "config.middleware.over_in_time",
     "config.middleware.tells_who_reads",
     "config.middleware.own_language",
     "reports.replica.remember_writes",

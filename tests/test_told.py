@@ -43,6 +43,9 @@ WRITE_NOTHING_TOLD = {
     # tokens for programs
     "make_token",
     "revoke_token",
+    # sign-ins, which are no facts
+    "end_sign_in",
+    "end_other_sign_ins",
     # why there is no count; ticks on a sheet, which are facts of their own
     "leave_out_count",
     "mark_hive",

@@ -3,8 +3,8 @@
 import datetime as dt
 
 from allauth.mfa.models import Authenticator
-from django.contrib.sessions.models import Session
 
+from apiaries.actions.sign_ins import close_sessions
 from apiaries.history import action
 from apiaries.language import say
 from apiaries.models import Membership, NoticeKind, Person
@@ -41,17 +41,6 @@ def reset_second_step(*, person: Person, why: str, at: dt.datetime, by: Person |
     tell(NoticeKind.STEP_RESET, locked, at=at, **facts)
     for administrator in _other_administrators(locked):
         tell(NoticeKind.STEP_RESET, administrator, at=at, **facts)
-
-
-def close_sessions(person: Person, *, at: dt.datetime) -> int:
-    """Close every sign-in of the person; how many there were."""
-    theirs = [
-        session.pk
-        for session in Session.objects.filter(expire_date__gt=at).iterator()
-        if session.get_decoded().get("_auth_user_id") == str(person.pk)
-    ]
-    Session.objects.filter(pk__in=theirs).delete()
-    return len(theirs)
 
 
 def _other_administrators(person: Person) -> list[Person]:

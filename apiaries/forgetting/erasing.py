@@ -14,9 +14,10 @@ from django.db.models.functions import Greatest
 from apiaries.forgetting import journal
 from apiaries.forgetting.registry import first_steps, history_of
 from apiaries.forgetting.wiping import Tally, Traces, traces_of, wipe
-from apiaries.models import Colony, Invitation, Membership, Person, Yard, YardHelper
+from apiaries.models import Colony, Invitation, Membership, Person, RefusedSignIn, Yard, YardHelper
 from apiaries.models.people import new_token
 from apiaries.models.places import new_label_code
+from apiaries.sign_in_log import mark_of
 
 SESSIONS_AT_ONCE = 500
 
@@ -108,6 +109,7 @@ def _sign_out(person: Person, traces: Traces) -> None:
         text = json.dumps(told, default=str, ensure_ascii=False)
         if told.get("_auth_user_id") == str(person.pk) or traces.address_in(text):
             session.delete()
+    RefusedSignIn.objects.filter(mark__in=map(mark_of, traces.addresses)).delete()
     person.set_unusable_password()
     Person.objects.filter(pk=person.pk).update(
         password=person.password,

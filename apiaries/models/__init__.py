@@ -6,6 +6,7 @@ from apiaries.models.nobody import anybody
 from apiaries.models.notices import AccountNotice, NoticeKind
 from apiaries.models.people import Club, Invitation, Membership, Person, Region
 from apiaries.models.places import Brood, Colony, ColonyMove, Yard, YardHelper
+from apiaries.models.sign_ins import DeviceKind, RefusedSignIn, SignIn
 from apiaries.models.tokens import AccessToken
 from apiaries.models.visit_parts import LabSample, VisitFinding, VisitOrder, VisitSuspicion
 from apiaries.models.visits import Present, Told, Visit, VisitState
@@ -20,6 +21,7 @@ __all__ = [
     "ColonyChange",
     "ColonyMove",
     "ChangeKind",
+    "DeviceKind",
     "How",
     "Invitation",
     "LabSample",
@@ -28,7 +30,9 @@ __all__ = [
     "NoticeKind",
     "Person",
     "Present",
+    "RefusedSignIn",
     "Region",
+    "SignIn",
     "Told",
     "Visit",
     "VisitFinding",

@@ -40,6 +40,9 @@ apiaries:me                  |                     | GET  | in  200 200 200 200 
 apiaries:token-list          |                     | GET  | in  200 200 200 200 200 200 200 200
 apiaries:token-make          |                     | GET  | in  302 302 302 302 302 302 302 302
 apiaries:token-revoke        | token               | GET  | in  404 404 200 404 404 404 404 404
+apiaries:sign-in-list        |                     | GET  | in  200 200 200 200 200 200 200 200
+apiaries:sign-in-end         | sign-in             | POST | in  404 404 302 404 404 404 404 404
+apiaries:sign-in-end-others  |                     | POST | in  302 302 302 302 302 302 302 302
 apiaries:second-step         |                     | GET  | in  302 302 302 302 302 302 302 302
 apiaries:leave               |                     | GET  | in  200 200 200 200 200 200 200 200
 apiaries:leave-call-off      |                     | POST | in  302 302 302 302 302 302 302 302

@@ -6,9 +6,10 @@ from decimal import Decimal
 from typing import Any
 
 from apiaries.actions import invite, requeen_colony
+from apiaries.actions.sign_ins import note_sign_in
 from apiaries.actions.tokens import make_token
 from apiaries.actions.visits import plan_visits
-from apiaries.models import AccessToken, ColonyChange, Invitation, Visit, YardHelper
+from apiaries.models import AccessToken, ColonyChange, DeviceKind, Invitation, SignIn, Visit, YardHelper
 from apiaries.permissions import Role
 from counts.actions import NewCount, record_sample
 from counts.models import CountWeek, ImportBatch, MiteSample
@@ -56,6 +57,7 @@ class World:
     draft: Bulletin
     issued: Bulletin
     token: AccessToken
+    sign_in: SignIn
     visit: Visit
     planned_visit: Visit
     silent_visit: Visit
@@ -122,6 +124,7 @@ class World:
             "words of scripts": {"language": "de", "version": "earlier"},
             "no such language": {"language": "tlh", "version": "earlier"},
             "token": {"pk": self.token.pk},
+            "sign-in": {"pk": self.sign_in.pk},
             "reset key": {"uidb36": "1", "key": "set-password"},
         }[words]
 
@@ -238,6 +241,7 @@ def make_world(cast: Cast) -> World:
         token=make_token(
             person=cast.alice, name="scale", scopes=["yards:read"], days=30, at=now, by=cast.alice
         )[0],
+        sign_in=note_sign_in(person=cast.alice, session_key="elsewhere", device=DeviceKind.PHONE, at=now),
         issued=_issued(_bulletin(cast, dt.date(2026, 7, 1)), cast),
         visit=visit,
         planned_visit=planned_visits[0],

@@ -21,7 +21,9 @@ from apiaries.models import (
     Leaving,
     Membership,
     Person,
+    RefusedSignIn,
     Region,
+    SignIn,
     Yard,
     YardHelper,
 )
@@ -145,6 +147,12 @@ BROKEN: dict[str, Callable[[Any], object]] = {
         cast, expires_at=dt.datetime(2027, 8, 14, tzinfo=dt.UTC)
     ),
     "apiaries_accesstoken_revoked_pair": lambda cast: token(cast, revoked_at=timezone.now()),
+    "apiaries_signin_device_known": lambda cast: SignIn.objects.create(
+        person=cast.alice, session_key="s", device="slate", signed_in_at=NOW, last_seen_at=NOW
+    ),
+    "apiaries_refusedsignin_device_known": lambda cast: RefusedSignIn.objects.create(
+        mark="0123456789", device="slate", at=NOW
+    ),
     "apiaries_accountnotice_kind_known": lambda cast: notice(cast, kind="hearsay"),
     "apiaries_accountnotice_one_end": lambda cast: notice(cast, sent_at=NOW, given_up_at=NOW),
     "apiaries_accountnotice_words_go": lambda cast: notice(cast, sent_at=NOW, text="Hello"),
