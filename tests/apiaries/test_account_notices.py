@@ -6,6 +6,7 @@ import smtplib
 import threading
 from collections.abc import Callable
 from typing import Any
+from urllib.parse import urlencode
 
 import pytest
 from allauth.account.models import EmailAddress
@@ -136,6 +137,36 @@ def test_changed_address_is_told_to_both(cast: Cast, client_for: Opens) -> None:
     client.post(reverse("account_email"), {"email": "alice@example.org", "action_remove": ""})
     removed = AccountNotice.objects.get(kind=NoticeKind.EMAIL_REMOVED)
     assert removed.to == "alice@example.com" and "alice@example.org" in removed.text
+
+
+@pytest.mark.parametrize(
+    ("email", "action"),
+    [
+        ("thief@example.com", "action_add"),
+        ("alice@example.com", "action_primary"),
+        ("alice@example.com", "action_remove"),
+    ],
+)
+def test_changing_addresses_asks_for_the_password_first_and_then_goes_on(
+    cast: Cast, client_for: Opens, email: str, action: str
+) -> None:
+    for address, primary in (("alice@example.org", True), ("alice@example.com", False)):
+        EmailAddress.objects.create(user=cast.alice, email=address, verified=True, primary=primary)
+    before = list(EmailAddress.objects.values_list("email", "primary"))
+    client, page, again = client_for(cast.alice), reverse("account_email"), reverse("account_reauthenticate")
+
+    assert (
+        client.post(page, {"email": email, action: ""})["Location"] == f"{again}?{urlencode({'next': page})}"
+    )
+    assert list(EmailAddress.objects.values_list("email", "primary")) == before and kinds() == []
+    assert mail.outbox == []
+
+    client.post(f"{again}?next={page}", {"password": PASSWORD, "next": page})
+
+    if action == "action_add":  # its code is mailed; it is an address of theirs once they typed that
+        assert [sent.to for sent in mail.outbox] == [["thief@example.com"]]
+    else:
+        assert list(EmailAddress.objects.values_list("email", "primary")) != before
 
 
 def test_password_set_anew_by_mail_is_told(cast: Cast, client: Client) -> None:
