@@ -24,6 +24,11 @@ KINDS = (
     ),
     ("unauthorized", 401, "No token was sent, or one that is wrong, revoked or over."),
     ("scope", 403, "The token was not made for this."),
+    (
+        "plain-http",
+        403,
+        "The question came without TLS. Revoke the token that came with it: it could be read on the way.",
+    ),
     ("second-step", 403, "The role of the person needs a second step at sign-in, and they have set up none."),
     ("forbidden", 403, "You can see this, and may not do that with it."),
     (

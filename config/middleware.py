@@ -9,6 +9,7 @@ from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect
 from django.utils import timezone, translation
 
+from apiaries.api.problems import in_the_clear, plain_answer
 from apiaries.models import Person
 from apiaries.second_lock import reader_is
 from apiaries.second_step import lacks_second_step
@@ -69,6 +70,20 @@ def tells_who_reads(
 
     def answer(request: HttpRequest) -> HttpResponse:
         reader_is(request.user.pk)  # None for a stranger
+        return get_response(request)
+
+    return answer
+
+
+def programs_ask_over_tls(
+    get_response: Callable[[HttpRequest], HttpResponse],
+) -> Callable[[HttpRequest], HttpResponse]:
+    """Where pages are led to TLS, programs are refused (OWASP ASVS 5.0.0, 4.1.2). The reference is a page."""
+
+    def answer(request: HttpRequest) -> HttpResponse:
+        asked = request.path_info.startswith("/api/") and not request.path_info.startswith("/api/docs/")
+        if asked and settings.SECURE_SSL_REDIRECT and not request.is_secure():
+            return plain_answer(request, in_the_clear())
         return get_response(request)
 
     return answer

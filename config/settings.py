@@ -106,6 +106,7 @@ MIDDLEWARE = [
     # Before all that may answer by itself: redirects, unknown hosts and static files carry these headers too.
     "config.middleware.every_answer",
     "csp.middleware.CSPMiddleware",
+    "config.middleware.programs_ask_over_tls",
     "django.middleware.security.SecurityMiddleware",
     "whitenoise.middleware.WhiteNoiseMiddleware",
     # Padded at random, and forms mask their token anew in each answer: lengths tell nothing (BREACH).

@@ -103,6 +103,16 @@ def unreadable() -> Problem:
     return Problem(400, "Not readable", "The request could not be read.")
 
 
+def in_the_clear() -> Problem:
+    """403: without TLS. No redirect, which a program follows without a word, its token sent in the clear each time."""
+    return Problem(
+        403,
+        "Ask over TLS",
+        "Ask at https:// instead. A token that was sent here could be read on the way: revoke it and make another.",
+        type="plain-http",
+    )
+
+
 def server_error() -> Problem:
     """500: ours, not the asker's."""
     return Problem(500, "The server failed", "This is a fault of the server. Nothing was half saved.")

@@ -64,6 +64,28 @@ def test_unknown_hosts_and_plain_http_where_the_site_is_served(settings: Any) ->
     assert answer["Strict-Transport-Security"] == "max-age=31536000; includeSubDomains"
 
 
+@pytest.mark.parametrize("method", ["get", "post"])
+@pytest.mark.parametrize("address", ["/api/v1/yards/", "/api/v1/nothing/", "/api/schema/", "/api/"])
+def test_a_program_without_tls_is_refused_and_not_sent_on(
+    world: World, settings: Any, address: str, method: str
+) -> None:
+    settings.SECURE_SSL_REDIRECT = True
+    bearer = {"authorization": f"Bearer {world.token.prefix}"}
+
+    _checked(getattr(Client(), method)(address, headers=bearer), 403, "/api/docs/#problem-plain-http")
+
+    assert getattr(Client(), method)(address, secure=True).status_code != 403
+
+
+def test_the_reference_is_a_page_and_redirects_and_without_redirects_programs_may_ask(
+    db: None, settings: Any
+) -> None:
+    settings.SECURE_SSL_REDIRECT = True
+    _checked(Client().get("/api/docs/"), 301)
+    settings.SECURE_SSL_REDIRECT = False
+    _checked(Client().get("/api/v1/yards/"), 401, "/api/docs/#problem-")
+
+
 def test_refusals_to_programs(world: World, client_for: Opens, monkeypatch: pytest.MonkeyPatch) -> None:
     alice = client_for(world.cast.alice)
     counts = reverse("api:count-list")
