@@ -11,7 +11,7 @@ from prometheus_client import REGISTRY, CollectorRegistry, Counter, Histogram, g
 from prometheus_client.core import GaugeMetricFamily, Metric
 from prometheus_client.values import ValueClass
 
-from reports.planner import last_run
+from reports.planner import last_tick
 from reports.watched import backlog, backups, outbox
 from reports.work import standings
 
@@ -56,6 +56,7 @@ class OfTheService:
             "recount_mails_oldest_due_seconds", "Since the oldest is due; 0: none.", _age(mails.oldest, at)
         )
         yield _gauge("recount_mail_outage", "1 while the mail server is out of reach.", int(mails.outage))
+        yield _gauge("recount_sending_paused", "1 while sending is paused.", int(mails.paused is not None))
         yield _gauge("recount_addresses_suspended", "Addresses that refused mail for good.", mails.suspended)
         given_up = GaugeMetricFamily(
             "recount_mails_given_up", "Mails of the last 90 days, by reason.", labels=["reason"]
@@ -64,7 +65,7 @@ class OfTheService:
             given_up.add_metric([reason], number)
         yield given_up
         yield from _age_if(
-            "recount_last_tick_age_seconds", "Since everything owed was planned.", last_run(), at
+            "recount_last_tick_age_seconds", "Since everything owed was planned.", last_tick(), at
         )
         yield _gauge("recount_imports_open", "Sheets that a worker has to read.", waits.sheets)
         yield _gauge(

@@ -25,7 +25,7 @@ from django.utils import timezone
 from kombu.exceptions import KombuError
 
 from config.celery import EMBEDDED, app
-from reports.planner import PLANNER
+from reports.planner import PAUSED, PLANNER
 
 logger = logging.getLogger(__name__)
 
@@ -114,7 +114,7 @@ def _database() -> Parts:
         try:
             cursor.execute("SELECT app, name FROM django_migrations")
             missing = _on_disk() - {(row[0], row[1]) for row in cursor.fetchall()}
-            cursor.execute("SELECT max(at) FROM reports_heartbeat WHERE name = %s", [PLANNER])
+            cursor.execute("SELECT max(at) FROM reports_heartbeat WHERE name = ANY(%s)", [[PLANNER, PAUSED]])
             row = cursor.fetchone()
         except psycopg.errors.UndefinedTable:
             return {"database": State.OK, "migrations": State.NOT_OK, "tick": State.NOT_OK}

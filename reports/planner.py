@@ -17,7 +17,7 @@ from reports.models import Digest, DigestState, Heartbeat, Notice
 from reports.owed import Owed, owed_notices
 
 logger = logging.getLogger(__name__)
-PLANNER = "planner"
+PLANNER, PAUSED = "planner", "paused"
 
 
 def plan_notices(*, at: dt.datetime) -> int:
@@ -42,10 +42,21 @@ def last_run() -> dt.datetime | None:
     return Heartbeat.objects.filter(name=PLANNER).values_list("at", flat=True).first()
 
 
-def _beat(at: dt.datetime) -> None:
+def last_tick() -> dt.datetime | None:
+    """The same, or when a worker last came to plan and found sending paused: either way it is not deaf."""
+    ticks = Heartbeat.objects.filter(name__in=[PLANNER, PAUSED]).order_by("-at")
+    return ticks.values_list("at", flat=True).first()
+
+
+def found_paused(*, at: dt.datetime) -> None:
+    """Nothing was planned, on purpose: that is no run, as what falls due meanwhile is late once it goes on."""
+    _beat(at, PAUSED)
+
+
+def _beat(at: dt.datetime, name: str = PLANNER) -> None:
     """Only ever forward: a clock that was set back does not undo what was done."""
-    if not Heartbeat.objects.filter(name=PLANNER, at__lt=at).update(at=at):
-        Heartbeat.objects.bulk_create([Heartbeat(name=PLANNER, at=at)], ignore_conflicts=True)
+    if not Heartbeat.objects.filter(name=name, at__lt=at).update(at=at):
+        Heartbeat.objects.bulk_create([Heartbeat(name=name, at=at)], ignore_conflicts=True)
 
 
 def _planned(owed: list[Owed], *, at: dt.datetime, before: dt.datetime | None) -> int | None:

@@ -11,7 +11,7 @@ from reports.bulletin_actions import draft_due
 from reports.bulletin_notices import plan_bulletins
 from reports.figures import recompute_all, refresh_all_marked
 from reports.pausing import open_pause
-from reports.planner import plan_notices
+from reports.planner import found_paused, plan_notices
 from reports.publishing import publish_due
 from reports.sender import send_due
 from reports.sweep import sweep
@@ -28,6 +28,7 @@ def wake_notices() -> None:
     """Plan what is owed and send what is due; neither while sending is paused."""
     refresh_all_outlooks(at=timezone.now(), most=BEFORE_MAILS)
     if open_pause() is not None:
+        found_paused(at=timezone.now())
         return
     plan_notices(at=timezone.now())
     plan_bulletins(at=timezone.now())

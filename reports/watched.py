@@ -3,9 +3,10 @@
 import datetime as dt
 from dataclasses import dataclass
 
-from django.db.models import Count, Min, OuterRef, Subquery
+from django.db.models import Count, F, Min, OuterRef, Subquery
 from django.db.models.functions import Coalesce
 
+from apiaries.models import AccountNotice
 from counts.models import ImportBatch, ImportState
 from reports.again import AGAIN
 from reports.backups import failed_since, last_backup
@@ -18,8 +19,10 @@ from reports.models import (
     DigestState,
     MailOutage,
     RegionMonthMark,
+    SendingPause,
     Suspension,
 )
+from reports.pausing import open_pause
 
 LATE = dt.timedelta(minutes=15)
 GIVEN_UP_DAYS = 90
@@ -29,7 +32,7 @@ REASONS = ("refused", "failed", "expired", "other")
 
 @dataclass(frozen=True)
 class Outbox:
-    """How the mails stand."""
+    """How the mails stand, those about changes of accounts among them."""
 
     waiting: int
     due: int
@@ -39,6 +42,7 @@ class Outbox:
     suspended: int
     oldest: dt.datetime | None
     outage: bool
+    paused: SendingPause | None
 
 
 @dataclass(frozen=True)
@@ -54,14 +58,16 @@ class Backlog:
 def outbox(*, at: dt.datetime) -> Outbox:
     waiting = Digest.objects.filter(state=DigestState.PENDING, person__suspension=None)
     due = due_digests(at)
+    of_accounts = AccountNotice.objects.due(at)
     return Outbox(
-        waiting=waiting.count(),
-        due=due.count(),
-        late=due.filter(next_at__lt=at - LATE).count(),
+        waiting=waiting.count() + AccountNotice.objects.waiting().count(),
+        due=due.count() + of_accounts.count(),
+        late=due.filter(next_at__lt=at - LATE).count() + of_accounts.filter(next_at__lt=at - LATE).count(),
         given_up=_given_up(at),
         suspended=Suspension.objects.count(),
         oldest=oldest_due(at=at),
         outage=MailOutage.objects.filter(ended_at=None).exists(),
+        paused=open_pause(),
     )
 
 
@@ -75,7 +81,12 @@ def _given_up(at: dt.datetime) -> dict[str, int]:
     found = dict.fromkeys(REASONS, 0)
     for row in dead:
         found[row["why"] if row["why"] in ("refused", "failed") else "other"] += row["number"]
-    found["expired"] = given.filter(state=DigestState.EXPIRED).count()
+    of_accounts = AccountNotice.objects.filter(
+        given_up_at__gte=at - dt.timedelta(days=GIVEN_UP_DAYS)
+    ).order_by()
+    too_late = of_accounts.filter(given_up_at__gte=F("useless_after")).count()
+    found["refused"] += of_accounts.count() - too_late
+    found["expired"] = given.filter(state=DigestState.EXPIRED).count() + too_late
     return found
 
 

@@ -11,7 +11,8 @@ from django.test import Client
 from prometheus_client.parser import text_string_to_metric_families
 
 from config.paths import BASE_DIR
-from reports.planner import plan_notices
+from reports.pausing import pause_sending
+from reports.planner import found_paused, plan_notices
 from reports.work import note_work
 from tests.reports.treating import at
 
@@ -57,12 +58,25 @@ def test_numbers_of_the_service(token: dict[str, str], cast: Any, reference: Non
     told = _asked(token)
     values = {one.name: one.samples[0].value for one in told.values() if one.samples}
     assert values["recount_last_tick_age_seconds"] == 3600
+    assert values["recount_sending_paused"] == 0
     assert (
         values["recount_mails_late"] == values["recount_imports_open"] == values["recount_region_marks"] == 0
     )
     ages = {one.labels["work"]: one.value for one in told["recount_work_age_seconds"].samples}
     late = {one.labels["work"]: one.value for one in told["recount_work_late"].samples}
     assert ages == {"mails": 600} and (late["mails"], late["notices"]) == (0, 1)
+
+
+@pytest.mark.django_db
+def test_a_pause_is_told_and_the_tick_goes_on(token: dict[str, str], time_machine: Any) -> None:
+    time_machine.move_to(NOW, tick=False)
+    pause_sending(at=at("08-20", 8), why="The data was restored.")
+    found_paused(at=at("08-20", 8, 50))
+
+    told = _asked(token)
+
+    assert told["recount_sending_paused"].samples[0].value == 1
+    assert told["recount_last_tick_age_seconds"].samples[0].value == 600
 
 
 @pytest.mark.django_db

@@ -12,7 +12,7 @@ from django.test import Client
 
 from config import readiness
 from config.readiness import Question, State
-from reports.planner import plan_notices
+from reports.planner import found_paused, plan_notices
 from tests.reports.treating import at
 
 DUE = at("08-20", 5)
@@ -71,6 +71,10 @@ def test_a_ready_host_tells_names_of_parts_and_no_more(served: None, time_machin
     assert (late.status_code, late.json()["parts"]["tick"]) == (503, "not ok")
     of_the_host = Client().get("/readyz", headers={"host": "127.0.0.1"})
     assert (of_the_host.status_code, of_the_host.json()["ready"]) == (200, True)
+    found_paused(at=DUE + readiness.TICK_LATE)
+    readiness.forget()
+    paused = Client().get("/readyz?whole", headers={"host": "127.0.0.1"})
+    assert paused.json()["parts"]["tick"] == "ok", "nothing was planned on purpose: a worker is there"
 
 
 @pytest.mark.django_db(transaction=True)

@@ -1,5 +1,6 @@
 """A pause: nothing of restored data is sent before the operator says so."""
 
+import datetime as dt
 from io import StringIO
 from typing import Any
 
@@ -12,7 +13,7 @@ from django.test import Client
 from reports import tasks
 from reports.models import Digest, DigestState, Notice, SendingPause
 from reports.pausing import open_pause, pause_sending
-from reports.planner import plan_notices
+from reports.planner import last_run, last_tick, plan_notices
 from reports.sender import send_due
 from tests.cast import Cast
 from tests.reports.treating import at, treated
@@ -70,6 +71,24 @@ def test_what_left_already_can_be_dropped(paused: Cast, time_machine: Any) -> No
         time_machine.move_to(at(day, 5, 1))
         tasks.wake_notices()
     assert [message.to for message in mail.outbox] == [["alice@example.org"]]
+
+
+def test_worker_that_finds_it_paused_is_not_deaf_and_plans_as_after_a_standstill(
+    paused: Cast, time_machine: Any
+) -> None:
+    time_machine.move_to(MORNING, tick=False)
+    tasks.wake_notices()
+    assert (last_run(), last_tick()) == (None, MORNING)
+    later = MORNING + dt.timedelta(minutes=15)
+    time_machine.move_to(later, tick=False)
+    said("send_notices")
+    assert (last_run(), last_tick()) == (None, later)
+
+    time_machine.move_to(at("08-22", 5, 1), tick=False)
+    said("resume_sending")
+    tasks.wake_notices()
+    assert Notice.objects.filter(caught_up=True).exists()
+    assert last_run() == last_tick() == at("08-22", 5, 1)
 
 
 def test_operator_pauses_once(paused: Cast) -> None:

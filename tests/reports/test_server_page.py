@@ -8,10 +8,12 @@ from django.core.management import call_command
 from django.db import connection
 from django.test.utils import CaptureQueriesContext
 
-from apiaries.models import Person
+from apiaries.models import AccountNotice, NoticeKind, Person
+from apiaries.notices import OF_USE, tell
 from counts.models import ImportBatch
 from reports.backups import note_backup, note_failed_backup
 from reports.models import Digest, DigestAttempt, DigestState, RegionMonthMark, WorkDone
+from reports.pausing import pause_sending
 from reports.watched import outbox
 from reports.work import KEPT, WORK, note_work, standings
 from tests.reports.treating import at
@@ -115,6 +117,35 @@ def test_mails_by_reason(cast, operator, client_for, time_machine):
     text = _text(client_for(operator), time_machine)
     assert "Waiting 3 Due by now 2, the oldest since 20 Aug 2026, 10:44 Late by 15 minutes or more 1" in text
     assert "1: refused for good by a mail server 1: could not be written 1: could not leave before" in text
+
+
+def test_mails_about_accounts_count_with_the_others(cast, operator, client_for, time_machine):
+    for minutes in (-1, 14, 16):  # one is put off, one due, one late
+        notice = tell(NoticeKind.PASSWORD, cast.alice, at=NOW - MINUTE)
+        AccountNotice.objects.filter(pk=notice.pk).update(next_at=NOW - minutes * MINUTE)
+    for after in (-MINUTE, dt.timedelta(0)):  # one refused, one too late
+        gone = tell(NoticeKind.PASSWORD, cast.alice, at=NOW - OF_USE - MINUTE)
+        gone.given_up_at, gone.text, gone.html = gone.useless_after + after, "", ""
+        gone.save()
+    old = tell(NoticeKind.PASSWORD, cast.alice, at=NOW - dt.timedelta(days=95))
+    AccountNotice.objects.filter(pk=old.pk).update(given_up_at=old.useless_after, text="", html="")
+    tell(NoticeKind.PASSWORD, cast.alice, at=NOW)
+    AccountNotice.objects.filter(next_at=NOW).update(sent_at=NOW, text="", html="")
+
+    mails = outbox(at=NOW)
+
+    assert (mails.waiting, mails.due, mails.late) == (3, 2, 1)
+    assert mails.given_up == {"refused": 1, "failed": 0, "expired": 1, "other": 0}
+
+
+def test_a_pause_is_shown_with_its_reason(operator, client_for, time_machine):
+    client = client_for(operator)
+    assert "Sending" not in _text(client, time_machine)
+
+    pause_sending(at=NOW - MINUTE, why="The data was restored.")
+
+    text = _text(client, time_machine)
+    assert "Sending Paused since 20 Aug 2026, 10:59 The data was restored. Nothing leaves until" in text
 
 
 def test_backups_sheets_marks_and_chains(cast, operator, client_for, time_machine):

@@ -12,7 +12,7 @@ from reports.circuit import open_outage
 from reports.models import Digest, DigestState
 from reports.owed import owed_notices
 from reports.pausing import open_pause, paused_words
-from reports.planner import plan_notices, unplanned
+from reports.planner import found_paused, plan_notices, unplanned
 from reports.sender import send_due
 from reports.visit_notices import plan_visit_notices
 from treatments.yard_outlooks import BEFORE_MAILS, refresh_all_outlooks
@@ -31,6 +31,7 @@ class Command(BaseCommand):
             return
         pause = open_pause()
         if pause is not None:
+            found_paused(at=at)
             self.stdout.write(paused_words(pause))
             return
         refresh_all_outlooks(at=at, most=BEFORE_MAILS)
