@@ -16,7 +16,7 @@ OWN = f"keeper_id = {READER} OR id"
 
 
 class Migration(migrations.Migration):
-    dependencies = [("apiaries", "0019_second_step_reset")]
+    dependencies = [("apiaries", "0020_sign_ins")]
 
     operations = [
         migrations.RunSQL(

@@ -5,7 +5,7 @@ from django.db import migrations, models
 class Migration(migrations.Migration):
     atomic = False
 
-    dependencies = [("apiaries", "0020_row_policies_ask_once")]
+    dependencies = [("apiaries", "0021_row_policies_ask_once")]
 
     operations = [
         AddIndexConcurrently(
