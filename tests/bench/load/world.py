@@ -49,7 +49,7 @@ def make_world(*, at: dt.datetime) -> dict[str, Any]:
     people = [
         {
             "pk": one.pk,
-            "cookie": _signed_in(one),
+            "cookie": signed_in(one),
             "yards": own[one.pk],
             "feed": make_calendar_feed(person=one, yard=None, at=at, by=one),
         }
@@ -64,14 +64,14 @@ def make_world(*, at: dt.datetime) -> dict[str, Any]:
         "session": settings.SESSION_COOKIE_NAME,
         "csrf": settings.CSRF_COOKIE_NAME,
         "people": people,
-        "coordinator": {"cookie": _signed_in(coordinator)},
+        "coordinator": {"cookie": signed_in(coordinator)},
         "region": {"pk": region.pk, "name": region.name},
         "year": (_newest_count() or at.date()).year,
         "evenings": list(_evenings(keepers, at.date())),
     }
 
 
-def _signed_in(person: Any) -> str:
+def signed_in(person: Any) -> str:
     """The cookie of a browser in which the person is signed in."""
     from django.conf import settings
     from django.test import Client
