@@ -1,5 +1,6 @@
 """What every test may ask for."""
 
+import gc
 from collections.abc import Callable, Iterator
 from typing import Any
 
@@ -35,6 +36,15 @@ WHOLE_FILES = (
     "tests/upgrade/",
 )  # clubs and servers that are made once for a file
 FIGURES: list[str] = []
+
+gc.disable()  # until all tests are found: they stay, and there is no rubbish among them to look for
+
+
+def pytest_collection_finish() -> None:
+    """What is there by now stays to the end. Looking through it for rubbish took half a second each time."""
+    gc.enable()
+    gc.collect()
+    gc.freeze()
 
 
 class Together(LoadScopeScheduling):
