@@ -61,6 +61,12 @@ def pytest_xdist_make_scheduler(config: pytest.Config, log: Any) -> Together:
     return Together(config, log)
 
 
+def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item]) -> None:
+    """Where processes share the tests, what takes seconds goes first: else one works on while the others are done."""
+    if hasattr(config, "workerinput"):
+        items.sort(key=lambda item: item.get_closest_marker("slow") is None)
+
+
 def pytest_runtest_logreport(report: pytest.TestReport) -> None:
     if report.when == "teardown":
         FIGURES.extend(str(row) for name, row in report.user_properties if name == FIGURE)

@@ -170,6 +170,7 @@ def _storm(random):
     return hand_over, left
 
 
+@pytest.mark.slow
 @pytest.mark.parametrize("seed", range(3))
 def test_a_bad_week_around_clock_changes_keeps_everybodys_hours_and_days(cast, keeper_in, monkeypatch, seed):
     random = Random(seed)

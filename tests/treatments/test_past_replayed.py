@@ -421,6 +421,7 @@ class _Undo(Exception):
     pass
 
 
+@pytest.mark.slow
 @pytest.mark.usefixtures("reference")
 def test_replayed_history_gives_the_rows_and_the_past_their_differences(cast: Cast) -> None:
     doing = st.tuples(st.sampled_from(range(len(DOINGS))), st.integers(0, 12))
