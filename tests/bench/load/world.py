@@ -34,6 +34,7 @@ def make_world(*, at: dt.datetime) -> dict[str, Any]:
     from apiaries.permissions import Role
     from apiaries.second_step import lacks_second_step
     from reports.actions import make_calendar_feed
+    from reports.presenters import years_of
 
     coordinator = Person.objects.filter(memberships__role=Role.COORDINATOR).earliest("pk")
     if lacks_second_step(coordinator):
@@ -67,6 +68,7 @@ def make_world(*, at: dt.datetime) -> dict[str, Any]:
         "coordinator": {"cookie": signed_in(coordinator)},
         "region": {"pk": region.pk, "name": region.name},
         "year": (_newest_count() or at.date()).year,
+        "years": years_of(club, at.date())[:3],
         "evenings": list(_evenings(keepers, at.date())),
     }
 
