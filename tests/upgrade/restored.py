@@ -15,7 +15,7 @@ from typing import Any
 
 from django.db import connection
 
-from tests.config.keeping import new_database, on
+from tests.databases import new_database, on
 from tests.deploy.hosts import START
 from tests.upgrade import sums
 
