@@ -112,6 +112,9 @@ class Member(Somebody):
                 status=(302,),
                 data=form,
             )
+        if "Location" not in saved.headers:
+            self.refused("save a count", saved.text)
+            return
         self.ask("GET", saved.headers["Location"], "what a count says", "<h1")
         self.ask("GET", f"/yards/{yard}/", "yard", "<h1")
 
@@ -157,7 +160,7 @@ class Member(Somebody):
             name=name,
             response_time=0,
             response_length=0,
-            exception=RuntimeError(text[:500]),
+            exception=RuntimeError(text.partition("<main")[2][:1500] or text[:500]),
         )
 
 
