@@ -11,6 +11,7 @@ from dataclasses import dataclass, field
 from pathlib import Path
 
 import psutil
+import psycopg
 
 from config.embedded import ensure_server, stop_server
 from config.embedded_place import EmbeddedError, place_of
@@ -152,7 +153,8 @@ class Database(Service):
         while not self.ending.wait(LOOK):
             if not postmaster_of(place_of(self.home).data):
                 self.asked = None
-                with suppress(EmbeddedError):  # it is tried again
+                # Killed once more while it started: it is tried again.
+                with suppress(EmbeddedError, psycopg.OperationalError):
                     ensure_server(self.home)
 
     def look(self) -> None:
