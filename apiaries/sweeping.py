@@ -136,8 +136,8 @@ SWEEPS = (
     ),
     Sweep(
         "cache",
-        "Counters of the limits on sign-in, and drawings, in the table that serves as a cache",
-        "until they run out",
+        "Counters of the limits on sign-in, drawings, and yards' pages as drawn, in the table that serves as a cache",
+        "until they run out, pages after ten minutes",
         "They count for their time only. With `CACHE_URL`, Redis clears its own.",
         cached,
     ),
