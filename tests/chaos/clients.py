@@ -193,7 +193,6 @@ class Keeper(Client):
     def work(self) -> None:
         days = iter(range(1, 380))
         while not self.stopped.is_set():
-            on = dt.datetime.now(dt.UTC).date() - dt.timedelta(days=next(days))
             url = f"/yards/{self.who['yard']}/treatments/new/?way=oxalic_vapour_us"
             page = self.heard(self.browser.ask("GET", url))
             if page is None or page.status != 200:
@@ -201,6 +200,10 @@ class Keeper(Client):
                     self.odd.append(f"{url}: {page.status}")
                 self.breathe()
                 continue
+            back = next(days, None)
+            if back is None:  # treatments of each day that may be told are there
+                return
+            on = dt.datetime.now(dt.UTC).date() - dt.timedelta(days=back)
             action, fields = fields_of(page.text)
             fields |= {"on_1": [str(on)], "dose_1": ["1"], "withdrawal_days": ["0"]}
             self._pressed(action or url, fields)
