@@ -3,22 +3,27 @@
 PostgreSQL gives each version of a row a transaction (xmin) and a place (ctid) of its own: together they tell whether
 anything was added, changed or taken away since, in one statement and at no cost to who writes. Nobody has to remember
 to say that something changed; only to list here what a page looks at, which tests hold against what it asks for.
+
+The statement stands in the database as a function: it is planned once for each connection, not once for each page. Its
+name says what is in it, so that programs of two releases beside each other each ask their own.
 """
 
-from collections.abc import Iterable
+import hashlib
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 from functools import cached_property
+from typing import NamedTuple
 
 from django.db import connection
 
-from apiaries.models import Person, Yard
+from apiaries.models import Person
 from apiaries.second_lock import by_the_service
 
 
 @dataclass(frozen=True, slots=True)
 class Rows:
-    """Rows of a table, which is called `t` in `where`; that may name %(yard)s, %(club)s, %(region)s, %(keeper)s and
-    %(reader)s, and `(SELECT id FROM bees)`: the colonies that a page of the yard tells of."""
+    """Rows of a table, which is called `t` in `where`; that may name the_yard, the_club, the_region, the_keeper and
+    the_reader, and the lists: `= ANY(the_bees)`, the colonies that a page of the yard tells of."""
 
     table: str
     where: str = "true"
@@ -29,65 +34,97 @@ class DrawnFrom:
     """What all apps say of one kind of page."""
 
     rows: list[Rows] = field(default_factory=list)
-    bees: list[str] = field(default_factory=list)
+    lists: dict[str, list[str]] = field(default_factory=dict)
 
-    def register(self, rows: Iterable[Rows], *, bees: Iterable[str] = ()) -> None:
-        """Add what an app's parts of the page look at, once. `bees`: SELECTs of one column, keys of colonies."""
+    def register(self, rows: Iterable[Rows], *, lists: Mapping[str, str] | None = None) -> None:
+        """Add what an app's parts of the page look at, once. `lists`: by name a SELECT of keys, which several apps may
+        add to; each may use the lists named before it."""
         self.rows.extend(one for one in rows if one not in self.rows)
-        self.bees.extend(one for one in bees if one not in self.bees)
+        for name, keys in (lists or {}).items():
+            if keys not in self.lists.setdefault(name, []):
+                self.lists[name].append(keys)
 
     @cached_property
-    def statement(self) -> str:
-        """Once all apps have registered."""
-        told = ",\n".join(  # names and conditions stand in this program
+    def body(self) -> str:
+        """Of the function, once all apps have registered."""
+        told = ",\n    ".join(  # names and conditions stand in this program
             f"(SELECT count(*) || '.' || coalesce(sum(hashtextextended(t.xmin::text || t.ctid::text, 0)), 0)"  # noqa: S608
             f" FROM {one.table} t WHERE {one.where})"
             for one in self.rows
         )
-        return f"WITH bees(id) AS MATERIALIZED ({' UNION '.join(self.bees)})\nSELECT concat_ws(',', {told})"
+        return f"""
+DECLARE
+  the_club bigint; the_region bigint; the_keeper bigint;
+  {" ".join(f"{name} bigint[];" for name in self.lists)}
+BEGIN
+  SELECT t.club_id, t.region_id, t.keeper_id, t.time_zone, c.time_zone
+    INTO the_club, the_region, the_keeper, yard_zone, club_zone
+    FROM apiaries_yard t JOIN apiaries_club c ON c.id = t.club_id WHERE t.id = the_yard;
+  IF NOT FOUND THEN
+    RETURN;
+  END IF;
+  {" ".join(f"{name} := ARRAY({' UNION '.join(keys)});" for name, keys in self.lists.items())}
+  word := concat_ws(',',
+    {told});
+END
+"""  # noqa: S608  (as above)
+
+    @cached_property
+    def name(self) -> str:
+        return self.name_of(self.body)
+
+    @staticmethod
+    def name_of(body: str) -> str:
+        """Another for each body."""
+        return f"yard_drawn_from_{hashlib.sha256(body.encode()).hexdigest()[:12]}"
 
 
 yard_drawn_from = DrawnFrom()
 yard_drawn_from.register(
     (
-        Rows("apiaries_yard", "t.id = %(yard)s"),
-        Rows("apiaries_club", "t.id = %(club)s"),
-        Rows("apiaries_region", "t.id = %(region)s"),
-        Rows("apiaries_yardhelper", "t.yard_id = %(yard)s"),
-        Rows("apiaries_visit", "t.yard_id = %(yard)s"),
-        Rows("apiaries_colony", "t.id IN (SELECT id FROM bees)"),
-        Rows(
-            "apiaries_colonychange",
-            "t.colony_id IN (SELECT id FROM bees) OR t.other_id IN (SELECT id FROM bees)",
-        ),
+        Rows("apiaries_yard", "t.id = the_yard"),
+        Rows("apiaries_club", "t.id = the_club"),
+        Rows("apiaries_region", "t.id = the_region"),
+        Rows("apiaries_yardhelper", "t.yard_id = the_yard"),
+        Rows("apiaries_visit", "t.yard_id = the_yard"),
+        Rows("apiaries_colony", "t.id = ANY(the_bees)"),
+        Rows("apiaries_colonychange", "t.colony_id = ANY(the_bees) OR t.other_id = ANY(the_bees)"),
         Rows(
             "apiaries_person",
-            "t.id IN (%(reader)s, %(keeper)s) OR t.id IN"
-            " (SELECT inspector_id FROM apiaries_visit WHERE yard_id = %(yard)s)",
+            "t.id IN (the_reader, the_keeper)"
+            " OR t.id = ANY(ARRAY(SELECT inspector_id FROM apiaries_visit WHERE yard_id = the_yard))",
         ),
         Rows(  # what the reader may, and who else sees the yard
             "apiaries_membership",
-            "t.person_id IN (%(reader)s, %(keeper)s)"
-            " OR t.person_id IN (SELECT person_id FROM apiaries_yardhelper WHERE yard_id = %(yard)s)"
-            " OR t.id IN (SELECT membership_id FROM apiaries_membership_regions WHERE region_id = %(region)s)",
+            "t.person_id IN (the_reader, the_keeper)"
+            " OR t.person_id = ANY(ARRAY(SELECT person_id FROM apiaries_yardhelper WHERE yard_id = the_yard))"
+            " OR t.id = ANY(ARRAY("
+            "SELECT membership_id FROM apiaries_membership_regions WHERE region_id = the_region))",
         ),
-        Rows("apiaries_membership_regions", "t.region_id = %(region)s"),
+        Rows("apiaries_membership_regions", "t.region_id = the_region"),
     ),
-    bees=["SELECT id FROM apiaries_colony WHERE yard_id = %(yard)s"],
+    lists={"the_bees": "SELECT id FROM apiaries_colony WHERE yard_id = the_yard"},
 )
+ASKED = "the_yard bigint, the_reader bigint, OUT word text, OUT yard_zone text, OUT club_zone text"
+
+
+class StandingOfYard(NamedTuple):
+    """`word`: another after any change of what the yard's page shows to a reader. The time zones are names."""
+
+    word: str
+    yard_zone: str
+    club_zone: str
+
+
+def function_sql(name: str, body: str) -> str:
+    """For the migration that brings a body: see docs/how-to/write-a-migration.md."""
+    return f"CREATE FUNCTION {name}({ASKED}) LANGUAGE plpgsql STABLE AS $body${body}$body$"
 
 
 @by_the_service
-def standing_of_yard(yard: Yard, reader: Person) -> str:
-    """Another after any change of what the yard's page shows to this reader. One statement."""
-    keys = {
-        "yard": yard.pk,
-        "club": yard.club_id,
-        "region": yard.region_id,
-        "keeper": yard.keeper_id,
-        "reader": reader.pk,
-    }
+def standing_of_yard(yard: int, reader: Person) -> StandingOfYard | None:
+    """For this reader now; None if there is no such yard. Whether they may see it is not asked. One statement."""
     with connection.cursor() as cursor:
-        cursor.execute(yard_drawn_from.statement, keys)
-        (told,) = cursor.fetchone()
-    return str(told)
+        cursor.execute(f"SELECT * FROM {yard_drawn_from.name}(%s, %s)", (yard, reader.pk))  # noqa: S608  (a digest)
+        word, yard_zone, club_zone = cursor.fetchone()
+    return None if word is None else StandingOfYard(word, yard_zone, club_zone)

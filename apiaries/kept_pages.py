@@ -1,56 +1,94 @@
-"""A yard's page is kept as it was drawn, for this reader, until a row that it is drawn from changes."""
+"""Pages that are kept as they were drawn, for this reader, until a row that they are drawn from changes.
+
+Kept twice: for all processes in the shared cache, and packed in each process that gave one out. What a page is kept
+under says everything that it depends on, so nothing has to be taken out, here or there.
+"""
 
 import hashlib
 from collections.abc import Callable
+from functools import cache as once
+from pathlib import Path
 
-from django.core.cache import cache
-from django.http import HttpRequest
+from django.contrib.messages import get_messages
+from django.core.cache import cache, caches
+from django.core.cache.backends.base import BaseCache
+from django.http import Http404, HttpRequest, HttpResponse
 from django.middleware.csrf import get_token
-from django.template.loader import render_to_string
+from django.middleware.gzip import re_accepts_gzip
+from django.utils import timezone
+from django.utils.cache import patch_vary_headers
 from django.utils.crypto import salted_hmac
-from django.utils.safestring import SafeString
 from django.utils.translation import get_language
 
-from apiaries.access import yard_for
 from apiaries.drawn_from import standing_of_yard
-from apiaries.models import Person, Yard
-from apiaries.presenters import yard_page
-from apiaries.views.asking import today_in
+from apiaries.models import Person
+from apiaries.packed_pages import PackedPage
+from apiaries.zones import zone_of
 
 KEPT_FOR = 10 * 60
-"""Seconds: the program itself may change, and how unlike a club's colonies are moves slowly by itself."""
+"""Seconds: how unlike a club's colonies are moves slowly by itself."""
+ROOMS = ("apiaries", "counts", "treatments", "reports", "config")
 
 
-def yard_main(request: HttpRequest, person: Person, yard: Yard) -> SafeString:
-    """What stands between head and foot, as HTML; forms in it carry the token of this answer. As `kept_of_yard`."""
-    token = _token_place()
+def kept_page(request: HttpRequest, name: str, draw: Callable[[], str]) -> HttpResponse:
+    """A whole page, with head and foot. `name`: says all that stands between them; of the rest it is seen to here.
 
-    def draw(reader: Person, seen: Yard) -> str:
-        context = yard_page(request, reader, seen, csrf_token=token)
-        return render_to_string("apiaries/_yard_main.html", context, request=request)
-
-    main = kept_of_yard(person, yard, "page", draw)
-    return SafeString(main.replace(token, get_token(request)) if token in main else main)
-
-
-def kept_of_yard(person: Person, yard: Yard, part: str, draw: Callable[[Person, Yard], str]) -> str:
-    """A part of the yard's page, drawn for this reader from both as they are now, or kept from the last time.
-
-    Whoever asks must have found that the person may see the yard. Errors: Http404 if they may no longer.
+    `draw` draws it for `request`, with the place of the token as `csrf_token` (`token_place`). Forms on it carry the
+    token of this answer.
     """
-    # Before anything is read for drawing: what is drawn may then be newer than its name, which is harmless.
-    days = (today_in(yard), today_in(person), today_in(yard.club))
-    told = (part, yard.pk, person.pk, get_language(), *days, standing_of_yard(yard, person))
+    person = request.user
+    shell = person.shell_version if isinstance(person, Person) else None
+    if shell is None or len(get_messages(request)):
+        return HttpResponse(draw().replace(token_place(), get_token(request)))
+    whole = f"page:{name}:{_digest((person.pk, shell, program()))}"
+    page: PackedPage | None = here().get(whole)
+    if page is None:
+        page = PackedPage.of(kept(whole, draw), token_place=token_place())
+        here().set(whole, page, KEPT_FOR)
+    return _answer(request, page)
+
+
+def here() -> BaseCache:
+    """What this process keeps for itself."""
+    return caches["process"]
+
+
+def _answer(request: HttpRequest, page: PackedPage) -> HttpResponse:
+    token = get_token(request) if page.has_token else ""
+    if re_accepts_gzip.search(request.META.get("HTTP_ACCEPT_ENCODING", "")):
+        response = HttpResponse(page.as_gzip(token), headers={"Content-Encoding": "gzip"})
+    else:
+        response = HttpResponse(page.as_text(token))
+    patch_vary_headers(response, ["Accept-Encoding"])
+    return response
+
+
+def kept_yard_page(request: HttpRequest, yard: int, draw: Callable[[Person], str]) -> HttpResponse:
+    """A yard's whole page. `draw`: for the reader as they are now. Errors: Http404 for who may not see the yard.
+
+    Whether they may is asked when the page is drawn. What that rests on is part of the page's name, so nobody gets a
+    page that they might no longer have drawn.
+    """
+    person = request.user
+    if not isinstance(person, Person):
+        raise TypeError("A page for strangers asked who is signed in.")
 
     def drawn() -> str:
-        reader = Person.objects.get(pk=person.pk)
-        return draw(reader, yard_for(reader, yard.pk))
+        # After the name was asked for, so that what is drawn may be newer than its name, which is harmless.
+        return draw(Person.objects.get(pk=person.pk))
 
-    return kept("yard:" + hashlib.sha256(repr(told).encode()).hexdigest(), drawn)
+    return kept_page(request, _name(person, yard, "page"), drawn)
+
+
+def kept_of_yard(person: Person, yard: int, part: str, draw: Callable[[Person], str]) -> str:
+    """A part of the yard's page, the same way."""
+    return kept(
+        f"yard:{_name(person, yard, part)}:{program()}", lambda: draw(Person.objects.get(pk=person.pk))
+    )
 
 
 def kept(name: str, draw: Callable[[], str]) -> str:
-    """What is kept under that name, or else is drawn now and kept."""
+    """What is kept under that name for all processes, or else is drawn now and kept."""
     main = cache.get(name)
     if main is None:
         main = draw()
@@ -58,6 +96,32 @@ def kept(name: str, draw: Callable[[], str]) -> str:
     return str(main)
 
 
-def _token_place() -> str:
+def _name(person: Person, yard: int, part: str) -> str:
+    standing = standing_of_yard(yard, person)
+    if standing is None:
+        raise Http404
+    at = timezone.now()
+    zones = (standing.yard_zone, standing.club_zone, person.time_zone)
+    days = [f"{at.astimezone(zone_of(zone)):%Y-%m-%d}" for zone in zones]
+    return _digest((part, yard, person.pk, get_language(), days, standing.word))
+
+
+def _digest(told: object) -> str:
+    return hashlib.sha256(repr(told).encode()).hexdigest()
+
+
+@once
+def token_place() -> str:
     """Stands for the token in what is kept. Nobody can know it, so nothing that people type is taken for it."""
     return salted_hmac("recount kept pages", "csrf").hexdigest()
+
+
+@once
+def program() -> str:
+    """Another for each program: all files it is made of. Two releases beside each other keep pages of their own."""
+    told = hashlib.sha256()
+    for room in ROOMS:
+        for path in sorted((Path(__file__).parents[1] / room).rglob("*")):
+            if path.is_file() and "__pycache__" not in path.parts:
+                told.update(f"{path.name} {path.stat().st_size} ".encode() + path.read_bytes())
+    return told.hexdigest()[:16]

@@ -20,6 +20,8 @@ def needs_second_step(person: Person) -> bool:
 
 def has_second_step(person: Person) -> bool:
     """Whether an authenticator app is set up. Recovery codes alone are none: they only stand in for it."""
+    if person.has_totp is not None:
+        return person.has_totp
     return bool(Authenticator.objects.filter(user=person, type=Authenticator.Type.TOTP).exists())
 
 

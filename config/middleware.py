@@ -5,6 +5,7 @@ from typing import Any
 
 from django.conf import settings
 from django.contrib.auth import logout
+from django.contrib.auth.middleware import AuthenticationMiddleware
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect
 from django.utils import timezone, translation
@@ -13,6 +14,7 @@ from apiaries.api.problems import in_the_clear, plain_answer
 from apiaries.models import Person
 from apiaries.second_lock import reader_is
 from apiaries.second_step import lacks_second_step
+from apiaries.sessions import SessionStore
 from apiaries.sign_ins import still_holds
 from config.refusals import too_large
 
@@ -61,6 +63,18 @@ def private_pages(
         return response
 
     return answer
+
+
+class KnowsWhoAsks(AuthenticationMiddleware):
+    """As Django's, which asks for the person a moment after the session; here they came along with it."""
+
+    def process_request(self, request: HttpRequest) -> None:
+        super().process_request(request)
+        if request.session.session_key is None or not isinstance(request.session, SessionStore):
+            return
+        person = request.session.person(settings.AUTHENTICATION_BACKENDS)
+        if person is not None:
+            request._cached_user = request.user = person  # type: ignore[attr-defined]  # where Django keeps it
 
 
 def tells_who_reads(

@@ -118,7 +118,7 @@ MIDDLEWARE = [
     "config.middleware.bounded",
     "django.middleware.common.CommonMiddleware",
     "django.middleware.csrf.CsrfViewMiddleware",
-    "django.contrib.auth.middleware.AuthenticationMiddleware",
+    "config.middleware.KnowsWhoAsks",
     "config.middleware.over_in_time",
     "config.middleware.tells_who_reads",
     "config.middleware.own_language",
@@ -184,7 +184,12 @@ CACHES = {
         # Past so many rows it drops a third of them, by their names: at Django's 300, also counters that still hold,
         # and who guesses passwords could make that happen. `sweep` takes out what has run out.
         "OPTIONS": {"MAX_ENTRIES": 1_000_000},
-    }
+    },
+    # Packed pages that a process keeps for itself: some 40 kB each (apiaries.kept_pages).
+    "process": {
+        "BACKEND": "django.core.cache.backends.locmem.LocMemCache",
+        "OPTIONS": {"MAX_ENTRIES": 300},
+    },
 }
 
 AUTH_USER_MODEL = "apiaries.Person"
@@ -206,6 +211,7 @@ ALLAUTH_TRUSTED_PROXY_COUNT = whole_number("TRUSTED_PROXIES", default=0, low=0, 
 # Of those whose role sees what is not theirs; off in a first look, whose invented people have no phones.
 REQUIRE_SECOND_STEP = yes_or_no("REQUIRE_SECOND_STEP", default=SERVED)
 
+SESSION_ENGINE = "apiaries.sessions"
 SESSION_COOKIE_HTTPONLY = True  # the token's is read by scripts of kept pages, whose written one may be old
 SESSION_COOKIE_AGE = 60 * 60 * 24 * 30
 SESSION_COOKIE_SECURE = CSRF_COOKIE_SECURE = SERVED

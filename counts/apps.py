@@ -18,7 +18,7 @@ class Counts(AppConfig):
         from apiaries.telling import facts
         from counts import told
         from counts.columns_to_forget import list_columns
-        from counts.drawn_from import COUNTED_IN_YARD, IN_YARD
+        from counts.drawn_from import IN_YARD, LISTS
         from counts.forgetting import put_sheets_aside
         from counts.habits import members_panel
         from counts.presenters import colony_first_panel, colony_panel, yard_panel
@@ -28,7 +28,7 @@ class Counts(AppConfig):
         if put_sheets_aside not in first_steps:
             first_steps.append(put_sheets_aside)
         yard_panels.register(yard_panel)
-        yard_drawn_from.register(IN_YARD, bees=[COUNTED_IN_YARD])
+        yard_drawn_from.register(IN_YARD, lists=LISTS)
         colony_first_panels.register(colony_first_panel)
         colony_panels.register(colony_panel)
         member_panels.register(members_panel)

@@ -3,10 +3,10 @@
 from apiaries.drawn_from import Rows
 
 IN_YARD = (
-    Rows("counts_mitesample", "t.colony_id IN (SELECT id FROM bees)"),
+    Rows("counts_mitesample", "t.colony_id = ANY(the_bees)"),
     Rows("counts_actionlevel"),
-    Rows("counts_countweek", "t.club_id = %(club)s"),
-    Rows("counts_countleftout", "t.yard_id = %(yard)s"),
+    Rows("counts_countweek", "t.club_id = the_club"),
+    Rows("counts_countleftout", "t.yard_id = the_yard"),
 )
-COUNTED_IN_YARD = "SELECT colony_id FROM counts_mitesample WHERE yard_id = %(yard)s"
+LISTS = {"the_bees": "SELECT colony_id FROM counts_mitesample WHERE yard_id = the_yard"}
 """Also colonies that stand elsewhere by now."""

@@ -7,6 +7,7 @@ class Reports(AppConfig):
     name = "reports"
 
     def ready(self) -> None:
+        from apiaries.brought_along import brought_along
         from apiaries.drawn_from import yard_drawn_from
         from apiaries.language import mark
         from apiaries.panels import colony_panels, member_panels, seen_panels, yard_panels
@@ -14,7 +15,7 @@ class Reports(AppConfig):
         from reports import listeners  # noqa: F401  (connects them)
         from reports.around_panel import yards_around_this
         from reports.columns_to_forget import list_columns
-        from reports.drawn_from import IN_YARD
+        from reports.drawn_from import IN_YARD, LISTS, SUSPENDED
         from reports.export.panel import yard_came_back
         from reports.season_panels import colony_season, yard_season
         from reports.seen_yards import seen_yards
@@ -23,9 +24,10 @@ class Reports(AppConfig):
         from reports.visit_panel import yard_visits
 
         list_columns()
+        brought_along.register(SUSPENDED)
         facts.register(kinds=(), tables=(), verbs={"bring_in": mark("Brought back from a file")})
         yard_panels.register(yard_today)
-        yard_drawn_from.register(IN_YARD)
+        yard_drawn_from.register(IN_YARD, lists=LISTS)
         member_panels.register(members_unreached)
         yard_panels.register(yard_season)
         colony_panels.register(colony_season)

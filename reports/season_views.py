@@ -5,7 +5,7 @@ from django.views.decorators.http import require_safe
 
 from apiaries.access import colony_for, yard_for
 from apiaries.kept_pages import kept_of_yard
-from apiaries.models import Person, Yard
+from apiaries.models import Person
 from apiaries.views.asking import person_of, today_in
 from reports.chart_asking import drawing_asked, svg
 from reports.season import season_of_colony, season_of_yard
@@ -24,14 +24,13 @@ def colony_chart(request: HttpRequest, pk: int) -> HttpResponse:
 @require_safe
 def yard_chart(request: HttpRequest, pk: int) -> HttpResponse:
     """A yard's season as SVG."""
-    person = person_of(request)
-    yard = yard_for(person, pk)
     theme, size = drawing_asked(request, WIDTHS)
 
-    def draw(reader: Person, seen: Yard) -> str:
-        return season_svg(season_of_yard(reader, seen, today_in(seen)), theme=theme, size=size)
+    def draw(reader: Person) -> str:
+        yard = yard_for(reader, pk)
+        return season_svg(season_of_yard(reader, yard, today_in(yard)), theme=theme, size=size)
 
-    return _answer(kept_of_yard(person, yard, f"season {theme} {size}", draw))
+    return _answer(kept_of_yard(person_of(request), pk, f"season {theme} {size}", draw))
 
 
 def _answer(drawn: str) -> HttpResponse:

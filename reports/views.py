@@ -12,11 +12,13 @@ from django.http import Http404, HttpRequest, HttpResponse, JsonResponse
 from django.shortcuts import redirect, render
 from django.template.loader import render_to_string
 from django.utils import timezone
+from django.utils.safestring import SafeString
 from django.views.decorators.cache import never_cache
 from django.views.decorators.csrf import csrf_exempt
 from django.views.decorators.http import require_http_methods, require_POST, require_safe
 
 from apiaries.access import club_for
+from apiaries.kept_pages import kept, kept_page, token_place
 from apiaries.language import say
 from apiaries.models import Club, Region
 from apiaries.permissions import Permission
@@ -34,7 +36,7 @@ from reports.map_chart import WIDTHS, map_svg
 from reports.pausing import open_pause
 from reports.presenters import RegionTable, region_table
 from reports.region_choice import Choice
-from reports.region_kept import KEPT_FOR, Standing, standing_of
+from reports.region_kept import KEPT_FOR, Standing, club_regions, standing_of
 from reports.region_map import RegionMap, region_map
 from reports.replica import may_lag
 from reports.standing_alone import ALONE, closed
@@ -50,32 +52,43 @@ def region_month(request: HttpRequest) -> HttpResponse:
     if not person_of(request).can(Permission.REGION_VIEW_LIVE):
         return redirect("reports:region-published")
     page = _page(request)
-    main, wrong = _main(request, page)
-    return render(request, "reports/region_month.html", {"main": main, "page_errors": wrong})
+    as_it_stands = f"{page.standing.as_of} {page.standing.waiting_since}"
+
+    def draw() -> str:
+        if not page.form.is_valid():  # odd questions are without number
+            raise _Mistaken
+        main = kept(
+            page.kept_as(f"main {as_it_stands}"), lambda: _main(request, page)
+        )  # the same for everybody
+        context = {"main": SafeString(main), "csrf_token": token_place()}
+        return render_to_string("reports/region_month.html", context, request=request)
+
+    try:
+        return kept_page(request, page.kept_as(f"page {as_it_stands}"), draw)
+    except _Mistaken:
+        return render(
+            request, "reports/region_month.html", {"main": _main(request, page), "page_errors": True}
+        )
 
 
-def _main(request: HttpRequest, page: "_Page") -> tuple[str, bool]:
-    """Everything between head and foot, kept until a figure changes; and whether what was asked for is a mistake."""
-    standing = page.standing
-    key = page.kept_as(f"main {standing.as_of} {standing.waiting_since}")
-    main = cache.get(key)
-    if main is not None:
-        return main, False
+class _Mistaken(Exception):
+    """The page says what is wrong with the question, and is not kept."""
+
+
+def _main(request: HttpRequest, page: "_Page") -> SafeString:
+    """Everything between head and foot."""
     context = {
         "form": page.form,
         "choice": page.choice,
         "club": page.club,
-        "standing": standing,
+        "standing": page.standing,
         "table": page.table,
         "map": page.map(),
         "hiding_rule": hiding_rule(),
         "uncertain_rule": uncertain_rule(),
         "range_level": range_level(),
     }
-    main = render_to_string("reports/_region_main.html", context, request=request)
-    if page.form.is_valid():  # odd questions are without number
-        cache.set(key, main, KEPT_FOR)
-    return main, not page.form.is_valid()
+    return render_to_string("reports/_region_main.html", context, request=request)
 
 
 @require_safe
@@ -192,7 +205,7 @@ def _page(request: HttpRequest) -> _Page:
     """What the address asks for."""
     person = person_of(request)
     club = club_for(person, Permission.REGION_VIEW_LIVE)
-    regions = list(club.regions.all())
+    regions = club_regions(club)
     standing = standing_of(club, regions, person.time_zone)
     return _Page(club, regions, standing, local_day(timezone.now(), person.time_zone), request.GET)
 

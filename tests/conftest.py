@@ -6,6 +6,7 @@ from typing import Any
 
 import pytest
 from django.conf import settings
+from django.core.cache.backends.dummy import DummyCache
 from django.core.management import call_command
 from django.core.management.commands import flush
 from django.db import connections
@@ -140,7 +141,10 @@ def unhurried_probes() -> Iterator[None]:
 
 @pytest.fixture(autouse=True, scope="session")
 def kept_pages_are_true() -> Iterator[Callable[[str, Callable[[], str]], str]]:
-    """Whenever a test asks for a page that is kept, it is drawn anew too and must be the same. Gives what is served."""
+    """Whenever a test asks for a page that is kept, it is drawn anew too and must be the same. Gives what is served.
+
+    Nothing is kept in the process then: what is there would not be asked about again.
+    """
     from apiaries import kept_pages
 
     as_served = kept_pages.kept
@@ -154,6 +158,7 @@ def kept_pages_are_true() -> Iterator[Callable[[str, Callable[[], str]], str]]:
 
     with pytest.MonkeyPatch.context() as patch:
         patch.setattr(kept_pages, "kept", kept)
+        patch.setattr(kept_pages, "here", lambda: DummyCache("process", {}))
         yield as_served
 
 

@@ -44,7 +44,7 @@ class Treatments(AppConfig):
         )
         from treatments.around import treated_spans
         from treatments.columns_to_forget import list_columns
-        from treatments.drawn_from import IN_YARD, TREATED_IN_YARD
+        from treatments.drawn_from import IN_YARD, LISTS
         from treatments.due import recounts_wanted
         from treatments.locked_page import leaving_panel
         from treatments.locking import lock_records
@@ -59,7 +59,7 @@ class Treatments(AppConfig):
         if recounts_wanted not in called_for:
             called_for.append(recounts_wanted)
         yard_panels.register(yard_panel)
-        yard_drawn_from.register(IN_YARD, bees=[TREATED_IN_YARD])
+        yard_drawn_from.register(IN_YARD, lists=LISTS)
         colony_panels.register(colony_panel)
         yard_panels.register(yard_outlook)
         colony_panels.register(colony_outlook)

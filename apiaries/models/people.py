@@ -88,6 +88,11 @@ class Person(AbstractBaseUser):
 
     objects = PersonManager()
 
+    has_totp: bool | None = None
+    """Whether an authenticator app is set up, where that was read along (`apiaries.brought_along`); None: not read."""
+    shell_version: str | None = None
+    """Where all that was read along: another after any change of what head and foot of their pages are drawn from."""
+
     USERNAME_FIELD = "email"
     REQUIRED_FIELDS: ClassVar[list[str]] = ["name"]
 
@@ -116,6 +121,11 @@ class Person(AbstractBaseUser):
         if not hasattr(self, "_membership"):
             self._membership = self.memberships.current().select_related("club").first()
         return self._membership
+
+    @membership.setter
+    def membership(self, found: "Membership | None") -> None:
+        """It was read with something else."""
+        self._membership = found
 
     def can(self, permission: Permission) -> bool:
         """Whether their role in the club includes the permission."""

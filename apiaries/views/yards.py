@@ -4,20 +4,22 @@ from django.contrib import messages
 from django.core.paginator import Paginator
 from django.http import HttpRequest, HttpResponse
 from django.shortcuts import redirect, render
+from django.template.loader import render_to_string
 from django.views.decorators.http import require_safe
 
 from apiaries.access import club_for, editable_yard_for, yard_for
 from apiaries.actions import edit_yard, set_up_yard
 from apiaries.forms import YardForm, YardSetUpForm, posted
-from apiaries.kept_pages import yard_main
+from apiaries.kept_pages import kept_yard_page, token_place
 from apiaries.language import say, say_many
-from apiaries.models import Yard
+from apiaries.models import Person, Yard
 from apiaries.permissions import Permission
 from apiaries.presenters import (
     OWN,
     PART_WORDS,
     names_words,
     rendered,
+    yard_page,
     yards_for_list,
     yards_seen_panel,
 )
@@ -98,10 +100,12 @@ def _set_up(form: YardSetUpForm, request: HttpRequest) -> None:
 @require_safe
 def yard_detail(request: HttpRequest, pk: int) -> HttpResponse:
     """One yard with all that belongs to it."""
-    person = person_of(request)
-    yard = yard_for(person, pk)
-    main = yard_main(request, person, yard)
-    return render(request, "apiaries/yard_detail.html", {"yard": yard, "main": main})
+
+    def draw(reader: Person) -> str:
+        context = yard_page(request, reader, yard_for(reader, pk), csrf_token=token_place())
+        return render_to_string("apiaries/yard_detail.html", context, request=request)
+
+    return kept_yard_page(request, pk, draw)
 
 
 def yard_edit(request: HttpRequest, pk: int) -> HttpResponse:

@@ -131,14 +131,14 @@ def test_programs_of_members_go_on(cast: Cast) -> None:
     assert Program(cast.alice).ask("yards/").status_code == 200
 
 
-def test_one_query_more_for_whom_it_is_set_up(
+def test_whether_it_is_set_up_comes_along_with_the_session(
     cast: Cast, client_for: Opens, settings: Any, django_assert_num_queries: Any
 ) -> None:
     with_app(cast.dana)
     client, page = client_for(cast.dana), reverse("apiaries:cautions")
     settings.REQUIRE_SECOND_STEP = False
-    with django_assert_num_queries(4):  # session, person, membership, whether mail reaches them
+    with django_assert_num_queries(1):
         client.get(page)
     settings.REQUIRE_SECOND_STEP = True
-    with django_assert_num_queries(5):
+    with django_assert_num_queries(1):
         client.get(page)

@@ -1,0 +1,131 @@
+"""Who is signed in comes along with the session: in one statement what took four, in front of every page.
+
+Whether the session is theirs and still holds is asked as ever (`config.middleware.KnowsWhoAsks`). What came along is
+only what would be read anyway, a moment later.
+"""
+
+import datetime as dt
+from collections.abc import Callable, Collection, Iterator
+from dataclasses import dataclass, field
+from functools import cached_property
+from itertools import islice
+from typing import Any
+
+from allauth.mfa.models import Authenticator
+from django.contrib.sessions.models import Session
+from django.db import connection
+from django.db.models import Field, Model
+
+from apiaries.models import Club, Membership, Person, SignIn
+
+
+@dataclass(frozen=True, slots=True)
+class Along:
+    """A row of another table that pages ask of whoever is signed in, `name` in SQL.
+
+    `joins`: the condition under which it is theirs, true of one row at most; the person's row is called `person`.
+    `attach`: hands it to the person, or None where there is none. `fields`: not all of it, but these.
+    """
+
+    model: type[Model]
+    name: str
+    joins: str
+    attach: Callable[[Person, Any], None]
+    fields: tuple[str, ...] = ()
+
+    def columns(self) -> "list[Field[Any, Any]]":
+        return _columns(self.model, self.fields)
+
+
+def _columns(model: type[Model], only: Collection[str] = ()) -> "list[Field[Any, Any]]":
+    return [one for one in model._meta.concrete_fields if not only or one.attname in only]
+
+
+def _is_member(person: Person, membership: Membership | None) -> None:
+    person.membership = membership
+
+
+def _of_club(person: Person, club: Club | None) -> None:
+    if person.membership is not None and club is not None:
+        person.membership.club = club
+
+
+def _second_step(person: Person, authenticator: Authenticator | None) -> None:
+    person.has_totp = authenticator is not None
+
+
+@dataclass
+class BroughtAlong:
+    """What all apps want to come along."""
+
+    along: list[Along] = field(default_factory=list)
+
+    def register(self, along: Along) -> None:
+        if along not in self.along:
+            self.along.append(along)
+
+    @cached_property
+    def parts(self) -> "list[tuple[str, type[Model], list[Field[Any, Any]]]]":
+        """What a row of the answer is made of, in this order: the name in SQL, what it is, and its columns."""
+        first: list[type[Model]] = [Session, Person]
+        own = [(kind._meta.model_name or "", kind, _columns(kind)) for kind in first]
+        return [*own, *((one.name, one.model, one.columns()) for one in self.along)]
+
+    @cached_property
+    def statement(self) -> str:
+        """Once all apps have registered. There is an index for each thing that it joins by."""
+        columns = [f'"{name}"."{one.column}"' for name, _, fields in self.parts for one in fields]
+        versions = ", ".join(f'"{name}".xmin, "{name}".ctid' for name, *_ in self.parts[1:])
+        joins = " ".join(
+            f'LEFT JOIN "{one.model._meta.db_table}" "{one.name}" ON {one.joins}' for one in self.along
+        )
+        return (  # names of tables and columns stand in this program
+            f"SELECT ROW({versions})::text, {', '.join(columns)}"  # noqa: S608
+            f' FROM "{Session._meta.db_table}" "session"'
+            f' LEFT JOIN "{SignIn._meta.db_table}" "sign_in" ON "sign_in".session_key = "session".session_key'
+            f' LEFT JOIN "{Person._meta.db_table}" "person" ON "person".id = "sign_in".person_id {joins}'
+            ' WHERE "session".session_key = %s AND "session".expire_date > %s'
+        )
+
+    def ask(self, session_key: str, *, at: dt.datetime) -> tuple[Session | None, Person | None]:
+        """The session, if there is one that has not run out, and who signed in by it, as their sign-in says."""
+        with connection.cursor() as cursor:
+            cursor.execute(self.statement, (session_key, at))
+            row = cursor.fetchone()
+        if row is None:
+            return None, None
+        versions, *values = row
+        session, person, *others = self._made(iter(values))
+        if person is not None:
+            for one, found in zip(self.along, others, strict=True):
+                one.attach(person, found)
+            person.shell_version = versions
+        return session, person
+
+    def _made(self, values: Iterator[Any]) -> Iterator[Any]:
+        for _, kind, fields in self.parts:
+            names = [one.attname for one in fields]
+            of_row = tuple(islice(values, len(fields)))
+            there = of_row[names.index(kind._meta.pk.attname)] is not None
+            yield kind.from_db(connection.alias, names, of_row) if there else None
+
+
+brought_along = BroughtAlong()
+brought_along.register(
+    Along(
+        Membership,
+        "membership",
+        '"membership".person_id = "person".id AND "membership".ended_at IS NULL',
+        _is_member,
+    )
+)
+brought_along.register(Along(Club, "club", '"club".id = "membership".club_id', _of_club))
+brought_along.register(
+    Along(
+        Authenticator,
+        "totp",
+        f'"totp".user_id = "person".id AND "totp".type = \'{Authenticator.Type.TOTP}\'',
+        _second_step,
+        fields=("id",),  # and not the seed
+    )
+)
