@@ -13,6 +13,11 @@ from django.core.exceptions import ImproperlyConfigured
 from config.entry import NOT_CONFIGURED
 from config.log_settings import logging_settings
 
+# Read once, before the processes part: they share what it is made of, and one that was killed is there again at once.
+# Each on its own takes seconds of a core to start, and on a host that is busy longer than `timeout`: then it would be
+# ended while it starts, again and again.
+preload_app = True
+
 FOLDER = "PROMETHEUS_MULTIPROC_DIR"  # read by prometheus_client when a web process imports it
 OWN = "" if os.environ.get("PROMETHEUS_MULTIPROC_DIR") else tempfile.mkdtemp(prefix="recount-metrics-")
 if OWN:

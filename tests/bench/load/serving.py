@@ -66,6 +66,7 @@ def served(
         port = int(probe.getsockname()[1])
     command = [sys.executable, "-W", "ignore", "-m", "gunicorn", application, "--no-control-socket"]
     command += ["--workers", str(workers), "--bind", f"127.0.0.1:{port}"]
+    command += ["--config", "python:config.web_server"] if application == SITE else []
     with log.open("ab") as output:
         process = subprocess.Popen(command, env=dict(surroundings), stdout=output, stderr=output)
     server = Server(port, process)
