@@ -8,7 +8,7 @@ import altair as alt
 from apiaries.language import say
 from reports.bulletin_figures import Figure, KindFigures, RegionFigure
 from reports.charts import THEMES, dressed
-from reports.drawings import drawn
+from reports.drawings import defined, drawn, rows_of
 
 VERSION = 1
 """Raised when the drawing changes, so that no old one is taken from the cache."""
@@ -23,7 +23,7 @@ def bulletin_svg(
     """The chart as SVG, in the order given; drawn once for what it shows, then taken from the cache."""
     rows = [_row(one, one.figure) for one in regions if one.figure is not None]
     shows = [VERSION, rows, unit, theme, size]
-    return drawn("bulletin-chart", shows, lambda: _chart(rows, unit, theme, size).to_dict())
+    return drawn("bulletin-chart", shows, lambda: defined(_chart(rows, unit, theme, size)))
 
 
 def chart_words(kind: KindFigures) -> str:
@@ -81,6 +81,6 @@ def _chart(rows: Sequence[dict[str, Any]], unit: str, theme: str, size: str) -> 
             shape="square", filled=True, fill=colours["ink"], size=34, opacity=1, yOffset=BESIDE
         ).encode(x=alt.X("then:Q", scale=scale)),
     ]
-    chart = alt.layer(*layers, data=alt.InlineData(values=list(rows)))
+    chart = alt.layer(*layers, data=rows_of(rows))
     sized = chart.properties(width=width, height=alt.Step(step), background=colours["sheet"])
     return dressed(sized, colours)

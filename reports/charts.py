@@ -15,7 +15,7 @@ import altair as alt
 from apiaries.language import month_short, say
 from apiaries.models import Region
 from apiaries.templatetags.recount_words import one_decimal
-from reports.drawings import drawn
+from reports.drawings import defined, drawn, rows_of
 from reports.region_cells import Past
 
 VERSION = 3
@@ -141,7 +141,7 @@ def chart_svg(marks: Sequence[Mark], *, regions: Sequence[str], unit: str, theme
     return drawn(
         "region-chart",
         shown,
-        lambda: region_chart(marks, regions=regions, unit=unit, theme=theme, size=size).to_dict(),
+        lambda: defined(region_chart(marks, regions=regions, unit=unit, theme=theme, size=size)),
     )
 
 
@@ -150,7 +150,7 @@ def region_chart(
 ) -> alt.TopLevelMixin:
     """The definition: one small chart per region on a common scale, or one larger one."""
     colours, (columns, several, single) = THEMES[theme], SIZES[size]
-    data = alt.InlineData(values=[asdict(mark) for mark in marks])
+    data = rows_of([asdict(mark) for mark in marks])
     compared = any(mark.other is not None for mark in marks)
     layers = _layers(unit, colours, narrow=size == "narrow", compared=compared)
     if len(regions) == 1:
@@ -205,17 +205,19 @@ def dressed(chart: Any, colours: dict[str, str]) -> Any:
         "labelFontSize": 13,
         "titleFontSize": 13,
     }
-    return (
-        chart.configure(font="sans-serif")
-        .configure_view(stroke=None)
-        .configure_axis(
+    # Set, not configured in turn: each turn would copy the whole chart.
+    chart.config = alt.Config(
+        font="sans-serif",
+        view=alt.ViewConfig(stroke=None),
+        axis=alt.AxisConfig(
             gridColor=colours["rule"],
             domainColor=colours["muted"],
             tickColor=colours["muted"],
             titleFontWeight="normal",
             tickCount=5,
             **text,
-        )
-        .configure_axisX(grid=False)
-        .configure_header(labelColor=colours["ink"], labelFontSize=15, labelFontWeight="bold")
+        ),
+        axisX=alt.AxisConfig(grid=False),
+        header=alt.HeaderConfig(labelColor=colours["ink"], labelFontSize=15, labelFontWeight="bold"),
     )
+    return chart

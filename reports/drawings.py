@@ -5,17 +5,35 @@ Drawn once for what it shows, then taken from the cache: what it is kept under h
 
 import hashlib
 import json
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
 from typing import Any
 
 import altair as alt
 import vl_convert
+from altair.utils import schemapi
+from django.conf import settings
 from django.core.cache import cache
 from django.utils.translation import get_language
 
 from apiaries.language import figure, month_name, month_short, weekday_name, weekday_short
 
 KEPT_FOR = 60 * 60 * 24
+
+CHECKED = settings.TESTING
+"""Definitions are held against the schema of Vega-Lite by the tests; doing it for each drawing took a third of it."""
+if not CHECKED:
+    schemapi.disable_debug_mode()
+
+
+def defined(chart: alt.TopLevelMixin) -> dict[str, Any]:
+    """The chart's definition."""
+    definition: dict[str, Any] = chart.to_dict(validate=CHECKED)
+    return definition
+
+
+def rows_of(values: Iterable[dict[str, Any]]) -> alt.InlineData:
+    """Data of a chart. As a tuple, for the library copies lists and all in them with each part of a chart."""
+    return alt.InlineData(values=tuple(values))
 
 
 def drawn(name: str, shows: object, spec: Callable[[], dict[str, Any]]) -> str:

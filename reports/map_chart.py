@@ -12,7 +12,7 @@ import altair as alt
 from apiaries.language import say_as
 from apiaries.templatetags.recount_words import one_decimal
 from reports.charts import THEMES, dressed
-from reports.drawings import drawn
+from reports.drawings import defined, drawn, rows_of
 from reports.heat import CLASSES
 from reports.map_shapes import WIDE, Point
 from reports.region_map import Area, RegionMap
@@ -34,7 +34,7 @@ ROOM = {"wide": 46, "narrow": 34}
 
 def map_svg(shown: RegionMap, *, theme: str, size: str) -> str:
     """The map as SVG; drawn once for what it shows, then taken from the cache."""
-    spec = map_chart(shown, theme=theme, size=size).to_dict()
+    spec = defined(map_chart(shown, theme=theme, size=size))
     return drawn("region-map", [VERSION, spec], lambda: spec)
 
 
@@ -47,17 +47,17 @@ def map_chart(shown: RegionMap, *, theme: str, size: str) -> alt.TopLevelMixin:
         legend=None,
     )
     cells = (
-        alt.Chart(alt.InlineData(values=_features(shown.drawn, scale)))
+        alt.Chart(rows_of(_features(shown.drawn, scale)))
         .mark_geoshape(stroke=colours["rule"], strokeWidth=0.8)
         .encode(color=heat)
         .project(type="identity", scale=1, translate=[0, 0])
     )
     outlines = (
-        alt.Chart(alt.InlineData(values=_outlines(shown.drawn, scale)))
+        alt.Chart(rows_of(_outlines(shown.drawn, scale)))
         .mark_geoshape(filled=False, stroke=colours["ink"], strokeWidth=1.6)
         .project(type="identity", scale=1, translate=[0, 0])
     )
-    base = alt.Chart(alt.InlineData(values=_labels(shown.drawn, scale, ROOM[size]))).encode(
+    base = alt.Chart(rows_of(_labels(shown.drawn, scale, ROOM[size]))).encode(
         x=alt.X("x:Q", axis=None, scale=alt.Scale(domain=[0, WIDTHS[size]], nice=False, zero=False)),
         y=alt.Y(
             "y:Q", axis=None, scale=alt.Scale(domain=[shown.sheet.high * scale, 0], nice=False, zero=False)

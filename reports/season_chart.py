@@ -14,7 +14,7 @@ import altair as alt
 from apiaries.language import mark, say
 from counts.samples import Kind
 from reports.charts import THEMES, dressed
-from reports.drawings import drawn
+from reports.drawings import defined, drawn, rows_of
 from reports.season_beside import ROOMY, placed
 from reports.season_marks import FALL_WORDS, KIND_WORDS, Place, Point, Season
 
@@ -48,8 +48,8 @@ TICKS = {"wide": ((9, 1), (18, 2)), "narrow": ((6, 2), (9, 3))}
 
 def season_svg(season: Season, *, theme: str, size: str) -> str:
     """The chart as SVG; drawn once for what it shows, then taken from the cache."""
-    spec = season_chart(season, theme=theme, size=size).to_dict()
-    return drawn("season-chart", [VERSION, spec], lambda: spec)
+    shows = [VERSION, theme, size, repr(season)]
+    return drawn("season-chart", shows, lambda: defined(season_chart(season, theme=theme, size=size)))
 
 
 def season_chart(season: Season, *, theme: str, size: str) -> alt.TopLevelMixin:
@@ -57,8 +57,8 @@ def season_chart(season: Season, *, theme: str, size: str) -> alt.TopLevelMixin:
     colours = THEMES[theme]
     parts = [_named_bands(season, colours, WIDTHS[size])] if season.bands else []
     parts += [_panel(season, colours, place, size) for place in Place if season.drawn_in(place)]
-    chart = alt.vconcat(*parts, spacing=14).properties(background=colours["sheet"])
-    return dressed(chart.resolve_scale(shape="independent"), colours)
+    apart = alt.Resolve(scale=alt.ScaleResolveMap(shape="independent"))
+    return dressed(alt.vconcat(*parts, spacing=14, background=colours["sheet"], resolve=apart), colours)
 
 
 def _time(season: Season, field: str, axis: Any) -> Any:
@@ -70,21 +70,21 @@ def _time(season: Season, field: str, axis: Any) -> Any:
 def _named_bands(season: Season, colours: dict[str, str], width: int) -> Any:
     names = list(dict.fromkeys(band.ingredient for band in season.bands))
     row = alt.Y("ingredient:N", sort=names, title=None, axis=None)
-    base = alt.Chart(alt.InlineData(values=_band_values(season, width)))
+    base = alt.Chart(rows_of(_band_values(season, width)))
     bars = base.mark_bar(height=9, yOffset=8, color=colours["ink"], opacity=0.75).encode(
         x=_time(season, "first", None), x2="last:T", y=row
     )
-    named = alt.Chart(alt.InlineData(values=[{"ingredient": name} for name in names]))
+    named = alt.Chart(rows_of([{"ingredient": name} for name in names]))
     words = named.mark_text(align="left", dy=-7, fontSize=13, color=colours["ink"]).encode(
         x=alt.value(2), y=row, text="ingredient:N"
     )
-    return alt.layer(bars, words).properties(width=width, height=34 * len(names))
+    return alt.layer(bars, words, width=width, height=34 * len(names))
 
 
 def _panel(season: Season, colours: dict[str, str], place: Place, size: str) -> Any:
     points, width = season.drawn_in(place), WIDTHS[size]
     across = _across(points, width)
-    data = alt.InlineData(values=_point_values(season, points, width, across))
+    data = rows_of(_point_values(season, points, width, across))
     axis = _month_axis(season, size)
     base = alt.Chart(data).encode(x=_time(season, "on", axis))
     layers = [
@@ -98,7 +98,7 @@ def _panel(season: Season, colours: dict[str, str], place: Place, size: str) -> 
         ),
     ]
     if season.bands:
-        shade = alt.Chart(alt.InlineData(values=_band_values(season, width)))
+        shade = alt.Chart(rows_of(_band_values(season, width)))
         # The shade alone is too pale to be seen by everybody: its edges say from when to when.
         bands = shade.mark_rect(
             fill=colours["muted"],
@@ -117,7 +117,7 @@ def _panel(season: Season, colours: dict[str, str], place: Place, size: str) -> 
         fontWeight="normal",
         color=colours["muted"],
     )
-    return alt.layer(*layers).properties(width=width, height=HEIGHTS[place], title=title)
+    return alt.layer(*layers, width=width, height=HEIGHTS[place], title=title)
 
 
 def _ranges(base: Any, colours: dict[str, str], across: float) -> list[Any]:
@@ -138,7 +138,7 @@ def _level(season: Season, colours: dict[str, str], place: Place) -> Any:
         for span in season.shown_levels
         if span.place is place
     ]
-    return alt.Chart(alt.InlineData(values=lines)).mark_rule(color=colours["above"], strokeWidth=2)
+    return alt.Chart(rows_of(lines)).mark_rule(color=colours["above"], strokeWidth=2)
 
 
 def _shapes(points: Sequence[Point], colours: dict[str, str]) -> Any:
