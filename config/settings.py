@@ -179,7 +179,7 @@ CACHES = {
     "default": env.cache_url("CACHE_URL")
     if os.environ.get("CACHE_URL")
     else {
-        "BACKEND": "django.core.cache.backends.db.DatabaseCache",
+        "BACKEND": "config.shared_cache.SharedCache",
         "LOCATION": "config_cache",
         # Past so many rows it drops a third of them, by their names: at Django's 300, also counters that still hold,
         # and who guesses passwords could make that happen. `sweep` takes out what has run out.

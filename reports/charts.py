@@ -199,7 +199,7 @@ def _layers(unit: str, colours: dict[str, str], *, narrow: bool, compared: bool)
 
 
 def dressed(chart: Any, colours: dict[str, str]) -> Any:
-    text = {
+    text: dict[str, Any] = {
         "labelColor": colours["ink"],
         "titleColor": colours["muted"],
         "labelFontSize": 13,

@@ -13,6 +13,7 @@ from django.utils.translation import pgettext_lazy
 
 from apiaries.history import keeps_history
 from apiaries.language import mark, say
+from apiaries.models.one_of import one_of
 from apiaries.models.people import Club, Person, Region, known_time_zone
 from apiaries.permissions import Role
 from apiaries.zones import zone_of
@@ -43,7 +44,7 @@ class YardQuerySet(models.QuerySet["Yard"]):
     def recordable_by(self, person: Person) -> "YardQuerySet":
         """Yards in which the person may log counts and treatments: their own and those they help in."""
         own = Q(keeper_id=person.pk, club_id=_club_of(person))
-        return self.filter(own | Q(pk__in=_helped_by(person)))
+        return self.filter(own | one_of("pk", _helped_by(person)))
 
     def hold(self, keys: Iterable[int]) -> None:
         """Lock these yards until the transaction ends, in the order of their keys; readers go on.
@@ -56,16 +57,16 @@ class YardQuerySet(models.QuerySet["Yard"]):
 
     def visible_to(self, person: Person) -> "YardQuerySet":
         """Yards the person may see, with everything in them. Who left the club still sees their own."""
-        seen = Q(keeper_id=person.pk) | Q(pk__in=_helped_by(person)) | _inspected_by(person)
+        seen = Q(keeper_id=person.pk) | one_of("pk", _helped_by(person)) | _inspected_by(person)
         membership = person.membership
         if membership is not None and membership.role == Role.COORDINATOR:
             sharing = membership.club.memberships.current().filter(shares_counts=True)
-            seen |= Q(club_id=membership.club_id, keeper_id__in=sharing.values("person_id"))
+            seen |= Q(club_id=membership.club_id) & one_of("keeper_id", sharing.values("person_id"))
         return self.filter(seen)
 
     def exact_place_visible_to(self, person: Person) -> "YardQuerySet":
         """Yards whose exact place the person may see: keeper, helpers and the region's inspector."""
-        return self.filter(Q(keeper_id=person.pk) | Q(pk__in=_helped_by(person)) | _inspected_by(person))
+        return self.filter(Q(keeper_id=person.pk) | one_of("pk", _helped_by(person)) | _inspected_by(person))
 
     def inspected_by(self, person: Person) -> "YardQuerySet":
         """Yards of the regions assigned to an inspector; none for everybody else."""
@@ -81,7 +82,7 @@ def _inspected_by(person: Person) -> Q:
     membership = person.membership
     if membership is None or membership.role != Role.INSPECTOR:
         return Q(pk__in=[])
-    return Q(club_id=membership.club_id, region__in=membership.regions.all())
+    return Q(club_id=membership.club_id) & one_of("region_id", membership.regions.values("pk"))
 
 
 def _helped_by(person: Person) -> "models.QuerySet[YardHelper]":
@@ -201,15 +202,15 @@ def end_words(kept: str) -> str:
 class ColonyQuerySet(models.QuerySet["Colony"]):
     def visible_to(self, person: Person) -> "ColonyQuerySet":
         """Colonies standing in yards the person may see."""
-        return self.filter(yard__in=Yard.objects.visible_to(person).values("pk"))
+        return self.filter(one_of("yard_id", Yard.objects.visible_to(person).values("pk")))
 
     def recordable_by(self, person: Person) -> "ColonyQuerySet":
         """Colonies for which the person may log counts and treatments."""
-        return self.filter(yard__in=Yard.objects.recordable_by(person).values("pk"))
+        return self.filter(one_of("yard_id", Yard.objects.recordable_by(person).values("pk")))
 
     def editable_by(self, person: Person) -> "ColonyQuerySet":
         """Colonies the person may move, describe or end."""
-        return self.filter(yard__in=Yard.objects.editable_by(person).values("pk"))
+        return self.filter(one_of("yard_id", Yard.objects.editable_by(person).values("pk")))
 
     def living(self) -> "ColonyQuerySet":
         """Those that have not died out, been united or sold."""

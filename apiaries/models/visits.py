@@ -9,6 +9,7 @@ from django.utils.translation import gettext_lazy as _
 
 from apiaries.history import keeps_history
 from apiaries.language import say
+from apiaries.models.one_of import one_of
 from apiaries.models.people import Club, Person
 from apiaries.models.places import Yard
 from apiaries.permissions import Permission
@@ -75,22 +76,24 @@ NOT_MADE = Q(
 class VisitQuerySet(models.QuerySet["Visit"]):
     def visible_to(self, person: Person) -> "VisitQuerySet":
         """Visits of the region's inspector; of yards one keeps or helps in, once they are announced or made."""
-        inside = Q(yard__keeper_id=person.pk) | Q(yard__in=Yard.objects.recordable_by(person).values("pk"))
+        inside = Q(yard__keeper_id=person.pk) | one_of(
+            "yard_id", Yard.objects.recordable_by(person).values("pk")
+        )
         told = Q(announced=True) | Q(visited_on__isnull=False)
-        return self.filter(Q(yard__in=_inspected(person)) | inside & told)
+        return self.filter(one_of("yard_id", _inspected(person)) | inside & told)
 
     def plannable_by(self, person: Person) -> "VisitQuerySet":
         """Those not made yet that the person may make or cancel: of any inspector of the region."""
-        return self.planned().filter(yard__in=_inspected(person))
+        return self.planned().filter(one_of("yard_id", _inspected(person)))
 
     def editable_by(self, person: Person) -> "VisitQuerySet":
         """Made ones that the person may correct or void: who recorded them, while the region is theirs."""
         made = self.filter(visited_on__isnull=False, recorded_by=person)
-        return made.filter(yard__in=_inspected(person))
+        return made.filter(one_of("yard_id", _inspected(person)))
 
     def inspected_by(self, person: Person) -> "VisitQuerySet":
         """Visits in the regions of an inspector, whoever made them."""
-        return self.filter(yard__in=_inspected(person))
+        return self.filter(one_of("yard_id", _inspected(person)))
 
     def planned(self) -> "VisitQuerySet":
         """Neither made nor cancelled."""

@@ -9,6 +9,7 @@ from django.utils.translation import gettext_lazy as _
 
 from apiaries.history import keeps_history
 from apiaries.models import Brood, Colony, Person, Visit, Yard
+from apiaries.models.one_of import one_of
 from counts.action_levels import Level, level_from_row
 from counts.samples import BeesBy, BoardSample, JarSample, Kind, Method, kind_of
 
@@ -39,15 +40,15 @@ class DayAfterInUtc(models.Func):
 class MiteSampleQuerySet(models.QuerySet["MiteSample"]):
     def visible_to(self, person: Person) -> "MiteSampleQuerySet":
         """Counts made in yards the person may see."""
-        return self.filter(yard__in=Yard.objects.visible_to(person).values("pk"))
+        return self.filter(one_of("yard_id", Yard.objects.visible_to(person).values("pk")))
 
     def editable_by(self, person: Person) -> "MiteSampleQuerySet":
         """Counts the person may correct or void: those of their own yards, and their own in yards they help in.
 
         A count made at an inspector's visit is part of its report: only who may correct that visit changes it.
         """
-        kept = Q(yard__in=Yard.objects.editable_by(person).values("pk"))
-        own = Q(recorded_by=person, yard__in=Yard.objects.recordable_by(person).values("pk"))
+        kept = one_of("yard_id", Yard.objects.editable_by(person).values("pk"))
+        own = Q(recorded_by=person) & one_of("yard_id", Yard.objects.recordable_by(person).values("pk"))
         return self.filter(
             Q(visit=None) & (kept | own) | Q(visit__in=Visit.objects.editable_by(person).values("pk"))
         )

@@ -10,6 +10,7 @@ from django.db.models import F, Q
 
 from apiaries.history import keeps_history
 from apiaries.models import Colony, Person, Yard
+from apiaries.models.one_of import one_of
 from treatments.dose import unit_words
 from treatments.ingredients import Ingredient
 from treatments.models.ways import Application
@@ -20,11 +21,11 @@ from treatments.status import RoundDates, TreatmentStatus, days_after, finished_
 class TreatmentQuerySet(models.QuerySet["Treatment"]):
     def visible_to(self, person: Person) -> "TreatmentQuerySet":
         """Treatments of yards the person may see."""
-        return self.filter(yard__in=Yard.objects.visible_to(person).values("pk"))
+        return self.filter(one_of("yard_id", Yard.objects.visible_to(person).values("pk")))
 
     def recordable_by(self, person: Person) -> "TreatmentQuerySet":
         """Treatments of yards in which the person may log."""
-        return self.filter(yard__in=Yard.objects.recordable_by(person).values("pk"))
+        return self.filter(one_of("yard_id", Yard.objects.recordable_by(person).values("pk")))
 
     def standing(self) -> "TreatmentQuerySet":
         """Those that were not cancelled."""
@@ -194,11 +195,11 @@ class Dose(models.Model):
 class RecountQuerySet(models.QuerySet["Recount"]):
     def visible_to(self, person: Person) -> "RecountQuerySet":
         """Recounts of yards the person may see."""
-        return self.filter(treatment__yard__in=Yard.objects.visible_to(person).values("pk"))
+        return self.filter(one_of("treatment__yard_id", Yard.objects.visible_to(person).values("pk")))
 
     def recordable_by(self, person: Person) -> "RecountQuerySet":
         """Recounts of yards in which the person may log."""
-        return self.filter(treatment__yard__in=Yard.objects.recordable_by(person).values("pk"))
+        return self.filter(one_of("treatment__yard_id", Yard.objects.recordable_by(person).values("pk")))
 
     def open(self) -> "RecountQuerySet":
         """Those of standing treatments that nobody skipped; whether one is done, its counts say."""
