@@ -6,17 +6,16 @@ others materialise from counts can never disagree with them.
 
 import datetime as dt
 import uuid
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from decimal import Decimal
-
-from django.db import IntegrityError, transaction
 
 from apiaries.actions.colonies import move_starts_back
 from apiaries.history import action
 from apiaries.models import Brood, Colony, Person, Visit, Yard
-from apiaries.standing import yards_on
-from counts.constants import DEFAULTS, METHOD_VERSION, Constants
+from apiaries.standing import held_yards_on, yards_on
+from counts.adding import add, basis_for
+from counts.constants import DEFAULTS, Constants
 from counts.estimate import Estimate, estimate_board, estimate_jar
 from counts.models import EstimateBasis, MiteSample
 from counts.samples import BeesBy, BoardSample, JarSample, Method, Problem, problems_of
@@ -113,13 +112,8 @@ def correct_sample(
     voided = _void(sample, why=why, at=at, by=by, seen=seen)
     corrected = _unsaved(count, yard=yard, basis=basis_for(DEFAULTS), at=at, by=by, row=0)
     corrected.corrects, corrected.visit = voided, voided.visit
-    try:
-        with transaction.atomic():
-            corrected.save()
-    except IntegrityError as error:
-        if "entry_key" in str(error):
-            raise EntryKeyReused("Another count has this entry key.") from error
-        raise
+    if add([corrected]):
+        raise EntryKeyReused("Another count has this entry key.")
     tell_changed([voided, corrected], held=True)
     return corrected
 
@@ -137,8 +131,8 @@ def void_sample(
 
 def kept_with(count: NewCount, by: Person) -> MiteSample | None:
     """The count that is here under this key, if any. Errors: EntryKeyReused if it says something else."""
-    found = list(_with_keys([count.entry_key]))
-    return _already_here(found[0], count, by) if found else None
+    found = _with_keys([count.entry_key])
+    return _already_here(found[count.entry_key], count, by) if found else None
 
 
 def estimate_of(
@@ -153,26 +147,39 @@ def estimate_of(
 
 
 def _record(counts: Sequence[NewCount], *, at: dt.datetime, by: Person) -> list[MiteSample]:
-    yards, basis = yards_on([(count.colony, count.sampled_on) for count in counts]), basis_for(DEFAULTS)
-    Yard.objects.hold(yard.pk for yard in yards)  # a second send of the same counts waits here, not halfway
+    # A second send of the same counts waits here, not halfway.
+    yards = held_yards_on([(count.colony, count.sampled_on) for count in counts])
     _there_then(counts)
-    earlier = {sample.entry_key: sample for sample in _with_keys([count.entry_key for count in counts])}
-    kept = [
-        _already_here(earlier[count.entry_key], count, by)
-        if count.entry_key in earlier
-        else _unsaved(count, yard=yards[row], basis=basis, at=at, by=by, row=row)
-        for row, count in enumerate(counts)
-    ]
-    fresh = [sample for sample in kept if sample.pk is None]
+    basis = basis_for(DEFAULTS)
+
+    def made(here: Mapping[uuid.UUID, MiteSample]) -> list[MiteSample]:
+        return [
+            _already_here(here[count.entry_key], count, by)
+            if count.entry_key in here
+            else _unsaved(count, yard=yards[row], basis=basis, at=at, by=by, row=row)
+            for row, count in enumerate(counts)
+        ]
+
     try:
-        with transaction.atomic():
-            MiteSample.objects.bulk_create(fresh)
-    except IntegrityError as error:
-        if "entry_key" not in str(error):
-            raise
-        return _kept_meanwhile(counts, by)
-    tell_changed(fresh, held=True)
-    return kept
+        kept = made({})
+    except NotPossible:
+        kept = made(_with_keys([count.entry_key for count in counts]))  # what is here is not asked once more
+    fresh = [sample for sample in kept if sample._state.adding]
+    taken = {id(sample) for sample in add(fresh)}
+    tell_changed([sample for sample in fresh if id(sample) not in taken], held=True)
+    return _with_those_here(counts, kept, by) if taken else kept
+
+
+def _with_those_here(counts: Sequence[NewCount], kept: Sequence[MiteSample], by: Person) -> list[MiteSample]:
+    """In the place of what could not be added, what has its key. Errors: EntryKeyReused, also of a key sent twice."""
+    added = {sample.entry_key for sample in kept if not sample._state.adding}
+    here = _with_keys({sample.entry_key for sample in kept} - added)
+    if any(sample._state.adding and sample.entry_key not in here for sample in kept):
+        raise EntryKeyReused("Another count has this entry key.")
+    return [
+        _already_here(here[count.entry_key], count, by) if sample._state.adding else sample
+        for count, sample in zip(counts, kept, strict=True)
+    ]
 
 
 def _unsaved(
@@ -226,19 +233,14 @@ def estimate_sample(sample: MiteSample, basis: EstimateBasis) -> None:
         sample.exposure, sample.squared_cv = estimate.exposure, estimate.c2
 
 
-def basis_for(constants: Constants) -> EstimateBasis:
-    """The row that names these constants and today's method version."""
-    basis, _ = EstimateBasis.objects.get_or_create(version=METHOD_VERSION, constants=constants.as_stored())
-    return basis
-
-
 def _there_then(counts: Iterable[NewCount]) -> None:
     """A counted colony was there: what is noted of its beginning says so from now on, and nobody asks again."""
     move_starts_back([(count.colony, count.sampled_on, count.there_then) for count in counts])
 
 
-def _with_keys(keys: Sequence[uuid.UUID]) -> Iterable[MiteSample]:
-    return MiteSample.objects.filter(entry_key__in=keys).select_related("colony", "yard")
+def _with_keys(keys: Iterable[uuid.UUID]) -> dict[uuid.UUID, MiteSample]:
+    found = MiteSample.objects.filter(entry_key__in=keys).select_related("colony", "yard")
+    return {sample.entry_key: sample for sample in found}
 
 
 def _already_here(sample: MiteSample, count: NewCount, by: Person) -> MiteSample:
@@ -253,14 +255,6 @@ def _already_here(sample: MiteSample, count: NewCount, by: Person) -> MiteSample
     if not same:
         raise EntryKeyReused("Another count has this entry key.")
     return sample
-
-
-def _kept_meanwhile(counts: Sequence[NewCount], by: Person) -> list[MiteSample]:
-    """What another send of the same form kept at this very instant; all of it, or EntryKeyReused."""
-    kept = {sample.entry_key: sample for sample in _with_keys([count.entry_key for count in counts])}
-    if len(kept) < len(counts):
-        raise EntryKeyReused("Another count has this entry key.")
-    return [_already_here(kept[count.entry_key], count, by) for count in counts]
 
 
 def _void(sample: MiteSample, *, why: str, at: dt.datetime, by: Person, seen: int | None) -> MiteSample:

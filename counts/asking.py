@@ -9,9 +9,9 @@ from decimal import Decimal
 
 from apiaries.language import say, say_many
 from apiaries.models import Colony, Person, Yard
-from apiaries.standing import yards_on
 from apiaries.templatetags.recount_words import day
 from counts.actions import NewCount
+from counts.around import Near, around
 from counts.beside import odd_beside
 from counts.models import MiteSample
 from counts.presenters import raw_words
@@ -23,29 +23,34 @@ from counts.sentences import question_sentence
 class LookedUp:
     """What the database knows around counts of one method and day, looked up for all of them at once.
 
-    `here`: keys that are kept already; `elsewhere`: yards where their person may not count, by colony; `same_day`:
-    counts of that day by colony; `beside`: what is odd beside the yard and each colony's last count, in words.
+    `here`: keys that are kept already. By colony: `stood` the yard in which it stood; `elsewhere` that yard, where
+    their person may not count; `same_day` counts of that day; `beside` what is odd beside the yard and the colony's
+    last count, in words.
     """
 
     here: frozenset[uuid.UUID]
+    stood: Mapping[int, Yard]
     elsewhere: Mapping[int, Yard]
-    same_day: Mapping[int, list[MiteSample]]
+    same_day: Mapping[int, list[Near]]
     beside: Mapping[int, list[str]]
 
 
 def look_up(counts: Sequence[NewCount], person: Person, *, but: MiteSample | None = None) -> LookedUp:
     """All of it for counts of one method and day, each of another colony; as many questions for fifty as for one."""
-    keys = MiteSample.objects.filter(entry_key__in=[count.entry_key for count in counts])
-    here = frozenset(keys.values_list("entry_key", flat=True))
+    if not counts:
+        return LookedUp(frozenset(), {}, {}, {}, {})
+    keys = {count.entry_key for count in counts}
+    colonies, on = [count.colony for count in counts], counts[0].sampled_on
+    found = around(colonies, on, keys=keys, but=but.pk if but else None)
+    stood = {colony.pk: yard for colony, yard in zip(colonies, found.yards, strict=True)}
     # Sent twice: whatever there was to ask has been answered.
-    fresh = [count for count in counts if count.entry_key not in here]
-    places = yards_on([(count.colony, count.sampled_on) for count in counts])
-    stood = [(count.colony, yard) for count, yard in zip(counts, places, strict=True)]
+    fresh = [count for count in counts if count.entry_key not in found.here]
     return LookedUp(
-        here,
-        _shut(stood, person),
-        same_day_counts(fresh, but=but),
-        _beside([(count, yard) for count, yard in zip(counts, places, strict=True) if count in fresh], but),
+        found.here,
+        stood,
+        _shut(colonies, stood, person),
+        _same_day(fresh, found.near),
+        _beside([(count, stood[count.colony.pk]) for count in fresh], found.near),
     )
 
 
@@ -67,7 +72,7 @@ def problems_with(count: NewCount) -> tuple[Problem, ...]:
     return () if count.mites <= (count.cells_counted or 0) else (Problem.MORE_MITES_THAN_CELLS,)
 
 
-def asks_about(count: NewCount, same_day: Iterable[MiteSample]) -> list[str]:
+def asks_about(count: NewCount, same_day: Iterable[Near]) -> list[str]:
     """What to ask about the numbers themselves, and about counts of the same method and day that are here."""
     value = value_of(count)
     asked = [question_sentence(one, value) for one in questions_about(value)] if value is not None else []
@@ -82,18 +87,12 @@ def asks_about(count: NewCount, same_day: Iterable[MiteSample]) -> list[str]:
     return asked
 
 
-def asks_beside(counts: Sequence[NewCount], *, but: MiteSample | None = None) -> dict[int, list[str]]:
-    """By colony, what to ask about counts of one method and day beside their yard and each colony's last count."""
-    yards = yards_on([(count.colony, count.sampled_on) for count in counts])
-    return _beside(list(zip(counts, yards, strict=True)), but)
-
-
-def _beside(stood: Sequence[tuple[NewCount, Yard]], but: MiteSample | None) -> dict[int, list[str]]:
+def _beside(stood: Sequence[tuple[NewCount, Yard]], among: Sequence[Near]) -> dict[int, list[str]]:
     asked: dict[int, list[str]] = {}
     for yard_id in dict.fromkeys(yard.pk for _, yard in stood):
         mine = [count for count, yard in stood if yard.pk == yard_id]
         first = mine[0]
-        found = odd_beside(mine, method=first.method, on=first.sampled_on, yard_id=yard_id, but=but)
+        found = odd_beside(mine, method=first.method, on=first.sampled_on, yard_id=yard_id, among=among)
         asked |= {colony: [odd.sentence for odd in odds] for colony, odds in found.items()}
     return asked
 
@@ -145,42 +144,23 @@ def asks_about_end(colonies: Iterable[Colony], on: dt.date) -> list[str]:
     ]
 
 
-def same_day_counts(
-    counts: Iterable[NewCount], *, but: MiteSample | None = None
-) -> dict[int, list[MiteSample]]:
-    """Counts of the same method and day that are here already, by colony. One query."""
-    counts = list(counts)
-    if not counts:
-        return {}
-    here = (
-        MiteSample.objects.standing()
-        .filter(
-            colony__in=[count.colony.pk for count in counts],
-            method=counts[0].method.value,
-            sampled_on=counts[0].sampled_on,
-        )
-        # The same form sent twice is one count, not two.
-        .exclude(entry_key__in=[count.entry_key for count in counts])
-    )
-    found: dict[int, list[MiteSample]] = {}
-    for sample in (here.exclude(pk=but.pk) if but else here).order_by("pk"):
-        found.setdefault(sample.colony_id, []).append(sample)
+def _same_day(counts: Iterable[NewCount], among: Iterable[Near]) -> dict[int, list[Near]]:
+    """Counts of the same method and day that are here already, by colony, in the order in which they came."""
+    alike = {(count.colony.pk, count.method, count.sampled_on) for count in counts}
+    found: dict[int, list[Near]] = {}
+    for one in sorted(among):
+        if (one.colony_id, one.method, one.sampled_on) in alike:
+            found.setdefault(one.colony_id, []).append(one)
     return found
 
 
-def elsewhere(colonies: Iterable[Colony], on: dt.date, person: Person) -> dict[int, Yard]:
-    """Colonies that stood on that day in a yard where the person may not count, with that yard."""
-    colonies = list(colonies)
-    return _shut(list(zip(colonies, yards_on([(colony, on) for colony in colonies]), strict=True)), person)
-
-
-def _shut(stood: Sequence[tuple[Colony, Yard]], person: Person) -> dict[int, Yard]:
-    others = {yard.pk for colony, yard in stood if yard.pk != colony.yard_id}
+def _shut(colonies: Iterable[Colony], stood: Mapping[int, Yard], person: Person) -> dict[int, Yard]:
+    others = {stood[colony.pk].pk for colony in colonies if stood[colony.pk].pk != colony.yard_id}
     if not others:
         return {}
     allowed = set(Yard.objects.recordable_by(person).filter(pk__in=others).values_list("pk", flat=True))
     shut = others - allowed
-    return {colony.pk: yard for colony, yard in stood if yard.pk in shut}
+    return {key: yard for key, yard in stood.items() if yard.pk in shut}
 
 
 def fingerprint(questions: Iterable[str]) -> str:

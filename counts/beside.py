@@ -11,13 +11,13 @@ from typing import Protocol
 from apiaries.language import say
 from apiaries.models import Colony
 from apiaries.templatetags.recount_words import day
+from counts.around import Near, is_before, is_round, near
 from counts.constants import DEFAULTS
 from counts.data_checks import Oddity, odd_change, odd_in_yard
 from counts.models import MiteSample
 from counts.presenters import raw_words
-from counts.samples import JAR_KINDS, Kind, Method, kind_of
+from counts.samples import JAR_KINDS, Method, kind_of
 from counts.sentences import ODDITY_SENTENCES
-from counts.spread import ROUND_DAYS
 
 
 class Counted(Protocol):
@@ -53,27 +53,35 @@ treated_in: list[Callable[[Collection[Span]], set[Span]]] = []
 
 
 def odd_beside(
-    counts: Sequence[Counted], *, method: Method, on: dt.date, yard_id: int, but: MiteSample | None = None
+    counts: Sequence[Counted],
+    *,
+    method: Method,
+    on: dt.date,
+    yard_id: int,
+    but: MiteSample | None = None,
+    among: Iterable[Near] | None = None,
 ) -> dict[int, list[Odd]]:
     """By colony, what is odd about these counts of one yard, method and day.
 
-    Two queries, however many, and a third where one fell far.
+    `among`: what stands around them, where that is read already; else one query, however many. One more where one
+    fell far.
     """
     kind = kind_of(method)
     jars = [one for one in counts if one.bees and one.bees >= DEFAULTS.jar_bees_min.value]
     if kind not in JAR_KINDS or not jars:
         return {}
-    same = MiteSample.objects.standing().filter(method__in=_methods(kind), rate__isnull=False)
-    if but is not None:
-        same = same.exclude(pk=but.pk)
+    if among is None:
+        among = near({one.colony.pk for one in jars}, on, yards=[yard_id], but=but.pk if but else None)
+    same = [one for one in among if one.kind is kind and one.estimated]
     found: dict[int, list[Odd]] = {}
-    nearby = same.filter(yard_id=yard_id, sampled_on__range=_round(on))
-    for colony_id in _hot(jars, nearby.order_by("sampled_on", "pk")):
+    for colony_id in _hot(
+        jars, [one for one in same if one.yard_id == yard_id and is_round(one.sampled_on, on)]
+    ):
         hot = Odd(Oddity.HOT_OR_TYPING, say(ODDITY_SENTENCES[Oddity.HOT_OR_TYPING]))
         found.setdefault(colony_id, []).append(hot)
-    since = on - dt.timedelta(days=DEFAULTS.odd_change_days_max.value)
-    mine = same.filter(colony__in=[one.colony.pk for one in jars], sampled_on__gte=since, sampled_on__lt=on)
-    last = {one.colony_id: one for one in mine.order_by("colony", "-sampled_on", "-pk").distinct("colony")}
+    last = {
+        one.colony_id: one for one in same if is_before(one.sampled_on, on)
+    }  # by day and key: the last stays
     for colony_id, change in _changes(jars, last, on):
         found.setdefault(colony_id, []).append(change)
     return found
@@ -88,16 +96,7 @@ def odd_about(sample: MiteSample) -> list[str]:
     return [odd.sentence for odd in found.get(sample.colony_id, [])]
 
 
-def _methods(kind: Kind) -> list[str]:
-    return [method.value for method in Method if kind_of(method) is kind]
-
-
-def _round(on: dt.date) -> tuple[dt.date, dt.date]:
-    around = dt.timedelta(days=ROUND_DAYS - 1)
-    return on - around, on + around
-
-
-def _hot(jars: Sequence[Counted], nearby: Iterable[MiteSample]) -> list[int]:
+def _hot(jars: Sequence[Counted], nearby: Iterable[Near]) -> list[int]:
     """Colonies of these jars far above the others of their yard; of two jars of a colony the newer one."""
     asked = {one.colony.pk for one in jars}
     by_colony = {one.colony_id: (one.mites, one.bees or 0) for one in nearby}
@@ -107,8 +106,8 @@ def _hot(jars: Sequence[Counted], nearby: Iterable[MiteSample]) -> list[int]:
     return [keys[place] for place in odd if keys[place] in asked]
 
 
-def _changes(jars: Sequence[Counted], last: dict[int, MiteSample], on: dt.date) -> Iterable[tuple[int, Odd]]:
-    found: list[tuple[Span, MiteSample, Oddity]] = []
+def _changes(jars: Sequence[Counted], last: dict[int, Near], on: dt.date) -> Iterable[tuple[int, Odd]]:
+    found: list[tuple[Span, Near, Oddity]] = []
     for jar in jars:
         before = last.get(jar.colony.pk)
         if before is None:

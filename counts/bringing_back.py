@@ -22,7 +22,8 @@ from apiaries.bringing_back import (
 from apiaries.history import action
 from apiaries.language import say
 from apiaries.models import Person, Yard
-from counts.actions import basis_for, estimate_sample, sample_problems, tell_changed
+from counts.actions import estimate_sample, sample_problems, tell_changed
+from counts.adding import basis_for
 from counts.constants import DEFAULTS
 from counts.models import MiteSample, SampleRestored
 from counts.sentences import PROBLEM_SENTENCES

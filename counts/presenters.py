@@ -3,7 +3,8 @@
 import datetime as dt
 from collections.abc import Iterable
 from dataclasses import dataclass
-from typing import Any
+from decimal import Decimal
+from typing import Any, Protocol
 
 from django.db.models import QuerySet
 
@@ -24,6 +25,25 @@ COLONY_ROWS = 40
 ANCESTOR_ROWS = 10
 _PER_100 = mark("per 100 bees")
 UNITS = {Kind.WASH: _PER_100, Kind.ROLL: _PER_100, Kind.BOARD: mark("per day"), Kind.DRONE_BROOD: ""}
+
+
+class Raw(Protocol):
+    """What was counted: of a whole count, or of the part of it that was read."""
+
+    @property
+    def kind(self) -> Kind: ...
+    @property
+    def mites(self) -> int: ...
+    @property
+    def bees(self) -> int | None: ...
+    @property
+    def bees_by(self) -> str: ...
+    @property
+    def board_days(self) -> Decimal | None: ...
+    @property
+    def cells_counted(self) -> int | None: ...
+    @property
+    def cells_total(self) -> int | None: ...
 
 
 @dataclass(frozen=True, slots=True)
@@ -63,7 +83,7 @@ def row_of(sample: MiteSample, published: Published) -> CountRow:
     return CountRow(sample, said, raw_words(sample), say(UNITS[sample.kind]), rate, low, high)
 
 
-def raw_words(sample: MiteSample) -> str:
+def raw_words(sample: Raw) -> str:
     """What was counted, as it was counted: 9 in 300 bees, 12 in 3 days, 7 of 60 drone cells."""
     mites = figure(f"{sample.mites:,}")
     if sample.kind is Kind.DRONE_BROOD:
@@ -76,7 +96,7 @@ def raw_words(sample: MiteSample) -> str:
     return say(words, mites=mites, bees=figure(f"{sample.bees or 0:,}"))
 
 
-def _board_words(sample: MiteSample, mites: str) -> str:
+def _board_words(sample: Raw, mites: str) -> str:
     """What fell on a board in its days, on the part of it that was counted; days may be a fraction."""
     whole = 1 if sample.board_days == 1 else 2
     told = {"n": plain(sample.board_days), "mites": mites}

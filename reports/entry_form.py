@@ -1,14 +1,11 @@
 """The form that a link in a mail opens: a yard's counts, narrowed to one recount, telling nothing of other counts."""
 
-import datetime as dt
 from typing import Any
 
 from apiaries.language import mark, say
-from apiaries.models import Colony
-from apiaries.standing import yards_on
 from apiaries.templatetags.recount_words import day
 from counts.actions import NewCount
-from counts.asking import asks_about, asks_beside, same_day_counts
+from counts.asking import LookedUp, asks_about
 from counts.forms import YardCountForm
 from counts.forms.basics import METHOD_LABELS
 from counts.measuring import HALF_CUP
@@ -50,17 +47,15 @@ class EntryForm(YardCountForm):
         """The methods that suit the recount."""
         return [say(METHOD_LABELS[method.value]) for method in self.methods]
 
-    def away(self, colonies: list[Colony], on: dt.date) -> dict[int, str]:
-        places = yards_on([(colony, on) for colony in colonies])
-        pairs = zip(colonies, places, strict=True)
-        return {colony.pk: say(ELSEWHERE) for colony, place in pairs if place.pk != self.yard.pk}
+    def away(self, looked_up: LookedUp) -> dict[int, str]:
+        stood = looked_up.stood.items()
+        return {colony: say(ELSEWHERE) for colony, place in stood if place.pk != self.yard.pk}
 
-    def asked_of(self, counts: list[NewCount]) -> dict[int, list[str]]:
+    def asked_of(self, counts: list[NewCount], looked_up: LookedUp) -> dict[int, list[str]]:
         """The same questions, without the other counts' numbers: who has the mail need not be the keeper."""
-        same_day, beside = same_day_counts(counts), asks_beside(counts)
         return {
             count.colony.pk: asks_about(count, [])
-            + ([say(ANOTHER)] if same_day.get(count.colony.pk) else [])
-            + ([say(ODD)] if beside.get(count.colony.pk) else [])
+            + ([say(ANOTHER)] if looked_up.same_day.get(count.colony.pk) else [])
+            + ([say(ODD)] if looked_up.beside.get(count.colony.pk) else [])
             for count in counts
         }

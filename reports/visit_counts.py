@@ -1,12 +1,11 @@
 """Mite counts as they are typed at a visit: the form of a whole yard, of which all may be left empty."""
 
-import datetime as dt
 from collections.abc import Mapping
 from typing import Any
 
 from apiaries.language import say
 from apiaries.models import Brood, Colony
-from apiaries.standing import yards_on
+from counts.asking import LookedUp
 from counts.forms import YardCountForm
 from counts.samples import JAR_KINDS, Method, kind_of
 from reports.visit_rows import stripped
@@ -36,13 +35,10 @@ class VisitCountForm(YardCountForm):
             return self.cleaned_data
         return super().clean()
 
-    def away(self, colonies: list[Colony], on: dt.date) -> dict[int, str]:
+    def away(self, looked_up: LookedUp) -> dict[int, str]:
         """By colony, why it cannot be counted at this visit: it stood elsewhere on that day."""
-        places = yards_on([(colony, on) for colony in colonies])
         words = say("On that day it stood in another yard.")
-        return {
-            colony.pk: words for colony, yard in zip(colonies, places, strict=True) if yard.pk != self.yard.pk
-        }
+        return {colony: words for colony, place in looked_up.stood.items() if place.pk != self.yard.pk}
 
 
 def with_day_and_key(typed: Mapping[str, Any]) -> dict[str, Any]:

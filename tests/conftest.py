@@ -17,6 +17,7 @@ from xdist.scheduler import LoadScopeScheduling
 
 from apiaries.models import Person
 from apiaries.second_lock import reader_is_the_service
+from counts import adding
 from counts.models import ActionLevel, EstimateBasis
 from tests import held
 from tests.cast import Cast
@@ -111,6 +112,7 @@ def tests_may_empty() -> Iterator[None]:
 
     def handle(self: flush.Command, **options: Any) -> Any:
         connection = connections[options["database"]]
+        adding.forget()
         with connection.cursor() as cursor:
             cursor.execute("RESET ROLE")
             if options["reset_sequences"] or not empty(connection):

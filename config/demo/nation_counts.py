@@ -12,7 +12,7 @@ import numpy.typing as npt
 from django.db import connection
 
 from config.demo.nation import Country, Ints
-from counts.actions import basis_for
+from counts.adding import basis_for
 from counts.constants import DEFAULTS
 from counts.estimate import estimate_board, estimate_jar
 from counts.samples import BeesBy, BoardSample, JarSample, Method

@@ -1,6 +1,5 @@
 """The counts of a whole yard on one screen: what they share on top, one row for each colony below."""
 
-import datetime as dt
 import uuid
 from dataclasses import replace
 from typing import Any
@@ -12,19 +11,17 @@ from apiaries.language import mark, say
 from apiaries.models import Colony
 from counts.actions import NewCount, NotPossible
 from counts.asking import (
+    LookedUp,
     asks_about,
     asks_about_end,
     asks_about_start,
-    asks_beside,
-    elsewhere,
     fingerprint,
+    look_up,
     problems_with,
-    same_day_counts,
 )
 from counts.forms.basics import CountBasics, words_for
 from counts.forms.fields import Whole
 from counts.measuring import COUNTED
-from counts.models import MiteSample
 from counts.samples import JAR_KINDS, BeesBy, Method
 from counts.sentences import PROBLEM_SENTENCES
 
@@ -136,26 +133,25 @@ class YardCountForm(CountBasics):
 
     def _look_at_counts(self, filled: list[RowForm], cleaned: dict[str, Any]) -> None:
         self.counts = [self._count(row, cleaned) for row in filled]
-        away = self.away([row.colony for row in filled], cleaned["sampled_on"])
+        looked_up = look_up(self.counts, self.person)
+        away = self.away(looked_up)
         for row, count in zip(filled, self.counts, strict=True):
             for problem in problems_with(count):
                 row.add_error("mites", say(PROBLEM_SENTENCES[problem]))
             if words := away.get(row.colony.pk):
                 row.add_error("mites", words)
         if not self.rows.total_error_count:
-            self._ask(filled)
+            self._ask(filled, looked_up)
 
-    def away(self, colonies: list[Colony], on: dt.date) -> dict[int, str]:
+    def away(self, looked_up: LookedUp) -> dict[int, str]:
         """By colony, why it cannot be counted here on that day."""
-        places = elsewhere(colonies, on, self.person)
         words = mark("On that day it stood in {yard}, where you do not log counts.")
-        return {colony: say(words, yard=yard.name) for colony, yard in places.items()}
+        return {colony: say(words, yard=yard.name) for colony, yard in looked_up.elsewhere.items()}
 
-    def _ask(self, filled: list[RowForm]) -> None:
-        sent = {count.entry_key for count in self.counts}
-        if MiteSample.objects.filter(entry_key__in=sent).exists():
+    def _ask(self, filled: list[RowForm], looked_up: LookedUp) -> None:
+        if looked_up.here:
             return  # sent twice: whatever there was to ask has been answered
-        by_colony = self.asked_of(self.counts)
+        by_colony = self.asked_of(self.counts, looked_up)
         for row in filled:
             row.ask(by_colony[row.colony.pk])
         colonies, on = [row.colony for row in filled], self.counts[0].sampled_on
@@ -165,12 +161,11 @@ class YardCountForm(CountBasics):
         if early and not self.questions:
             self.counts = [replace(count, there_then=True) for count in self.counts]
 
-    def asked_of(self, counts: list[NewCount]) -> dict[int, list[str]]:
+    def asked_of(self, counts: list[NewCount], looked_up: LookedUp) -> dict[int, list[str]]:
         """By colony, what is odd about its count."""
-        same_day, beside = same_day_counts(counts), asks_beside(counts)
         return {
-            count.colony.pk: asks_about(count, same_day.get(count.colony.pk, []))
-            + beside.get(count.colony.pk, [])
+            count.colony.pk: asks_about(count, looked_up.same_day.get(count.colony.pk, []))
+            + looked_up.beside.get(count.colony.pk, [])
             for count in counts
         }
 

@@ -13,7 +13,7 @@ from apiaries.actions.colonies import MOST_AT_ONCE, add_colonies, move_starts_ba
 from apiaries.actions.colony_life import end_colony
 from apiaries.history import action
 from apiaries.models import Club, Colony, Person, Yard
-from counts.actions import basis_for
+from counts.adding import basis_for
 from counts.constants import DEFAULTS
 from counts.imports.columns import Meaning
 from counts.imports.places import Places

@@ -19,7 +19,7 @@ from django.db.models.functions import Now
 
 from apiaries.models import Club
 from apiaries.views.asking import today_in
-from counts.actions import basis_for
+from counts.adding import basis_for
 from counts.constants import DEFAULTS
 from counts.imports.columns import CLEAR, VAGUE, Column, Matched, Meaning, match
 from counts.imports.days import SERIAL_START, SERIAL_START_1904, DayOrder, orders_shown

@@ -167,4 +167,4 @@ def test_queries_do_not_grow_with_colonies(cast: Cast, reference: None) -> None:
             found = odd_beside(counts, method=Method.ALCOHOL_WASH, on=DAY, yard_id=cast.alice_yard.pk)
         assert len(found) == number
         asked.append(len(queries))
-    assert asked == [3, 3]
+    assert asked == [2, 2]

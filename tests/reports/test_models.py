@@ -6,7 +6,7 @@ from typing import Any
 import pytest
 from django.db import IntegrityError, transaction
 
-from counts.actions import basis_for
+from counts.adding import basis_for
 from counts.constants import DEFAULTS
 from reports.models import RegionMonth, ReturnedFile, WorkDone
 from reports.parts import Part

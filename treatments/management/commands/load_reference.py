@@ -4,7 +4,7 @@ from typing import Any
 
 from django.core.management.base import BaseCommand
 
-from counts.actions import basis_for
+from counts.adding import basis_for
 from counts.constants import DEFAULTS
 from counts.reference import load_action_levels
 from treatments.reference import load_applications
