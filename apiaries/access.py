@@ -55,6 +55,9 @@ def yard_for(person: Person, pk: int) -> Yard:
 def recordable_yard_for(person: Person, pk: int) -> Yard:
     """A yard in which the person may log counts and treatments."""
     yards = Yard.objects.select_related("club", "region", "keeper")
+    own = yards.editable_by(person).filter(pk=pk).first()  # mostly; and nothing else needs to be asked then
+    if own is not None:
+        return own
     return allowed_or_refused(pk, visible=yards.visible_to(person), allowed=yards.recordable_by(person))
 
 
@@ -72,6 +75,9 @@ def colony_for(person: Person, pk: int) -> Colony:
 def recordable_colony_for(person: Person, pk: int) -> Colony:
     """A colony for which the person may log counts."""
     colonies = Colony.objects.select_related("yard__club")
+    own = colonies.editable_by(person).filter(pk=pk).first()
+    if own is not None:
+        return own
     return allowed_or_refused(pk, visible=colonies.visible_to(person), allowed=colonies.recordable_by(person))
 
 

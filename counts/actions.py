@@ -13,7 +13,7 @@ from decimal import Decimal
 from apiaries.actions.colonies import move_starts_back
 from apiaries.history import action
 from apiaries.models import Brood, Colony, Person, Visit, Yard
-from apiaries.standing import held_yards_on, yards_on
+from apiaries.standing import yards_on
 from counts.adding import add, basis_for
 from counts.constants import DEFAULTS, Constants
 from counts.estimate import Estimate, estimate_board, estimate_jar
@@ -147,8 +147,8 @@ def estimate_of(
 
 
 def _record(counts: Sequence[NewCount], *, at: dt.datetime, by: Person) -> list[MiteSample]:
-    # A second send of the same counts waits here, not halfway.
-    yards = held_yards_on([(count.colony, count.sampled_on) for count in counts])
+    yards = yards_on([(count.colony, count.sampled_on) for count in counts])
+    Yard.objects.hold(yard.pk for yard in yards)  # a second send of the same counts waits here, not halfway
     _there_then(counts)
     basis = basis_for(DEFAULTS)
 

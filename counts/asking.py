@@ -3,12 +3,13 @@
 import datetime as dt
 import hashlib
 import uuid
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence, Set
 from dataclasses import dataclass
 from decimal import Decimal
 
 from apiaries.language import say, say_many
 from apiaries.models import Colony, Person, Yard
+from apiaries.standing import yards_on
 from apiaries.templatetags.recount_words import day
 from counts.actions import NewCount
 from counts.around import Near, around
@@ -28,7 +29,7 @@ class LookedUp:
     last count, in words.
     """
 
-    here: frozenset[uuid.UUID]
+    here: Set[uuid.UUID]
     stood: Mapping[int, Yard]
     elsewhere: Mapping[int, Yard]
     same_day: Mapping[int, list[Near]]
@@ -38,11 +39,12 @@ class LookedUp:
 def look_up(counts: Sequence[NewCount], person: Person, *, but: MiteSample | None = None) -> LookedUp:
     """All of it for counts of one method and day, each of another colony; as many questions for fifty as for one."""
     if not counts:
-        return LookedUp(frozenset(), {}, {}, {}, {})
-    keys = {count.entry_key for count in counts}
+        return LookedUp(set(), {}, {}, {}, {})
     colonies, on = [count.colony for count in counts], counts[0].sampled_on
-    found = around(colonies, on, keys=keys, but=but.pk if but else None)
-    stood = {colony.pk: yard for colony, yard in zip(colonies, found.yards, strict=True)}
+    places = yards_on([(colony, on) for colony in colonies])
+    stood = {colony.pk: yard for colony, yard in zip(colonies, places, strict=True)}
+    keys, yards = {count.entry_key for count in counts}, {yard.pk for yard in places}
+    found = around(set(stood), on, yards=yards, keys=keys, but=but.pk if but else None)
     # Sent twice: whatever there was to ask has been answered.
     fresh = [count for count in counts if count.entry_key not in found.here]
     return LookedUp(

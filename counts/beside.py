@@ -11,7 +11,7 @@ from typing import Protocol
 from apiaries.language import say
 from apiaries.models import Colony
 from apiaries.templatetags.recount_words import day
-from counts.around import Near, is_before, is_round, near
+from counts.around import Near, around, is_before, is_round
 from counts.constants import DEFAULTS
 from counts.data_checks import Oddity, odd_change, odd_in_yard
 from counts.models import MiteSample
@@ -71,7 +71,8 @@ def odd_beside(
     if kind not in JAR_KINDS or not jars:
         return {}
     if among is None:
-        among = near({one.colony.pk for one in jars}, on, yards=[yard_id], but=but.pk if but else None)
+        colonies = {one.colony.pk for one in jars}
+        among = around(colonies, on, yards=[yard_id], but=but.pk if but else None).near
     same = [one for one in among if one.kind is kind and one.estimated]
     found: dict[int, list[Odd]] = {}
     for colony_id in _hot(

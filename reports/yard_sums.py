@@ -10,13 +10,14 @@ from __future__ import annotations
 
 import datetime as dt
 from collections.abc import Collection, Iterator
+from typing import Any
 
 import numpy as np
 import numpy.typing as npt
 
 from counts.estimate import ColonySums, chance_spread
 from counts.samples import Kind, Method, kind_of
-from reports._binary import Question, Rows, read_rows, read_together, write_rows
+from reports._binary import Question, Rows, date_of, read_few, read_rows, read_together, write_rows
 from reports.models import BroodSeen
 from treatments.ingredients import Ingredient, is_biotechnical
 
@@ -26,6 +27,9 @@ KINDS = (Kind.WASH, Kind.ROLL, Kind.BOARD)
 BROOD = (BroodSeen.MIXED, BroodSeen.WITH, BroodSeen.WITHOUT)
 NEVER = -1
 """`treated_days` of a yard for which no treatment of the last year is noted."""
+
+FEW = 20
+"""Up to so many months of yards, what a save or an evening's batch touches, go the way that is short for one."""
 
 YEAR = 366
 DAY_BITS = 20  # more than a day's number takes
@@ -97,7 +101,7 @@ SELECT m.yard_id, y.region_id, y.keeper_id, m.month, m.kind,
 """  # noqa: S608  (names of our own)
 
 _OF_SOME = """
-  JOIN unnest(%s::bigint[], %s::date[]) AS touched (yard_id, month)
+  JOIN {told} AS touched (yard_id, month)
     ON s.yard_id = touched.yard_id
    AND s.sampled_on >= touched.month AND s.sampled_on < touched.month + interval '1 month'
 """
@@ -126,14 +130,19 @@ SELECT yard_id, region_id, keeper_id, month, CASE kind {_cases({k.value: i for i
 def add_up(touched: Collection[tuple[int, dt.date]]) -> Rows:
     """The rows of `MONTHS` that the counts of these yards and months ask for, in the order of their keys."""
     yards, months = [yard_id for yard_id, _ in touched], [month for _, month in touched]
-    counts = Question(_ADD_UP.format(touched=_OF_SOME, between=""), [yards, months], _SUMS)
-    return _worked_out(counts, _treated(_TREATED_SOME, [yards]))
+    if len(touched) <= FEW:
+        told, read = f"(VALUES {', '.join(['(%s, %s)'] * len(touched))})", read_few
+        asked: list[object] = [one for key in touched for one in key]
+    else:
+        told, read, asked = "unnest(%s::bigint[], %s::date[])", read_together, [yards, months]
+    counts = Question(_ADD_UP.format(touched=_OF_SOME.format(told=told), between=""), asked, _SUMS)
+    return _worked_out(*read(counts, _treated(_TREATED_SOME, [yards])))
 
 
 def add_up_between(first: int, last: int) -> Rows:
     """The same of all months of the yards with keys from the first to the last."""
     counts = Question(_ADD_UP.format(touched="", between=_BETWEEN), [first, last], _SUMS)
-    return _worked_out(counts, _treated(_TREATED_BETWEEN, [first, last]))
+    return _worked_out(*read_together(counts, _treated(_TREATED_BETWEEN, [first, last])))
 
 
 def _treated(of: str, parameters: list[object]) -> Question:
@@ -141,8 +150,7 @@ def _treated(of: str, parameters: list[object]) -> Question:
     return Question(_TREATED.format(of=of), [_BROOD_WORK, *parameters], _GIVEN)
 
 
-def _worked_out(counts: Question, treated: Question) -> Rows:
-    sums, given = read_together(counts, treated)
+def _worked_out(sums: Rows, given: Rows) -> Rows:
     rows = np.empty(len(sums), MONTHS)
     for name in set(MONTHS.names or ()) & set(_SUMS.names or ()):
         rows[name] = sums[name]
@@ -161,6 +169,24 @@ def write(rows: Rows) -> None:
     """Add these rows of `MONTHS` to `YardMonth`."""
     if len(rows):
         write_rows("reports_yardmonth", MONTHS.names or (), list(_alike(rows)))
+
+
+def told(rows: Rows) -> list[dict[str, Any]]:
+    """These rows of `MONTHS` as what stands in `YardMonth`, a few of them, by column."""
+    names = MONTHS.names or ()
+    found = [dict(zip(names, row, strict=True)) for row in rows.tolist()]
+    for one in found:
+        kind = KINDS[one["kind"]]
+        one |= {
+            "month": date_of(one["month"]),
+            "kind": kind.value,
+            "brood": BROOD[one["brood"]].value,
+        }
+        if one["treated_days"] == NEVER:
+            one["treated_days"] = None
+        if kind is Kind.BOARD:
+            one["bees"] = None
+    return found
 
 
 def _alike(rows: Rows) -> Iterator[tuple[Rows, dict[str, str | None]]]:

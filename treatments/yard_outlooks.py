@@ -6,7 +6,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from math import isclose
 
-from django.db import transaction
+from django.db import connection, transaction
 from django.db.models import QuerySet
 
 from apiaries.models import Yard
@@ -30,6 +30,12 @@ TOLD = ("sampled_on", "count_by", "why_none", "capped")
 RESTS_ON = ("level", "spread")
 KEPT = [*TOLD, *RESTS_ON, "computed_at", "stale"]
 
+# By hand, as every count waits for it. A row that is stale is locked and left as it is: mostly it is, of an evening.
+_STALE = """
+INSERT INTO treatments_yardoutlook (yard_id, why_none, capped, stale) VALUES {}
+ON CONFLICT (yard_id) DO UPDATE SET stale = true WHERE NOT treatments_yardoutlook.stale
+"""
+
 
 @dataclass(frozen=True, slots=True)
 class OutlookDrift:
@@ -48,12 +54,10 @@ def mark_stale(yards: Iterable[int]) -> None:
 
 def mark_held_stale(yards: Iterable[int]) -> None:
     """The same of yards that are held already."""
-    YardOutlook.objects.bulk_create(
-        [YardOutlook(yard_id=yard, stale=True) for yard in sorted(set(yards))],
-        update_conflicts=True,
-        unique_fields=["yard"],
-        update_fields=["stale"],
-    )
+    keys = sorted(set(yards))
+    if keys:
+        with connection.cursor() as cursor:
+            cursor.execute(_STALE.format(", ".join(["(%s, '', false, true)"] * len(keys))), keys)
 
 
 @transaction.atomic

@@ -5,7 +5,7 @@ import secrets
 from collections.abc import Iterable
 
 import h3
-from django.db import models
+from django.db import connection, models, transaction
 from django.db.models import F, Q
 from django.db.models.functions import Lower
 from django.utils import timezone
@@ -22,6 +22,8 @@ from apiaries.zones import zone_of
 LABEL_LETTERS = "23456789ABCDEFGHJKMNPQRSTUVWXYZ"
 # Cells of about 250 km2: what others see of a place (H3 documentation, table of average cell areas).
 COARSE_RESOLUTION = 5
+
+_HOLD = "SELECT id FROM apiaries_yard WHERE id = ANY(%s::bigint[]) ORDER BY id FOR NO KEY UPDATE"
 
 
 def new_label_code() -> str:
@@ -52,8 +54,11 @@ class YardQuerySet(models.QuerySet["Yard"]):
         Whoever changes what is worked out from a yard's counts takes this lock before any other: two that take their
         locks in different order wait for each other for ever.
         """
-        rows = self.select_for_update(no_key=True).filter(pk__in=set(keys)).order_by("pk")
-        list(rows.values_list("pk", flat=True))
+        if not connection.in_atomic_block:
+            raise transaction.TransactionManagementError("Yards are held within a transaction.")
+        if held := list(set(keys)):
+            with connection.cursor() as cursor:
+                cursor.execute(_HOLD, [held])
 
     def visible_to(self, person: Person) -> "YardQuerySet":
         """Yards the person may see, with everything in them. Who left the club still sees their own."""
@@ -209,8 +214,8 @@ class ColonyQuerySet(models.QuerySet["Colony"]):
         return self.filter(one_of("yard_id", Yard.objects.recordable_by(person).values("pk")))
 
     def editable_by(self, person: Person) -> "ColonyQuerySet":
-        """Colonies the person may move, describe or end."""
-        return self.filter(one_of("yard_id", Yard.objects.editable_by(person).values("pk")))
+        """Colonies the person may move, describe or end: those that stand in yards of their own."""
+        return self.filter(yard__keeper_id=person.pk, yard__club_id=_club_of(person))
 
     def living(self) -> "ColonyQuerySet":
         """Those that have not died out, been united or sold."""
