@@ -74,10 +74,11 @@ def colony_for(person: Person, pk: int) -> Colony:
 
 def recordable_colony_for(person: Person, pk: int) -> Colony:
     """A colony for which the person may log counts."""
-    colonies = Colony.objects.select_related("yard__club")
-    own = colonies.editable_by(person).filter(pk=pk).first()
-    if own is not None:
+    own = Colony.objects.editable_by(person).select_related("yard").filter(pk=pk).first()
+    if own is not None and person.membership is not None:
+        own.yard.club = person.membership.club  # which is the yard's, or it were not theirs
         return own
+    colonies = Colony.objects.select_related("yard__club")
     return allowed_or_refused(pk, visible=colonies.visible_to(person), allowed=colonies.recordable_by(person))
 
 

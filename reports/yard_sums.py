@@ -33,6 +33,7 @@ FEW = 20
 
 YEAR = 366
 DAY_BITS = 20  # more than a day's number takes
+DAYS = 1 << 19  # moves it above 0: counts and treatments go back before 2000
 
 MONTHS = np.dtype(
     [
@@ -110,13 +111,13 @@ _BETWEEN = "AND s.yard_id BETWEEN %s AND %s"
 _TREATED_SOME, _TREATED_BETWEEN = "AND t.yard_id = ANY(%s)", "AND t.yard_id BETWEEN %s AND %s"
 _BROOD_WORK = [ingredient.value for ingredient in Ingredient if is_biotechnical(ingredient)]
 
+# Not in order, and a day of several treatments as often: numpy sorts numbers, where the planner would take its time.
 _TREATED = """
-SELECT DISTINCT t.yard_id, r.given_on
-  FROM treatments_round r
-  JOIN treatments_treatment t ON t.id = r.treatment_id
-  JOIN treatments_application a ON a.id = t.application_id
- WHERE r.given_on IS NOT NULL AND t.cancelled_at IS NULL AND NOT a.ingredient = ANY(%s) {of}
- ORDER BY 1, 2
+SELECT t.yard_id, r.given_on
+  FROM treatments_treatment t
+  JOIN treatments_round r ON r.treatment_id = t.id
+ WHERE r.given_on IS NOT NULL AND t.cancelled_at IS NULL
+   AND NOT t.application_id = ANY(ARRAY(SELECT id FROM treatments_application WHERE ingredient = ANY(%s))) {of}
 """
 
 _STORED = f"""
@@ -207,13 +208,14 @@ def _alike(rows: Rows) -> Iterator[tuple[Rows, dict[str, str | None]]]:
 def _treated_days(sums: Rows, given: Rows) -> npt.NDArray[np.int64]:
     """Days from the yard's last treatment to the last count of the month."""
     # One number for yard and day, so that one search finds the last treatment on or before a day.
-    days = (given["yard_id"] << DAY_BITS) + given["given_on"]
-    counted = (sums["yard_id"] << DAY_BITS) + sums["last_on"]
+    days = np.unique((given["yard_id"] << DAY_BITS) + given["given_on"] + DAYS)
+    counted = (sums["yard_id"] << DAY_BITS) + sums["last_on"] + DAYS
     place = np.searchsorted(days, counted, side="right") - 1
     if not len(days):
         return np.full(len(sums), NEVER)
-    ago = counted - days[np.maximum(place, 0)]
-    same_yard = (place >= 0) & (given["yard_id"][np.maximum(place, 0)] == sums["yard_id"])
+    last = days[np.maximum(place, 0)]
+    ago = counted - last
+    same_yard = (place >= 0) & (last >> DAY_BITS == sums["yard_id"])
     return np.where(same_yard & (ago <= YEAR), ago, NEVER)
 
 

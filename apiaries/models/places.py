@@ -23,7 +23,7 @@ LABEL_LETTERS = "23456789ABCDEFGHJKMNPQRSTUVWXYZ"
 # Cells of about 250 km2: what others see of a place (H3 documentation, table of average cell areas).
 COARSE_RESOLUTION = 5
 
-_HOLD = "SELECT id FROM apiaries_yard WHERE id = ANY(%s::bigint[]) ORDER BY id FOR NO KEY UPDATE"
+_HOLD = 'SELECT id FROM "apiaries_yard" WHERE id = ANY(%s::bigint[]) ORDER BY id FOR NO KEY UPDATE'
 
 
 def new_label_code() -> str:

@@ -120,6 +120,17 @@ def test_days_are_from_the_last_treatment_to_the_last_count(reference, cast):
     assert drifted() == []
 
 
+def test_days_are_right_before_the_year_that_dates_are_counted_from(reference, cast):
+    cast.alice_yard.colonies.update(started_on=dt.date(1998, 5, 1))
+    for colony in cast.colonies:
+        colony.refresh_from_db()
+    count(cast.colony, dt.date(1999, 8, 25), 3)
+    treated(cast.colonies[:1], on=dt.date(1999, 8, 20), saved=AT)
+
+    assert YardMonth.objects.get().treated_days == 5
+    assert drifted() == []
+
+
 def test_another_yards_treatment_and_a_later_one_are_none(reference, cast):
     count(cast.colony, ON, 3)
     treated(cast.colonies[:1], on=dt.date(2026, 8, 26), saved=AT)

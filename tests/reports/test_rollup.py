@@ -14,7 +14,7 @@ from counts.actions import correct_sample, record_samples, void_sample
 from counts.estimate import yard_mean
 from counts.models import MiteSample
 from counts.samples import Method
-from reports import rollup
+from reports import rollup, yard_sums
 from reports.models import RegionMonthMark, YardMonth
 from reports.rollup import drifted, portions, rebuild, recompute_yard_months
 from tests.reports.counting import AT, count, new_count
@@ -185,6 +185,27 @@ def test_building_anew_puts_right_whatever_is_there(cast):
     old = dt.date(1999, 12, 1)
     north, south = cast.north.pk, cast.south.pk
     assert marked == {(north, AUGUST), (north, dt.date(2026, 7, 1)), (north, old), (south, old)}
+
+
+def test_few_months_and_many_go_different_ways_to_the_same_rows(cast, monkeypatch):
+    for number, (colony, method) in enumerate(zip(cast.colonies * 2, list(KINDS) * 3, strict=False)):
+        count(colony, dt.date(2026, 4 + number % 6, 5), number, method)
+    names = [field.name for field in YardMonth._meta.fields if field.name != "id"]
+    keys = [(cast.alice_yard.pk, dt.date(2026, month, 1)) for month in range(3, 11)]
+
+    ways = []
+    for few in (100, 0):
+        monkeypatch.setattr(yard_sums, "FEW", few)
+        YardMonth.objects.filter(month=AUGUST).update(month=dt.date(2026, 3, 1))
+        YardMonth.objects.filter(month=dt.date(2026, 5, 1)).update(mites=999)
+        RegionMonthMark.objects.all().delete()
+        made = recompute_yard_months(keys)
+        rows = list(YardMonth.objects.order_by("month", "kind").values(*names))
+        ways.append((made, rows, sorted(RegionMonthMark.objects.values_list("region", "month"))))
+
+    assert ways[0] == ways[1]
+    assert ways[0][0] == len(ways[0][1]) >= 6 and len(ways[0][2]) == len(keys)
+    assert recompute_yard_months([]) == 0
 
 
 def test_many_months_need_no_more_queries_than_one(cast):
