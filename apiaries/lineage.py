@@ -7,6 +7,7 @@ from dataclasses import dataclass
 from django.db.models import Q
 
 from apiaries.models import ChangeKind, Colony, ColonyChange
+from apiaries.on_page import ColonyOnPage
 
 
 @dataclass(frozen=True, slots=True)
@@ -26,6 +27,11 @@ def ancestors_of(colony: Colony) -> list[Ancestor]:
         current, until = split.colony, min(until, split.happened_on)
         found.append(Ancestor(current, until))
     return found
+
+
+def ancestors_for(page: ColonyOnPage) -> list[Ancestor]:
+    """Those of a page's colony: `page.once(ancestors_for)`."""
+    return ancestors_of(page.colony)
 
 
 def became_of(colony: Colony) -> list[Colony]:

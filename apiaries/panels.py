@@ -10,7 +10,8 @@ from typing import Any, Generic, TypeVar
 
 from django.http import QueryDict
 
-from apiaries.models import Club, Colony, Person, Yard
+from apiaries.models import Club, Person
+from apiaries.on_page import ColonyOnPage, YardOnPage
 
 Subject = TypeVar("Subject")
 
@@ -41,10 +42,10 @@ class Panels(Generic[Subject]):
         return sorted(made, key=lambda panel: panel.order)
 
 
-yard_panels: Panels[Yard] = Panels()
-colony_first_panels: Panels[Colony] = Panels()
+yard_panels: Panels[YardOnPage] = Panels()
+colony_first_panels: Panels[ColonyOnPage] = Panels()
 """What a hive label is scanned for: it stands above everything else on the colony's page."""
-colony_panels: Panels[Colony] = Panels()
+colony_panels: Panels[ColonyOnPage] = Panels()
 member_panels: Panels[Club] = Panels()
 leaving_panels: Panels[Person] = Panels()
 """What is kept of somebody who wants to be forgotten, and why; only the person themselves reads it."""

@@ -12,6 +12,7 @@ from django.template.loader import render_to_string
 
 from apiaries.language import mark, say
 from apiaries.models import Club, Colony, Membership, Person, Yard
+from apiaries.on_page import ColonyOnPage, YardOnPage, is_editable
 from apiaries.panels import Panel, colony_first_panels, colony_panels, member_panels, seen_panels, yard_panels
 from apiaries.past import past_of, went_to
 from apiaries.who_sees import who_sees_yard
@@ -58,17 +59,20 @@ def yard_page(request: HttpRequest, person: Person, yard: Yard, **more: Any) -> 
 
     `more`: for it and for each of its sections.
     """
-    may_place = Yard.objects.exact_place_visible_to(person).filter(pk=yard.pk).exists()
+    page = YardOnPage(person, yard)
+    keeps = yard.keeper_id == person.pk
+    may_place = keeps or Yard.objects.exact_place_visible_to(person).filter(pk=yard.pk).exists()
+    any_gone = len(page.living) < len(page.colonies)
     return {
         "yard": yard,
         "place": (yard.latitude, yard.longitude) if may_place and yard.latitude is not None else None,
         "may_place": may_place,
-        "editable": yard.keeper_id == person.pk,
-        "recordable": Yard.objects.recordable_by(person).filter(pk=yard.pk).exists(),
-        "living": yard.colonies.living().count(),
-        "gone": yard.colonies.exclude(ended_on=None).order_by("-ended_on", "name"),
+        "editable": keeps,
+        "recordable": page.recordable,
+        "living": len(page.living),
+        "gone": yard.colonies.exclude(ended_on=None).order_by("-ended_on", "name") if any_gone else (),
         "who_sees": who_sees_yard(yard, viewer=person),
-        "sections": rendered(request, yard_panels.for_page(person, yard), yard=yard, **more),
+        "sections": rendered(request, yard_panels.for_page(person, page), yard=yard, **more),
         **more,
     }
 
@@ -76,16 +80,16 @@ def yard_page(request: HttpRequest, person: Person, yard: Yard, **more: Any) -> 
 def colony_page(request: HttpRequest, person: Person, colony: Colony) -> dict[str, Any]:
     """Context of a colony's page."""
     past = past_of(colony, person)
+    page = ColonyOnPage(person, colony)
     return {
         "colony": colony,
-        "editable": Yard.objects.editable_by(person).filter(pk=colony.yard_id).exists(),
-        "may_print": colony.ended_on is None
-        and Yard.objects.recordable_by(person).filter(pk=colony.yard_id).exists(),
+        "editable": is_editable(person, colony.yard),
+        "may_print": colony.ended_on is None and page.recordable,
         "here_since": next(line for line in past if line.change is None),
         "past": past,
         "went": went_to(colony, person) if colony.ended_on else {},
-        "first": rendered(request, colony_first_panels.for_page(person, colony), colony=colony),
-        "sections": rendered(request, colony_panels.for_page(person, colony), colony=colony),
+        "first": rendered(request, colony_first_panels.for_page(person, page), colony=colony),
+        "sections": rendered(request, colony_panels.for_page(person, page), colony=colony),
     }
 
 

@@ -4,9 +4,13 @@ The tables are held against the querysets by tests/apiaries/test_access.py; the 
 """
 
 from dataclasses import dataclass, replace
+from typing import Any
+
+from django.db.models import Count, Exists, QuerySet, Subquery, Value
+from django.db.models.functions import Coalesce
 
 from apiaries.language import listed, mark, say, say_as, say_many
-from apiaries.models import Membership, Person, Yard
+from apiaries.models import Membership, Person, Yard, YardHelper
 from apiaries.permissions import ROLE_PERMISSIONS, ROLE_WORDS, Permission, Role, role_name
 
 PERMISSION_WORDS: dict[Permission, str] = {
@@ -107,9 +111,9 @@ def who_sees_yard(yard: Yard, *, viewer: Person, named: bool = True) -> str:
 
     `named=False` leaves out the keeper's name, for pages that a helper's phone keeps.
     """
-    seen_by = _seen_by(yard, viewer, named=named)
-    shares = yard.club.memberships.current().filter(person=yard.keeper_id, shares_counts=True).exists()
-    if shares:
+    number = _numbers(yard)
+    seen_by = _seen_by(yard, number, viewer, named=named)
+    if number.shares:
         seen_by.append(say("the club's coordinators, but not the exact place"))
         return say("Seen by {people}. Nobody else.", people=listed(seen_by))
     return say(
@@ -120,35 +124,49 @@ def who_sees_yard(yard: Yard, *, viewer: Person, named: bool = True) -> str:
 
 def who_sees_visit(yard: Yard, *, viewer: Person) -> str:
     """Who can read the reports of visits to this yard now: no coordinator is among them."""
-    return say("Seen by {people}. Nobody else.", people=listed(_seen_by(yard, viewer, named=True)))
+    return say(
+        "Seen by {people}. Nobody else.", people=listed(_seen_by(yard, _numbers(yard), viewer, named=True))
+    )
 
 
-def _seen_by(yard: Yard, viewer: Person, *, named: bool) -> list[str]:
+@dataclass(frozen=True, slots=True)
+class _Numbers:
+    """How many help in a yard, how many inspect its region, and whether its keeper shares counts."""
+
+    helpers: int
+    inspectors: int
+    shares: bool
+
+
+def _seen_by(yard: Yard, number: _Numbers, viewer: Person, *, named: bool) -> list[str]:
     """Keeper, helpers and the region's inspectors."""
     other = yard.keeper.name if named else say_as("who sees a yard", "its keeper")
     seen_by = [say_as("who sees a yard", "you") if viewer.pk == yard.keeper_id else other]
-    if helpers := _helpers(yard):
-        seen_by.append(say_many("{n} helper", "{n} helpers", helpers))
-    if inspectors := _inspectors(yard):
+    if number.helpers:
+        seen_by.append(say_many("{n} helper", "{n} helpers", number.helpers))
+    if number.inspectors:
         seen_by.append(
             say_many(
                 "{n} inspector of {region}",
                 "{n} inspectors of {region}",
-                inspectors,
+                number.inspectors,
                 region=yard.region.name,
             )
         )
     return seen_by
 
 
-def _helpers(yard: Yard) -> int:
-    members = yard.club.memberships.current().values("person")
-    return yard.helpers.filter(ended_at=None, person__in=members).count()
+def _numbers(yard: Yard) -> _Numbers:
+    """Of those who are in the club now. One statement."""
+    members = Membership.objects.current().filter(club=yard.club_id)
+    helpers = YardHelper.objects.filter(yard=yard, ended_at=None, person__in=members.values("person"))
+    inspectors = members.filter(role=Role.INSPECTOR, regions=yard.region_id)
+    shares = members.filter(person=yard.keeper_id, shares_counts=True)
+    row = Yard.objects.filter(pk=yard.pk).values_list(_number(helpers), _number(inspectors), Exists(shares))
+    return _Numbers(*row.get())
 
 
-def _inspectors(yard: Yard) -> int:
-    return (
-        Membership.objects.current()
-        .filter(club=yard.club_id, role=Role.INSPECTOR, regions=yard.region_id)
-        .count()
-    )
+def _number(rows: "QuerySet[Any]") -> Coalesce:
+    """How many rows there are, within another statement."""
+    counted = rows.order_by().annotate(one=Value(1)).values("one").annotate(number=Count("*"))
+    return Coalesce(Subquery(counted.values("number")), 0)

@@ -6,19 +6,22 @@ from dataclasses import dataclass
 from decimal import Decimal
 from typing import Any, Protocol
 
-from django.db.models import QuerySet
+from django.db.models import QuerySet, prefetch_related_objects
 
 from apiaries.language import figure, mark, say, say_many
-from apiaries.lineage import Ancestor, ancestors_of
-from apiaries.models import Colony, Person, Visit, Yard
+from apiaries.lineage import Ancestor, ancestors_for
+from apiaries.models import Person, Visit
+from apiaries.on_page import ColonyOnPage, YardOnPage
 from apiaries.panels import Panel
 from apiaries.templatetags.recount_words import day_and_time, plain
 from apiaries.zones import zone_of
 from counts.change_actions import in_its_place
+from counts.constants import Constants
 from counts.models import MiteSample
 from counts.samples import BeesBy, Kind
-from counts.standing import Published, Said
-from counts.yards import yard_says
+from counts.spread import constants_of_club
+from counts.standing import Published, Said, published_for
+from counts.yards import YardSays, newest_jars, yard_says_of
 
 PANEL_ORDER = 10  # counts come before treatments
 COLONY_ROWS = 40
@@ -124,58 +127,86 @@ def measured_words(sample: MiteSample) -> str:
     return say(MEASURED.get(sample.bees_by, ""))
 
 
-def yard_panel(person: Person, yard: Yard) -> Panel | None:
+def yard_panel(person: Person, page: YardOnPage) -> Panel | None:
     """Counts on a yard's page: what the yard says, and the last count of every colony."""
-    colonies = list(yard.colonies.living().in_reading_order())
-    visible = MiteSample.objects.visible_to(person).standing()
-    published = Published()
-    last = {row.sample.colony_id: row for row in rows_of(_last_of(visible, colonies), published)}
+    colonies = page.living
+    last = {row.sample.colony_id: row for row in _last_rows(page)}
     rows = [(colony, last.get(colony.pk)) for colony in colonies]
     context = {
-        "may_count": Yard.objects.recordable_by(person).filter(pk=yard.pk).exists(),
+        "may_count": page.recordable,
         "rows": rows,
         "counted": len(last),
         "above": [colony for colony, row in rows if row and row.said.key == "above"],
-        "says": yard_says(yard, visible, published, living=len(colonies)),
+        "says": page.once(yard_says_for),
     }
     return Panel("counts/_yard_panel.html", PANEL_ORDER, context) if colonies or last else None
 
 
-def colony_panel(person: Person, colony: Colony) -> Panel:
+def newest_jars_for(page: YardOnPage) -> list[MiteSample]:
+    """The jars of the yard's newest counting days: `page.once(newest_jars_for)`."""
+    return newest_jars(page.yard, MiteSample.objects.visible_to(page.person).standing())
+
+
+def yard_says_for(page: YardOnPage) -> YardSays | None:
+    """What they say of the yard: `page.once(yard_says_for)`."""
+    jars = page.once(newest_jars_for)
+    if not jars:
+        return None
+    published, constants = page.once(published_for), page.once(constants_for)
+    return yard_says_of(page.yard, jars, published, constants, living=len(page.living))
+
+
+def constants_for(page: YardOnPage) -> Constants:
+    """Today's constants with the spread of the yard's club: `page.once(constants_for)`."""
+    return constants_of_club(page.yard.club_id)
+
+
+def colony_panel(person: Person, page: ColonyOnPage) -> Panel:
     """Counts on a colony's page, newest first, those that no longer count struck through."""
+    colony, published = page.colony, page.once(published_for)
     samples = with_all(MiteSample.objects.visible_to(person).filter(colony=colony).newest_first())
     found = list(samples[: COLONY_ROWS + 1])
     context = {
-        "may_count": Yard.objects.recordable_by(person).filter(pk=colony.yard_id).exists(),
-        "rows": rows_of(found[:COLONY_ROWS]),
+        "may_count": page.recordable,
+        "rows": rows_of(found[:COLONY_ROWS], published),
         "more": len(found) > COLONY_ROWS,
-        "before": _of_ancestors(person, colony),
+        "before": _of_ancestors(page),
     }
     return Panel("counts/_colony_panel.html", PANEL_ORDER, context)
 
 
-def colony_first_panel(person: Person, colony: Colony) -> Panel | None:
+def colony_first_panel(person: Person, page: ColonyOnPage) -> Panel | None:
     """The button that whoever scans a hive label is after."""
-    may_count = (
-        colony.ended_on is None and Yard.objects.recordable_by(person).filter(pk=colony.yard_id).exists()
-    )
+    may_count = page.colony.ended_on is None and page.recordable
     return Panel("counts/_colony_first.html", PANEL_ORDER) if may_count else None
 
 
-def _of_ancestors(person: Person, colony: Colony) -> list[tuple[Ancestor, list[CountRow]]]:
+def _of_ancestors(page: ColonyOnPage) -> list[tuple[Ancestor, list[CountRow]]]:
     """The newest counts of each colony it was split from, up to the day of the split, that the person may see."""
-    visible = with_all(MiteSample.objects.visible_to(person).standing().newest_first())
+    ancestors = page.once(ancestors_for)
+    visible = with_all(MiteSample.objects.visible_to(page.person).standing().newest_first())
+    published = page.once(published_for)
     found = [
-        (one, rows_of(visible.filter(colony=one.colony, sampled_on__lte=one.until)[:ANCESTOR_ROWS]))
-        for one in ancestors_of(colony)
+        (
+            one,
+            rows_of(visible.filter(colony=one.colony, sampled_on__lte=one.until)[:ANCESTOR_ROWS], published),
+        )
+        for one in ancestors
     ]
     return [(one, rows) for one, rows in found if rows]
 
 
-def _last_of(samples: "QuerySet[MiteSample]", colonies: Iterable[Colony]) -> "QuerySet[MiteSample]":
-    """The newest count of each colony; the bees take their counts along when they move."""
-    mine = with_all(samples.filter(colony__in=[colony.pk for colony in colonies]))
-    return mine.order_by("colony", "-sampled_on", "-pk").distinct("colony")
+def _last_rows(page: YardOnPage) -> list[CountRow]:
+    """The newest count of each living colony; the bees take their counts along when they move."""
+    living = [colony.pk for colony in page.living]
+    mine = MiteSample.objects.visible_to(page.person).standing().filter(colony__in=living)
+    last = list(mine.order_by("colony", "-sampled_on", "-pk").distinct("colony").prefetch_related("basis"))
+    for sample in last:
+        if sample.yard_id == page.yard.pk:
+            sample.yard = page.yard
+    # Of those that were made elsewhere.
+    prefetch_related_objects([sample for sample in last if sample.yard_id != page.yard.pk], "yard__club")
+    return rows_of(last, page.once(published_for))
 
 
 def history_of(sample: MiteSample) -> list[MiteSample]:

@@ -5,12 +5,28 @@ row then costs a query. Stored figures are shown as they are; only the chance of
 from the stored squared CV and the exposure under the stored constants.
 """
 
+import datetime as dt
+import json
+from collections import defaultdict
 from collections.abc import Iterable
 from dataclasses import dataclass
-from functools import cached_property
+from functools import cached_property, lru_cache
+
+from django.db.models import TextField
+from django.db.models.functions import Cast
 
 from apiaries.language import mark, say
-from counts.action_levels import UNDEFINED, Level, LevelKind, Standing, band_of, levels_for, standing
+from apiaries.on_page import OnPage
+from counts.action_levels import (
+    UNDEFINED,
+    Level,
+    LevelKind,
+    Standing,
+    band_of,
+    level_from_row,
+    levels_for,
+    standing,
+)
 from counts.constants import DEFAULTS, Constants
 from counts.estimate import Estimate, Refusal, Unit, YardEstimate, recovery_of
 from counts.models import ActionLevel, MiteSample
@@ -68,7 +84,16 @@ class Published:
 
     @cached_property
     def _rows(self) -> list[tuple[str, str, Level]]:
-        return [(row.issuer, row.issuer_name, row.as_value()) for row in ActionLevel.objects.all()]
+        told = ActionLevel.objects.annotate(text=Cast("row", TextField()))
+        rows = told.values_list("issuer", "issuer_name", "text")
+        return [(issuer, name, _level_of(text)) for issuer, name, text in rows]
+
+    @cached_property
+    def _by_issuer(self) -> dict[str, list[Level]]:
+        found: dict[str, list[Level]] = defaultdict(list)
+        for issuer, _, level in self._rows:
+            found[issuer].append(level)
+        return dict(found)
 
     def issuer_name(self, issuer: str) -> str:
         """The issuer in words; empty if nothing of theirs is known."""
@@ -76,11 +101,18 @@ class Published:
 
     def of(self, issuer: str, sample: MiteSample) -> tuple[Level, ...]:
         """The levels of one issuer for this count's kind, day and brood."""
-        return self._for(sample, [level for key, _, level in self._rows if key == issuer])
+        brood = None if sample.brood == "unknown" else sample.brood
+        return self.for_day(issuer, sample.kind, sample.sampled_on, brood)
+
+    def for_day(self, issuer: str, kind: Kind, on: dt.date, brood: str | None) -> tuple[Level, ...]:
+        """The levels of one issuer for that kind of count and day; `brood` is none, some, plenty, None if not known."""
+        return levels_for(self._by_issuer.get(issuer, ()), LEVEL_KINDS[kind], on, brood)
 
     def others(self, issuer: str, sample: MiteSample) -> tuple[Level, ...]:
         """What the other issuers publish for such a count; never merged with the chosen one's."""
-        return self._for(sample, [level for key, _, level in self._rows if key != issuer])
+        levels = [level for key, _, level in self._rows if key != issuer]
+        brood = None if sample.brood == "unknown" else sample.brood
+        return levels_for(levels, LEVEL_KINDS[sample.kind], sample.sampled_on, brood)
 
     def said(self, sample: MiteSample) -> Said:
         """What the count says, by the levels of its club's issuer."""
@@ -91,10 +123,16 @@ class Published:
         compared = tuple(_compare(estimate, level) for level in levels)
         return Said(estimate, compared, *_in_short(estimate, compared, issuer))
 
-    @staticmethod
-    def _for(sample: MiteSample, levels: Iterable[Level]) -> tuple[Level, ...]:
-        brood = None if sample.brood == "unknown" else sample.brood
-        return levels_for(levels, LEVEL_KINDS[sample.kind], sample.sampled_on, brood)
+
+@lru_cache(maxsize=1000)
+def _level_of(text: str) -> Level:
+    """The level that a row of the table tells, as JSON: the same text is always the same level."""
+    return level_from_row(json.loads(text))
+
+
+def published_for(page: OnPage) -> Published:
+    """The levels for all parts of a page: `page.once(published_for)`."""
+    return Published()
 
 
 def stored_estimate(sample: MiteSample) -> Estimate | None:

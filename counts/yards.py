@@ -2,10 +2,10 @@
 
 import datetime as dt
 from collections import Counter, defaultdict
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 
-from django.db.models import DateField, ExpressionWrapper, F, Max, QuerySet, Window
+from django.db.models import DateField, ExpressionWrapper, F, Max, QuerySet, Subquery, Window
 
 from apiaries.language import figure, say
 from apiaries.models import Yard
@@ -78,12 +78,27 @@ def yard_says(
     yard: Yard, visible: "QuerySet[MiteSample]", published: Published, *, living: int
 ) -> YardSays | None:
     """The yard's mean from the washes (or the rolls) of its newest counting days; None without any."""
-    jars = _newest_round(_jars(visible).filter(yard=yard))
+    jars = newest_jars(yard, visible)
     if not jars:
         return None
-    constants = constants_of_club(yard.club_id)
-    said = _said(yard, jars, published, constants, living=living)
-    return replace(said, settle=_settle(jars, said.colonies, said.compared, constants))
+    return yard_says_of(yard, jars, published, constants_of_club(yard.club_id), living=living)
+
+
+def yard_says_of(
+    yard: Yard, jars: Sequence[MiteSample], published: Published, constants: Constants, *, living: int
+) -> YardSays:
+    """The same from the jars of its newest counting days (`newest_jars`), of which there is one. No statement."""
+    of_one_kind = _of_one_kind(jars)
+    said = _said(yard, of_one_kind, published, constants, living=living)
+    return replace(said, settle=_settle(of_one_kind, said.colonies, said.compared, constants))
+
+
+def newest_jars(yard: Yard, visible: "QuerySet[MiteSample]") -> list[MiteSample]:
+    """The washes and rolls of a yard's newest counting days that allow an estimate, by their keys. One statement."""
+    jars = _jars(visible).filter(yard=yard)
+    newest = jars.order_by("-sampled_on").values("sampled_on")[:1]
+    since = ExpressionWrapper(Subquery(newest) - dt.timedelta(days=ROUND_DAYS), output_field=DateField())
+    return list(jars.filter(sampled_on__gt=since).order_by("pk"))
 
 
 def yards_say(
@@ -198,16 +213,8 @@ def _jars(visible: "QuerySet[MiteSample]") -> "QuerySet[MiteSample]":
     return visible.filter(method__in=JAR_METHODS, bees__gte=DEFAULTS.jar_bees_min.value)
 
 
-def _newest_round(jars: "QuerySet[MiteSample]") -> list[MiteSample]:
-    """The jars of the newest counting days, of one kind: that of the newest jar."""
-    newest = jars.order_by("-sampled_on", "-pk").first()
-    if newest is None:
-        return []
-    since = newest.sampled_on - dt.timedelta(days=ROUND_DAYS - 1)
-    return _of_one_kind(list(jars.filter(sampled_on__gte=since)))
-
-
-def _of_one_kind(jars: list[MiteSample]) -> list[MiteSample]:
+def _of_one_kind(jars: Sequence[MiteSample]) -> list[MiteSample]:
+    """Those of the kind of the newest jar."""
     kind = max(jars, key=_age).kind
     return sorted((jar for jar in jars if jar.kind is kind), key=lambda jar: jar.pk)
 

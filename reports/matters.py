@@ -6,7 +6,7 @@ constant number of queries, however many yards there are.
 
 import datetime as dt
 from collections import Counter, defaultdict
-from collections.abc import Iterable
+from collections.abc import Collection, Iterable
 from dataclasses import dataclass
 from enum import StrEnum
 
@@ -24,8 +24,8 @@ from reports.due_days import (
     week_course,
 )
 from treatments.count_calls import CallWhy, CountCall
-from treatments.due import DueItem, DueKind, due_items
-from treatments.models import Dose, Treatment
+from treatments.due import DueItem, DueKind, Standing, items_of, read_standing
+from treatments.models import Treatment
 
 LATER_DAYS = 3
 """So long something is put off."""
@@ -90,10 +90,15 @@ _KINDS = {
 
 def treatment_matters(treatments: "QuerySet[Treatment]", on: dt.date) -> list[Matter]:
     """What these treatments ask for on a day."""
-    items = due_items(treatments, on)
-    treated = _living_colonies(item.treatment.pk for item in items)
+    return matters_of(read_standing(treatments, on), on)
+
+
+def matters_of(standing: Standing, on: dt.date) -> list[Matter]:
+    """The same of treatments that are read already. One query where rounds are to be given, else none."""
+    items = items_of(standing, on)
+    treated = {item.treatment.pk: standing.living.get(item.treatment.pk, 0) for item in items}
     here = _colonies_of_yards(
-        item.yard.pk for item in items if item.kind is DueKind.GIVE_ROUND and not treated[item.treatment.pk]
+        {item.yard.pk for item in items if item.kind is DueKind.GIVE_ROUND and not treated[item.treatment.pk]}
     )
     return [_of_item(item, treated[item.treatment.pk] or here[item.yard.pk]) for item in items]
 
@@ -165,15 +170,9 @@ def _of_call(call: CountCall) -> Matter:
     )
 
 
-def _living_colonies(treatments: Iterable[int]) -> Counter[int]:
-    """By treatment: how many of its treated colonies live."""
-    doses = Dose.objects.filter(
-        round__treatment__in=set(treatments), voided_at=None, colony__ended_on=None
-    ).values_list("round__treatment_id", "colony_id")
-    return Counter(treatment for treatment, _ in set(doses))
-
-
-def _colonies_of_yards(yards: Iterable[int]) -> Counter[int]:
+def _colonies_of_yards(yards: Collection[int]) -> Counter[int]:
     """By yard: how many living colonies stand there, for rounds that nobody gave yet."""
-    rows = Colony.objects.living().filter(yard__in=set(yards)).values("yard").annotate(number=Count("pk"))
+    if not yards:
+        return Counter()
+    rows = Colony.objects.living().filter(yard__in=yards).values("yard").annotate(number=Count("pk"))
     return Counter({row["yard"]: row["number"] for row in rows.order_by()})

@@ -5,44 +5,55 @@ was counted.
 """
 
 import datetime as dt
-from collections.abc import Iterable
+from collections.abc import Collection, Iterable
 
 from django.db.models import Prefetch, Q, QuerySet
 
 from apiaries.language import say
 from apiaries.models import Brood, Colony, Person, Yard
 from counts.models import MiteSample
-from counts.samples import Method
+from counts.samples import Kind, Method
 from counts.spread import constants_of_club
 from counts.standing import Published
 from reports.season_days import point_of, points_of_yard
 from reports.season_marks import Band, LevelSpan, Place, Season
 from treatments.models import Dose, Round, Treatment
+from treatments.models.ways import stays_in_hive
 from treatments.ways import INGREDIENT_WORDS
 
 SEASON_DAYS = 548
 """Days that the chart looks back: 18 months (our choice)."""
-STAYS = Q(round__treatment__application__stays_in_days__gt=0)
-LABEL_SAYS = Q(round__treatment__application__row__stays_in_days="") | Q(
-    round__treatment__application__row__stays_in_days__isnull=True
-)
-STILL_IN = Q(round__out_on=None) & (STAYS | LABEL_SAYS)
+STILL_IN = Q(round__out_on=None) & stays_in_hive("round__treatment__application__")
 """Doses that stay in the hive and that nobody took out, as `RoundDates.is_in_hive` sees them."""
 
 
-def season_of_colony(person: Person, colony: Colony, on: dt.date) -> Season:
+def season_of_colony(
+    person: Person, colony: Colony, on: dt.date, published: Published | None = None
+) -> Season:
     """The season of a colony, which takes its counts along when it moves."""
     since = on - dt.timedelta(days=SEASON_DAYS)
     points = [point_of(sample) for sample in _samples(person, since, on).filter(colony=colony)]
     bands = _bands(person, Dose.objects.filter(colony=colony), since, on)
     of = say("colony {name}", name=colony.name)
-    return Season(of, since, on, points, bands, _levels(colony.yard, since, on))
+    return Season(of, since, on, points, bands, _levels(published or Published(), colony.yard, since, on))
 
 
-def season_of_yard(person: Person, yard: Yard, on: dt.date) -> Season:
-    """The season of a yard: the mean of each counting day, washes, rolls and boards each by themselves."""
+def season_of_yard(
+    person: Person,
+    yard: Yard,
+    on: dt.date,
+    colonies: Collection[Colony] | None = None,
+    published: Published | None = None,
+) -> Season:
+    """The season of a yard: the mean of each counting day, washes, rolls and boards each by themselves.
+
+    `colonies`: all that stood there last, where they are known already.
+    """
     since = on - dt.timedelta(days=SEASON_DAYS)
-    lives = list(yard.colonies.values_list("started_on", "ended_on"))
+    lives = [
+        (one.started_on, one.ended_on)
+        for one in (yard.colonies.only("started_on", "ended_on") if colonies is None else colonies)
+    ]
 
     def living(day: dt.date) -> int:
         return sum(start <= day and (end is None or end > day) for start, end in lives)
@@ -50,7 +61,7 @@ def season_of_yard(person: Person, yard: Yard, on: dt.date) -> Season:
     samples = _samples(person, since, on).filter(yard=yard)
     points = points_of_yard(samples, living, constants_of_club(yard.club_id))
     bands = _bands(person, Dose.objects.filter(round__treatment__yard=yard), since, on)
-    return Season(yard.name, since, on, points, bands, _levels(yard, since, on))
+    return Season(yard.name, since, on, points, bands, _levels(published or Published(), yard, since, on))
 
 
 def _samples(person: Person, since: dt.date, on: dt.date) -> "QuerySet[MiteSample]":
@@ -87,14 +98,15 @@ def _band(treatment: Treatment, on: dt.date) -> Band:
     )
 
 
-def _levels(yard: Yard, since: dt.date, on: dt.date) -> list[LevelSpan]:
+def _levels(published: Published, yard: Yard, since: dt.date, on: dt.date) -> list[LevelSpan]:
     """The level of the club's issuer for colonies with brood, over months of one level; nothing where there are two."""
-    published, issuer = Published(), yard.club.action_level_issuer
+    issuer = yard.club.action_level_issuer
     spans: list[LevelSpan] = []
-    for place, method in ((Place.JARS, Method.ALCOHOL_WASH), (Place.BOARDS, Method.BOARD)):
+    for place, kind in ((Place.JARS, Kind.WASH), (Place.BOARDS, Kind.BOARD)):
         for first, last in _months(since, on):
-            asked = MiteSample(method=method, sampled_on=first, brood=Brood.SOME)
-            rates = {level.act_rate for level in published.of(issuer, asked)} - {None}
+            rates = {level.act_rate for level in published.for_day(issuer, kind, first, Brood.SOME.value)} - {
+                None
+            }
             if len(rates) == 1 and (rate := rates.pop()) is not None:
                 level = rate * 100.0 if place is Place.JARS else rate
                 spans.append(LevelSpan(first, last, level, place))

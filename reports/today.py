@@ -8,10 +8,10 @@ from django.urls import reverse
 
 from apiaries.language import mark, say
 from apiaries.models import Person, Yard
-from reports.matters import Matter, MatterKind, call_matters, treatment_matters
+from reports.matters import Matter, MatterKind, call_matters, matters_of
 from reports.models import PutOff
 from treatments.count_calls import CountCall, count_calls
-from treatments.due import Urgency
+from treatments.due import Standing, Urgency, read_standing
 from treatments.models import Treatment
 
 
@@ -81,7 +81,14 @@ class TodayList:
 def today_list(person: Person, on: dt.date, *, yard: Yard | None = None) -> TodayList:
     """What is to be done on a day, in all open yards in which the person may log or in one. Constant queries."""
     yards = Yard.objects.recordable_by(person).filter(closed_on=None)
-    items = _items(yards if yard is None else yards.filter(pk=yard.pk), person, on)
+    asked = yards if yard is None else yards.filter(pk=yard.pk)
+    standing = read_standing(Treatment.objects.filter(yard__in=asked.values("pk")), on)
+    return today_of(standing, asked, person, on)
+
+
+def today_of(standing: Standing, yards: "QuerySet[Yard]", person: Person, on: dt.date) -> TodayList:
+    """The same of these yards, whose treatments are read already."""
+    items = _items(standing, yards, person, on)
     order = list(Urgency)
     items.sort(
         key=lambda one: (order.index(one.urgency), one.matter.last_on or on, one.matter.yard.name, one.url)
@@ -96,14 +103,13 @@ def item_about(person: Person, subject: str, on: dt.date) -> TodayItem | None:
     return next((one for one in today_list(person, on).all if one.matter.subject == subject), None)
 
 
-def _items(yards: "QuerySet[Yard]", person: Person, on: dt.date) -> list[TodayItem]:
-    matters = treatment_matters(Treatment.objects.filter(yard__in=yards.values("pk")), on)
-    matters += call_matters(count_calls(yards, on))
-    put_off = dict(
-        PutOff.objects.filter(person=person, subject__in=[one.subject for one in matters]).values_list(
-            "subject", "until"
-        )
-    )
+def _items(standing: Standing, yards: "QuerySet[Yard]", person: Person, on: dt.date) -> list[TodayItem]:
+    matters = matters_of(standing, on)
+    matters += call_matters(count_calls(yards, on, standing.statuses))
+    if not matters:
+        return []
+    rows = PutOff.objects.filter(person=person, subject__in=[one.subject for one in matters])
+    put_off = dict(rows.values_list("subject", "until"))
     return [_item(matter, put_off.get(matter.subject), on) for matter in matters]
 
 

@@ -3,16 +3,23 @@
 from django.urls import reverse
 
 from apiaries.models import Person, Yard
+from apiaries.on_page import YardOnPage
 from apiaries.panels import Panel
 from apiaries.views.asking import today_in
-from reports.today import today_list
+from reports.today import today_of
+from treatments.due import standing_of
+from treatments.presenters import around_for, treatments_for
 
 PANEL_ORDER = 5  # first of all
 
 
-def yard_today(person: Person, yard: Yard) -> Panel | None:
+def yard_today(person: Person, page: YardOnPage) -> Panel | None:
     """The yard's part of the first page, for those who may log there; nothing when nothing is due."""
-    listed = today_list(person, today_in(person), yard=yard)
+    yard, on = page.yard, today_in(person)
+    if not page.recordable or yard.closed_on is not None:
+        return None
+    standing = standing_of(page.once(treatments_for), page.once(around_for, on), on)
+    listed = today_of(standing, Yard.objects.filter(pk=yard.pk), person, on)
     back = reverse("apiaries:yard-detail", args=[yard.pk])
     context = {"items": listed.now, "put_off": listed.put_off, "back": back}
     return Panel("reports/_yard_today.html", PANEL_ORDER, context) if listed.all else None

@@ -6,10 +6,10 @@ from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
 from django.db.backends.postgresql.psycopg_any import DateRange
-from django.db.models import Q
+from django.db.models import Q, QuerySet, prefetch_related_objects
 
 from apiaries.lineage import BeesChanged, bees_changed
-from apiaries.models import ChangeKind, Colony
+from apiaries.models import ChangeKind, Colony, Yard
 from counts.beside import Span
 from counts.models import MiteSample
 from treatments.constants import DEFAULTS
@@ -63,24 +63,43 @@ class Around:
 def read_around(
     treatments: Iterable[Treatment], on: dt.date, *, with_others: bool = True
 ) -> dict[int, Around]:
-    """By treatment's key, what is known on that day. Six queries, however many treatments, colonies and counts."""
+    """By treatment's key, what is known on that day. At most eight queries, however many treatments and counts."""
     pks = [treatment.pk for treatment in treatments]
-    rows = Treatment.objects.select_related("application", "yard__club", "yard__keeper", "recount")
-    by_pk = rows.prefetch_related("rounds").in_bulk(pks)
+    by_pk = whole(Treatment.objects.all()).in_bulk(pks)
     found = [by_pk[pk] for pk in dict.fromkeys(pks) if pk in by_pk]
-    dosed = _dosed(pks, on)
-    treated = {colony.pk for colonies in dosed.values() for colony in colonies}
-    first = min((_first_day(treatment) for treatment in found), default=on)
-    yards = {treatment.yard_id for treatment in found} if with_others else set()
-    samples = _samples(treated, yards, first=first, on=on)
-    given = _given(treated | set(samples), on)
-    counted = _counted_in(samples)
-    bees = bees_changed(treated | set(samples))
+    return around_of(found, on, with_others=with_others)
+
+
+def whole(treatments: "QuerySet[Treatment]") -> "QuerySet[Treatment]":
+    """With all that `around_of` needs of them. Two queries."""
+    rows = treatments.select_related("application", "yard__club", "yard__keeper", "recount")
+    return rows.prefetch_related("rounds")
+
+
+def around_of(
+    found: Collection[Treatment], on: dt.date, *, with_others: bool = True, known: Iterable[Colony] = ()
+) -> dict[int, Around]:
+    """As `read_around` of treatments that are `whole`; colonies that are `known` need not be read.
+
+    Four queries, two more at most for colonies and counts of elsewhere; none without treatments.
+    """
+    if not found:
+        return {}
+    dosed = _dosed([treatment.pk for treatment in found], on)
+    first = min(_first_day(treatment) for treatment in found)
+    yards = {treatment.yard_id: treatment.yard for treatment in found}
+    treated = set().union(*dosed.values())
+    samples = _samples(treated, set(yards) if with_others else set(), first=first, on=on)
+    told = treated | set(samples)
+    colonies = {colony.pk: colony for colony in known}
+    colonies |= Colony.objects.in_bulk(told - set(colonies))  # each once, whatever it got and was counted
+    _name(samples, yards, colonies)
+    given, counted, bees = _given(told, on), _counted_in(samples), bees_changed(told)
     return {
         treatment.pk: Around(
             treatment,
-            colonies := dosed.get(treatment.pk, ()),
-            _others(colonies, counted.get(treatment.yard_id, {}), bees) if with_others else (),
+            mine := tuple(sorted((colonies[pk] for pk in dosed[treatment.pk]), key=_reading_order)),
+            _others(mine, counted.get(treatment.yard_id, {}), bees) if with_others else (),
             given,
             samples,
             bees,
@@ -89,13 +108,13 @@ def read_around(
     }
 
 
-def _dosed(pks: Collection[int], on: dt.date) -> dict[int, tuple[Colony, ...]]:
-    """By treatment, the colonies that got a dose, in reading order."""
+def _dosed(pks: Collection[int], on: dt.date) -> Mapping[int, set[int]]:
+    """By treatment, the keys of the colonies that got a dose."""
     doses = Dose.objects.filter(round__treatment__in=pks, voided_at=None, round__given_on__lte=on)
-    found: dict[int, dict[int, Colony]] = defaultdict(dict)
-    for dose in doses.select_related("colony", "round"):
-        found[dose.round.treatment_id][dose.colony_id] = dose.colony
-    return {pk: tuple(sorted(colonies.values(), key=_reading_order)) for pk, colonies in found.items()}
+    found: dict[int, set[int]] = defaultdict(set)
+    for treatment, colony in doses.values_list("round__treatment_id", "colony_id"):
+        found[treatment].add(colony)
+    return found
 
 
 def _reading_order(colony: Colony) -> tuple[bool, int, str, int]:
@@ -113,14 +132,24 @@ def _samples(
 ) -> dict[int, list[MiteSample]]:
     """By colony, the counts that stand, oldest first. A colony takes its counts along when it moves."""
     found: dict[int, list[MiteSample]] = defaultdict(list)
-    rows = (
-        MiteSample.objects.standing()
-        .filter(Q(colony__in=colonies) | Q(yard__in=yards), sampled_on__gte=first, sampled_on__lte=on)
-        .select_related("colony", "yard__club", "basis")
+    rows = MiteSample.objects.standing().filter(
+        Q(colony__in=colonies) | Q(yard__in=yards), sampled_on__gte=first, sampled_on__lte=on
     )
     for sample in rows.order_by("sampled_on", "pk"):
         found[sample.colony_id].append(sample)
     return dict(found)
+
+
+def _name(
+    samples: Mapping[int, Sequence[MiteSample]], yards: Mapping[int, Yard], colonies: Mapping[int, Colony]
+) -> None:
+    """Give each count its yard and its colony; yards that are not known are read, each once."""
+    rows = [sample for several in samples.values() for sample in several]
+    for sample in rows:
+        if sample.yard_id in yards:
+            sample.yard = yards[sample.yard_id]
+        sample.colony = colonies[sample.colony_id]
+    prefetch_related_objects([one for one in rows if one.yard_id not in yards], "yard__club")
 
 
 def _given(colonies: Collection[int], on: dt.date) -> dict[int, list[Given]]:

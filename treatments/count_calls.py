@@ -5,11 +5,11 @@ or a recount is open in the same days: the recount is asked for then. Queries do
 """
 
 import datetime as dt
-from collections import Counter, defaultdict
+from collections import defaultdict
 from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
-from django.db.models import F, Min, Q, QuerySet
+from django.db.models import Count, F, Min, Q, QuerySet
 from django.db.models.functions import Coalesce
 
 from apiaries.language import mark, say
@@ -30,7 +30,8 @@ from counts.call_rules import (
 )
 from counts.models import CountLeftOut, CountWeek, MiteSample
 from counts.samples import Kind, Method, kind_of
-from treatments.models import Application, Dose, Recount, YardOutlook
+from treatments.models import Dose, Recount, YardOutlook
+from treatments.models.ways import stays_in_hive
 from treatments.recount_rules import RecountStatus
 from treatments.results import recount_statuses
 
@@ -70,12 +71,17 @@ class _Asked:
     reason: str
 
 
-def count_calls(yards: "QuerySet[Yard]", on: dt.date) -> list[CountCall]:
-    """What these yards are asked for on that day, at most one call each; by the last day, then the yard's name."""
+def count_calls(
+    yards: "QuerySet[Yard]", on: dt.date, statuses: Mapping[int, RecountStatus] | None = None
+) -> list[CountCall]:
+    """What these yards are asked for on that day, at most one call each; by the last day, then the yard's name.
+
+    `statuses`: by recount's key, where it stands on that day, of those that are known already.
+    """
     rows = _asked_yards(yards, on)
     asked = _asked([row.yard for row in rows], on)
     open_ones = _without_answered(_without_left_out(asked))
-    found = _first_of(rows, _without_recounts(open_ones, on))
+    found = _first_of(rows, _without_recounts(open_ones, on, statuses or {}))
     return sorted(found, key=lambda one: (one.last_on, one.yard.name, one.yard.pk))
 
 
@@ -100,9 +106,9 @@ def _asked_yards(yards: "QuerySet[Yard]", on: dt.date) -> list[_Yard]:
     """Open yards with living colonies and nothing of a treatment in any hive."""
     rows = Yard.objects.filter(pk__in=yards.values("pk"), closed_on=None)
     found = list(rows.select_related("keeper", "club", "outlook").order_by("pk"))
-    living = Counter(_living(found).values_list("yard_id", flat=True))
+    living = dict(_living(found).values_list("yard_id").annotate(number=Count("pk")).order_by())
     treated = _in_hive(found, on)
-    return [_Yard(yard, living[yard.pk]) for yard in found if living[yard.pk] and yard.pk not in treated]
+    return [_Yard(yard, living[yard.pk]) for yard in found if yard.pk in living and yard.pk not in treated]
 
 
 def _living(yards: Iterable[Yard]) -> "QuerySet[Colony]":
@@ -111,13 +117,12 @@ def _living(yards: Iterable[Yard]) -> "QuerySet[Colony]":
 
 def _in_hive(yards: Iterable[Yard], on: dt.date) -> set[int]:
     """Yards where a living colony has something of a treatment in it, as far as anybody said."""
-    stays = [application.pk for application in Application.objects.all() if application.stays]
     doses = Dose.objects.filter(
         Q(round__out_on=None) | Q(round__out_on__gt=on),
+        stays_in_hive("round__treatment__application__"),
         colony__in=_living(yards),
         voided_at=None,
         round__given_on__lte=on,
-        round__treatment__application__in=stays,
     )
     return set(doses.values_list("colony__yard_id", flat=True).distinct())
 
@@ -175,6 +180,8 @@ def _by_calendar(yard: Yard, on: dt.date) -> Iterator[_Asked]:
 
 def _without_left_out(asked: Mapping[int, list[_Asked]]) -> dict[int, list[_Asked]]:
     subjects = [one.subject for several in asked.values() for one in several]
+    if not subjects:
+        return dict(asked)
     rows = CountLeftOut.objects.filter(yard__in=asked, subject__in=subjects)
     left_out = set(rows.values_list("yard_id", "subject"))
     return {
@@ -212,9 +219,11 @@ def _is_answered(call: Call, counted: Iterable[tuple[Kind, dt.date]]) -> bool:
     return any(answers_call(call, kind=kind, sampled_on=sampled_on) for kind, sampled_on in counted)
 
 
-def _without_recounts(asked: Mapping[int, list[_Asked]], on: dt.date) -> dict[int, list[_Asked]]:
+def _without_recounts(
+    asked: Mapping[int, list[_Asked]], on: dt.date, known: Mapping[int, RecountStatus]
+) -> dict[int, list[_Asked]]:
     """Those in whose days no recount is open in the yard."""
-    windows = _open_windows(asked, on)
+    windows = _open_windows(asked, on, known)
     return {
         yard: [one for one in several if not any(blocked_by(one.call, *days) for days in windows[yard])]
         for yard, several in asked.items()
@@ -222,7 +231,7 @@ def _without_recounts(asked: Mapping[int, list[_Asked]], on: dt.date) -> dict[in
 
 
 def _open_windows(
-    asked: Mapping[int, list[_Asked]], on: dt.date
+    asked: Mapping[int, list[_Asked]], on: dt.date, known: Mapping[int, RecountStatus]
 ) -> Mapping[int, list[tuple[dt.date, dt.date]]]:
     """By yard, the days from the first dose to the end of an open recount: a count between them tells little.
 
@@ -238,7 +247,8 @@ def _open_windows(
     begun = rows.annotate(begun_on=Coalesce(Min("treatment__rounds__given_on"), F("earliest_on")))
     near = begun.filter(begun_on__lte=last, latest_on__gte=first)
     touching = list(near.select_related("treatment"))
-    statuses = recount_statuses(touching, on)
+    unknown = [recount for recount in touching if recount.pk not in known]
+    statuses = {**known, **recount_statuses(unknown, on)} if unknown else known
     for recount in touching:
         if statuses[recount.pk] in OPEN:
             found[recount.treatment.yard_id].append((recount.begun_on, recount.latest_on))

@@ -1,7 +1,8 @@
 """What treatments ask for next: recounts, strips to take out, rounds to give, clear dates; one line and action each."""
 
 import datetime as dt
-from collections.abc import Iterable
+from collections import defaultdict
+from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from enum import StrEnum
 
@@ -11,10 +12,11 @@ from django.urls import reverse
 from apiaries.language import mark, say
 from apiaries.models import Person, Yard
 from apiaries.templatetags.recount_words import day
+from treatments.around import Around, around_of, whole
 from treatments.constants import DEFAULTS
 from treatments.models import Dose, Round, Treatment
 from treatments.recount_rules import RecountStatus
-from treatments.results import recount_statuses
+from treatments.results import statuses_of
 from treatments.status import TreatmentStatus, days_after, out_due_on
 
 AHEAD_DAYS = 21
@@ -96,25 +98,53 @@ def recounts_wanted(yard: Yard, on: dt.date) -> list[str]:
 
 def due_items(treatments: "QuerySet[Treatment]", on: dt.date) -> list[DueItem]:
     """The next thing of each of these treatments, and the clear dates that have come. Constant queries."""
-    standing = list(
-        treatments.filter(cancelled_at=None)
-        .select_related("application", "yard__club", "yard__keeper", "recount")
-        .prefetch_related("rounds")
-    )
-    statuses = recount_statuses([treatment.recount for treatment in standing], on)
-    gone = _all_gone(standing)
+    return items_of(read_standing(treatments, on), on)
+
+
+@dataclass(frozen=True, slots=True)
+class Standing:
+    """Treatments that were not cancelled, and what is known of them on a day."""
+
+    treatments: Sequence[Treatment]
+    statuses: Mapping[int, RecountStatus]
+    """By recount's key, where it stands."""
+    living: Mapping[int, int]
+    """By treatment's key, how many of its treated colonies live. Without those that were never given to any."""
+
+
+def read_standing(treatments: "QuerySet[Treatment]", on: dt.date) -> Standing:
+    """Of these treatments those that stand. A constant number of queries."""
+    found = list(whole(treatments.filter(cancelled_at=None)))
+    return standing_of(found, around_of(found, on, with_others=False), on)
+
+
+def standing_of(treatments: Sequence[Treatment], arounds: Mapping[int, Around], on: dt.date) -> Standing:
+    """The same from what was read around them on that day. One query, none without treatments."""
+    found = [treatment for treatment in treatments if treatment.cancelled_at is None]
+    around = {treatment.pk: arounds[treatment.pk] for treatment in found}
+    return Standing(found, statuses_of(around, on), _living(list(around)) if found else {})
+
+
+def _living(treatments: Collection[int]) -> dict[int, int]:
+    doses = Dose.objects.filter(round__treatment__in=treatments, voided_at=None)
+    rows = set(doses.values_list("round__treatment_id", "colony_id", "colony__ended_on"))
+    living: dict[int, int] = defaultdict(int)
+    for treatment, _, ended_on in rows:
+        living[treatment] += ended_on is None
+    return living
+
+
+def items_of(standing: Standing, on: dt.date) -> list[DueItem]:
+    """What they ask for next. No query."""
+    # Whose treated colonies all died out or were united, nobody can count again.
+    gone = {pk for pk, living in standing.living.items() if not living}
+    statuses = standing.statuses
     found = [
-        _item(treatment, statuses[treatment.recount.pk], on, treatment.pk in gone) for treatment in standing
+        _item(treatment, statuses[treatment.recount.pk], on, treatment.pk in gone)
+        for treatment in standing.treatments
     ]
-    found += [_clear_date(treatment, on) for treatment in standing]
+    found += [_clear_date(treatment, on) for treatment in standing.treatments]
     return [item for item in found if item is not None]
-
-
-def _all_gone(treatments: Iterable[Treatment]) -> set[int]:
-    """Treatments whose treated colonies all died out or were united: nobody can count them again. One query."""
-    doses = Dose.objects.filter(round__treatment__in=[one.pk for one in treatments], voided_at=None)
-    rows = set(doses.values_list("round__treatment_id", "colony__ended_on"))
-    return {pk for pk, _ in rows} - {pk for pk, ended_on in rows if ended_on is None}
 
 
 def _item(treatment: Treatment, status: RecountStatus, on: dt.date, gone: bool) -> DueItem | None:

@@ -4,13 +4,15 @@ from django.db.models import QuerySet
 
 from apiaries.language import mark, say
 from apiaries.lineage import bees_changed
-from apiaries.models import ChangeKind, Colony, Person, Yard
+from apiaries.models import ChangeKind, Person
+from apiaries.on_page import ColonyOnPage, YardOnPage
 from apiaries.panels import Panel
 from apiaries.views.asking import today_in
 from counts.models import JAR_METHODS, MiteSample
 from counts.neighbours import neighbours_of
-from counts.standing import Published, stored_estimate
-from treatments.outlook_says import OutlookSays, says_of, treated_since, yard_outlook_says
+from counts.presenters import newest_jars_for, yard_says_for
+from counts.standing import published_for, stored_estimate
+from treatments.outlook_says import OutlookSays, outlook_of, says_of, treated_since
 
 PANEL_ORDER = 25  # after treatments, before the season
 OTHER_BEES = mark(
@@ -19,8 +21,9 @@ OTHER_BEES = mark(
 )
 
 
-def colony_outlook(person: Person, colony: Colony) -> Panel | None:
+def colony_outlook(person: Person, page: ColonyOnPage) -> Panel | None:
     """What the last wash or roll of a living colony lets expect."""
+    colony = page.colony
     jars = _jars(person).filter(colony=colony).select_related("yard__club", "basis")
     sample = jars.order_by("-sampled_on", "-pk").first()
     if sample is None or colony.ended_on is not None:
@@ -35,15 +38,18 @@ def colony_outlook(person: Person, colony: Colony) -> Panel | None:
     treated = sample.treatment_in_hive or treated_since([colony.pk], sample.sampled_on, on)
     others = neighbours_of(sample)
     prior = others.prior if others else None
-    says = says_of(estimate, sample, Published(), brood=sample.brood, treated=treated, on=on, prior=prior)
+    published = page.once(published_for)
+    says = says_of(estimate, sample, published, brood=sample.brood, treated=treated, on=on, prior=prior)
     return _panel(says)
 
 
-def yard_outlook(person: Person, yard: Yard) -> Panel | None:
+def yard_outlook(person: Person, page: YardOnPage) -> Panel | None:
     """The same for a yard, from the jars of its newest counting days."""
-    visible, today = MiteSample.objects.visible_to(person).standing(), today_in(yard)
-    found = yard_outlook_says(yard, visible, Published(), today=today, on=today)
-    return _panel(found.says) if found else None
+    today, found, living = today_in(page.yard), page.once(yard_says_for), [one.pk for one in page.living]
+    if found is None or not living:
+        return None
+    jars = page.once(newest_jars_for)
+    return _panel(outlook_of(found, jars, living, page.once(published_for), today=today, on=today))
 
 
 def _jars(person: Person) -> "QuerySet[MiteSample]":

@@ -4,18 +4,18 @@ A constant number of queries, however many colonies and doses there are.
 """
 
 import datetime as dt
-from collections.abc import Collection
+from collections.abc import Collection, Iterable
 from dataclasses import dataclass
 
 from django.db.models import QuerySet
 
 from apiaries.language import figure, mark, say
 from apiaries.models import Brood, Yard
-from counts.constants import DEFAULTS as COUNTING
 from counts.estimate import Prior
-from counts.models import JAR_METHODS, MiteSample
+from counts.models import MiteSample
+from counts.spread import constants_of_club
 from counts.standing import Published
-from counts.yards import YardSays, yard_says
+from counts.yards import YardSays, newest_jars, yard_says_of
 from treatments.constants import DEFAULTS
 from treatments.models import Round
 from treatments.outlook import CountAgain, Counted, NoOutlook, count_again_by
@@ -105,18 +105,30 @@ def yard_outlook_says(
     `on` is the day it is told for: that of the last jar unless said, so that the answer does not move with the days.
     """
     living = list(yard.colonies.living().values_list("pk", flat=True))
-    found = yard_says(yard, visible, published, living=len(living))
-    if found is None or not living:
+    newest = newest_jars(yard, visible)
+    if not newest or not living:
         return None
-    enough = visible.filter(yard=yard, bees__gte=COUNTING.jar_bees_min.value)
-    newest = enough.filter(method__in=JAR_METHODS).select_related("yard__club")
-    jars = list(newest.filter(sampled_on__range=(found.first, found.last)).order_by("-sampled_on", "-pk"))
+    found = yard_says_of(yard, newest, published, constants_of_club(yard.club_id), living=len(living))
+    return YardOutlookSays(outlook_of(found, newest, living, published, today=today, on=on), found)
+
+
+def outlook_of(
+    found: YardSays,
+    newest: Iterable[MiteSample],
+    living: Collection[int],
+    published: Published,
+    *,
+    today: dt.date,
+    on: dt.date | None,
+) -> OutlookSays:
+    """The same from the yard's newest jars, what they say, and the keys of its living colonies. One query."""
+    within = [jar for jar in newest if jar.sampled_on >= found.first]
+    jars = sorted(within, key=lambda jar: (jar.sampled_on, jar.pk), reverse=True)
     treated = any(jar.treatment_in_hive for jar in jars) or treated_since(living, found.first, today)
     broods = {jar.brood for jar in jars} - {Brood.UNKNOWN.value}
     brood = Brood.UNKNOWN if not broods else Brood.NONE if broods == {Brood.NONE.value} else Brood.SOME
     told_on = found.last if on is None else on
-    says = says_of(found.estimate, jars[0], published, brood=brood, treated=treated, on=told_on)
-    return YardOutlookSays(says, found)
+    return says_of(found.estimate, jars[0], published, brood=brood, treated=treated, on=told_on)
 
 
 def says_of(

@@ -1,7 +1,7 @@
 """What the pages show of treatments, fetched with a number of queries that does not depend on how many there are."""
 
 import datetime as dt
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 from urllib.parse import urlencode
@@ -10,14 +10,16 @@ from django.db.models import QuerySet
 from django.urls import reverse
 
 from apiaries.language import mark, say
-from apiaries.lineage import Ancestor, ancestors_of
-from apiaries.models import Colony, Person, Yard
+from apiaries.lineage import Ancestor, ancestors_for
+from apiaries.models import Person, Yard
+from apiaries.on_page import ColonyOnPage, YardOnPage
 from apiaries.panels import Panel
 from apiaries.views.asking import today_in
+from treatments.around import Around, around_of, whole
 from treatments.models import Dose, Round, Treatment
 from treatments.record_changes import changes_of
 from treatments.recount_rules import RecountStatus
-from treatments.results import Result, results_for
+from treatments.results import Result, results_for, results_of
 from treatments.status import TreatmentStatus, out_due_on
 from treatments.ways import cautions_for
 
@@ -56,7 +58,11 @@ class TreatmentRow:
 
 def rows_of(treatments: Iterable[Treatment], on: dt.date) -> list[TreatmentRow]:
     """A row for each treatment, in the order given."""
-    return [row_of(result, on) for result in results_for(treatments, on).values()]
+    return _rows(results_for(treatments, on), on)
+
+
+def _rows(results: Mapping[int, Result], on: dt.date) -> list[TreatmentRow]:
+    return [row_of(result, on) for result in results.values()]
 
 
 def row_of(result: Result, on: dt.date) -> TreatmentRow:
@@ -72,35 +78,59 @@ def listed(treatments: "QuerySet[Treatment]") -> "QuerySet[Treatment]":
     return treatments.order_by("-recorded_at", "-pk")
 
 
-def yard_panel(person: Person, yard: Yard) -> Panel:
+def treatments_for(page: YardOnPage) -> list[Treatment]:
+    """Those of the yard, newest first; of who logs there all, as what is to be done may hang on any of them.
+
+    For others the newest do, and one more where there are more. As `page.once(treatments_for)`.
+    """
+    found = listed(Treatment.objects.filter(yard=page.yard).select_related("application", "recount"))
+    found = found.prefetch_related("rounds")
+    if not page.recordable:
+        found = found.filter(pk__in=Treatment.objects.visible_to(page.person).values("pk"))
+    rows = list(found if page.recordable else found[: PANEL_ROWS + 1])
+    for treatment in rows:
+        treatment.yard = page.yard
+    return rows
+
+
+def around_for(page: YardOnPage, on: dt.date) -> dict[int, Around]:
+    """What is known around them on a day: `page.once(around_for, on)`."""
+    return around_of(page.once(treatments_for), on, known=page.colonies)
+
+
+def yard_panel(person: Person, page: YardOnPage) -> Panel:
     """Treatments and recounts on a yard's page."""
-    found = list(listed(Treatment.objects.visible_to(person).filter(yard=yard))[: PANEL_ROWS + 1])
+    yard, on = page.yard, today_in(page.yard)
+    found, around = page.once(treatments_for), page.once(around_for, on)
+    shown = {treatment.pk: around[treatment.pk] for treatment in found[:PANEL_ROWS]}
     context = {
-        "rows": rows_of(found[:PANEL_ROWS], today_in(yard)),
+        "rows": _rows(results_of(shown, on), on),
         "more": len(found) > PANEL_ROWS,
-        "may_treat": Yard.objects.recordable_by(person).filter(pk=yard.pk).exists(),
-        "has_colonies": yard.colonies.living().exists(),
-        "record_url": record_address(yard.keeper_id, today_in(yard), yard.pk),
+        "may_treat": page.recordable,
+        "has_colonies": bool(page.living),
+        "record_url": record_address(yard.keeper_id, on, yard.pk),
     }
     return Panel("treatments/_yard_panel.html", PANEL_ORDER, context)
 
 
-def colony_panel(person: Person, colony: Colony) -> Panel:
+def colony_panel(person: Person, page: ColonyOnPage) -> Panel:
     """Treatments that gave this colony a dose."""
-    mine = Treatment.objects.visible_to(person).filter(rounds__doses__colony=colony).distinct()
-    found = list(listed(mine)[: PANEL_ROWS + 1])
+    dosed = Dose.objects.filter(colony=page.colony).values("round__treatment")
+    mine = Treatment.objects.visible_to(person).filter(pk__in=dosed)
+    found = list(whole(listed(mine))[: PANEL_ROWS + 1])
+    on = today_in(page.colony.yard)
     context = {
-        "rows": rows_of(found[:PANEL_ROWS], today_in(colony.yard)),
+        "rows": _rows(results_of(around_of(found[:PANEL_ROWS], on), on), on),
         "more": len(found) > PANEL_ROWS,
-        "before": _of_ancestors(person, colony),
+        "before": _of_ancestors(page),
     }
     return Panel("treatments/_colony_panel.html", PANEL_ORDER, context)
 
 
-def _of_ancestors(person: Person, colony: Colony) -> list[tuple[Ancestor, list[Dose]]]:
+def _of_ancestors(page: ColonyOnPage) -> list[tuple[Ancestor, list[Dose]]]:
     """The newest doses of each colony it was split from, up to the day of the split, that the person may see."""
     visible = Dose.objects.filter(
-        voided_at=None, round__treatment__in=Treatment.objects.visible_to(person).values("pk")
+        voided_at=None, round__treatment__in=Treatment.objects.visible_to(page.person).values("pk")
     ).select_related("round__treatment__application")
     found = [
         (
@@ -109,7 +139,7 @@ def _of_ancestors(person: Person, colony: Colony) -> list[tuple[Ancestor, list[D
                 visible.filter(colony=one.colony, round__given_on__lte=one.until).order_by("-round__given_on")
             ),
         )
-        for one in ancestors_of(colony)
+        for one in page.once(ancestors_for)
     ]
     return [(one, doses[:PANEL_ROWS]) for one, doses in found if doses]
 

@@ -7,7 +7,7 @@ another colony was united with it are of different bees and are no pair.
 """
 
 import datetime as dt
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 from apiaries.models import Brood, ChangeKind, Colony
@@ -71,7 +71,12 @@ class Result:
 
 def results_for(treatments: Iterable[Treatment], on: dt.date) -> dict[int, Result]:
     """By treatment's key, its result on that day. A constant number of queries."""
-    return {pk: _result(around, on) for pk, around in read_around(treatments, on).items()}
+    return results_of(read_around(treatments, on), on)
+
+
+def results_of(arounds: Mapping[int, Around], on: dt.date) -> dict[int, Result]:
+    """The same from what was read around them on that day. No query."""
+    return {pk: _result(around, on) for pk, around in arounds.items()}
 
 
 def result_of(treatment: Treatment, on: dt.date) -> Result:
@@ -86,7 +91,12 @@ def recount_statuses(recounts: Iterable[Recount], on: dt.date) -> dict[int, Reco
     """
     by_treatment = {recount.treatment_id: recount for recount in recounts}
     around = read_around([recount.treatment for recount in by_treatment.values()], on, with_others=False)
-    return {by_treatment[pk].pk: _recount_status(one, on) for pk, one in around.items()}
+    return statuses_of(around, on)
+
+
+def statuses_of(arounds: Mapping[int, Around], on: dt.date) -> dict[int, RecountStatus]:
+    """The same from what was read around their treatments on that day. No query."""
+    return {one.treatment.recount.pk: _recount_status(one, on) for one in arounds.values()}
 
 
 def _recount_status(around: Around, on: dt.date) -> RecountStatus:

@@ -73,6 +73,10 @@ NOT_MADE = Q(
 )
 
 
+PLANNED = Q(visited_on=None, cancelled_at=None)
+MADE = Q(visited_on__isnull=False, voided_at=None)
+
+
 class VisitQuerySet(models.QuerySet["Visit"]):
     def visible_to(self, person: Person) -> "VisitQuerySet":
         """Visits of the region's inspector; of yards one keeps or helps in, once they are announced or made."""
@@ -97,11 +101,15 @@ class VisitQuerySet(models.QuerySet["Visit"]):
 
     def planned(self) -> "VisitQuerySet":
         """Neither made nor cancelled."""
-        return self.filter(visited_on=None, cancelled_at=None)
+        return self.filter(PLANNED)
 
     def made(self) -> "VisitQuerySet":
         """Those that count: made, and neither voided nor replaced by a correction (a corrected one is voided)."""
-        return self.filter(visited_on__isnull=False, voided_at=None)
+        return self.filter(MADE)
+
+    def planned_or_made(self) -> "VisitQuerySet":
+        """Both."""
+        return self.filter(PLANNED | MADE)
 
 
 def _inspected(person: Person) -> "models.QuerySet[Yard]":

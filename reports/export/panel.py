@@ -2,14 +2,16 @@
 
 from __future__ import annotations
 
-from apiaries.models import Person, Yard
+from apiaries.models import Person
+from apiaries.on_page import YardOnPage
 from apiaries.panels import Panel
 from reports.models import ReturnedFile
 
 PANEL_ORDER = 90  # after everything that is about bees
+SHOWN = ("brought_at", "told", "person__name")
 
 
-def yard_came_back(person: Person, yard: Yard) -> Panel | None:
+def yard_came_back(person: Person, page: YardOnPage) -> Panel | None:
     """Who brought it and when; nothing for a yard that was set up here."""
-    file = ReturnedFile.objects.filter(yards=yard).select_related("person").defer("content").first()
+    file = ReturnedFile.objects.filter(yards=page.yard).select_related("person").only(*SHOWN).first()
     return Panel("reports/_came_back_panel.html", PANEL_ORDER, {"file": file}) if file else None

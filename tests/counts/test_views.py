@@ -13,6 +13,7 @@ from django.urls import reverse
 
 from apiaries.actions import add_numbered_colonies
 from apiaries.models import Person
+from apiaries.on_page import YardOnPage
 from counts.actions import correct_sample, void_sample
 from counts.models import MiteSample
 from counts.presenters import yard_panel
@@ -354,7 +355,7 @@ def _count_all(cast: Cast) -> None:
         kept(colony, cast.alice, sampled_on=DAY - dt.timedelta(days=1))
 
 
-@pytest.mark.parametrize(("name", "queries"), [("sample-list", 10), ("yard-count", 12)])
+@pytest.mark.parametrize(("name", "queries"), [("sample-list", 10), ("yard-count", 10)])
 def test_queries_do_not_grow(
     alice: Client, cast: Cast, django_assert_num_queries: Any, name: str, queries: int
 ) -> None:
@@ -373,11 +374,11 @@ def test_queries_do_not_grow(
 def test_queries_of_the_yard_panel_do_not_grow(cast: Cast, django_assert_num_queries: Any) -> None:
     for colony in cast.colonies:
         kept(colony, cast.alice)
-    yard_panel(cast.alice, cast.alice_yard)  # the club's own spread is kept for hours
-    with django_assert_num_queries(7):
-        yard_panel(cast.alice, cast.alice_yard)
+    yard_panel(cast.alice, YardOnPage(cast.alice, cast.alice_yard))  # the club's own spread is kept for hours
+    with django_assert_num_queries(6):
+        yard_panel(cast.alice, YardOnPage(cast.alice, cast.alice_yard))
 
     _count_all(cast)
-    with django_assert_num_queries(7):
-        panel = yard_panel(cast.alice, cast.alice_yard)
+    with django_assert_num_queries(6):
+        panel = yard_panel(cast.alice, YardOnPage(cast.alice, cast.alice_yard))
     assert len(panel.context["rows"]) == 40

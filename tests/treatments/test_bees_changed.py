@@ -8,6 +8,7 @@ from django.urls import reverse
 
 from apiaries.actions import requeen_colony, split_colony, undo_change, unite_colonies
 from apiaries.models import Colony, ColonyChange
+from apiaries.on_page import ColonyOnPage
 from tests.cast import Cast
 from tests.treatments.making import AFTER, BEFORE, GIVEN, LATER, TODAY, jar, treat
 from treatments.due import ALL_GONE, due_list
@@ -155,8 +156,14 @@ def test_recount_of_united_colonies_is_not_asked_of_others(cast: Cast) -> None:
 
 def test_no_outlook_from_a_count_of_other_bees(cast: Cast) -> None:
     jar(cast.colony, BEFORE, 9)
-    assert colony_outlook(cast.alice, cast.colony).context["outlook"].reason != OTHER_BEES
+    assert (
+        colony_outlook(cast.alice, ColonyOnPage(cast.alice, cast.colony)).context["outlook"].reason
+        != OTHER_BEES
+    )
 
     split(cast, cast.colony, on=BETWEEN)
 
-    assert colony_outlook(cast.alice, cast.colony).context["outlook"].reason == OTHER_BEES
+    assert (
+        colony_outlook(cast.alice, ColonyOnPage(cast.alice, cast.colony)).context["outlook"].reason
+        == OTHER_BEES
+    )

@@ -95,11 +95,11 @@ def test_queries_do_not_grow(cast: Cast, django_assert_num_queries: Any) -> None
     assert cast.alice.membership is not None
     assert cast.bob.membership is not None
     treat(cast.colonies[:1])
-    with django_assert_num_queries(9):
+    with django_assert_num_queries(8):
         due_list(cast.alice, D(2026, 8, 20))
     for day in range(4, 9):
         treat(cast.colonies, D(2026, 8, day))
-    with django_assert_num_queries(9):
+    with django_assert_num_queries(8):
         assert len(due_list(cast.alice, D(2026, 8, 20))) == 6
 
 

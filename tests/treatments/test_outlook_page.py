@@ -8,6 +8,7 @@ from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
 
 from apiaries.models import Brood
+from apiaries.on_page import ColonyOnPage, YardOnPage
 from tests.counts.counting import fill_region
 from tests.treatments.making import jar, treat
 from treatments.outlook_panel import colony_outlook, yard_outlook
@@ -25,7 +26,7 @@ def _july_and_one_level(cast, reference, time_machine):
 
 
 def _outlook(cast, colony=None):
-    return colony_outlook(cast.alice, colony or cast.colonies[0]).context["outlook"]
+    return colony_outlook(cast.alice, ColonyOnPage(cast.alice, colony or cast.colonies[0])).context["outlook"]
 
 
 def test_day_is_told_with_its_reason_and_brood_taken_as_some(cast, client_for):
@@ -66,19 +67,21 @@ def test_dose_that_was_over_before_the_count_does_not(cast):
 
 def test_one_colony_gives_no_day_for_a_yard(cast):
     jar(cast.colonies[0], JULY, 1, brood=Brood.SOME)
-    says = yard_outlook(cast.alice, cast.alice_yard).context["outlook"]
+    says = yard_outlook(cast.alice, YardOnPage(cast.alice, cast.alice_yard)).context["outlook"]
     assert says.again is None and "one colony" in says.reason
 
 
 def test_yard_costs_no_more_queries_for_more_colonies(cast):
     jar(cast.colonies[0], JULY, 1)
-    yard_outlook(cast.alice, cast.alice_yard)  # the club's own spread is kept for hours
+    yard_outlook(
+        cast.alice, YardOnPage(cast.alice, cast.alice_yard)
+    )  # the club's own spread is kept for hours
     with CaptureQueriesContext(connection) as few:
-        yard_outlook(cast.alice, cast.alice_yard)
+        yard_outlook(cast.alice, YardOnPage(cast.alice, cast.alice_yard))
     for colony in cast.colonies[1:]:
         jar(colony, JULY, 1, brood=Brood.SOME)
     with CaptureQueriesContext(connection) as many:
-        says = yard_outlook(cast.alice, cast.alice_yard).context["outlook"]
+        says = yard_outlook(cast.alice, YardOnPage(cast.alice, cast.alice_yard)).context["outlook"]
 
     assert len(few) == len(many) and says.again is not None
 

@@ -328,10 +328,10 @@ def test_queries_do_not_grow_with_treatments(cast: Cast, django_assert_num_queri
     few = [treat([cast.colony])]
     many = [treat([colony], GIVEN) for colony in cast.colonies[1:]]
     counted(cast, [20] * 6, [2] * 6)
-    with django_assert_num_queries(6):
+    with django_assert_num_queries(7):
         assert len(results_for(few, TODAY)) == 1
-    with django_assert_num_queries(6):
+    with django_assert_num_queries(7):
         assert len(results_for([*few, *many], TODAY)) == 6
     recounts = [treatment.recount for treatment in [*few, *many]]
-    with django_assert_num_queries(6):
+    with django_assert_num_queries(7):
         assert set(recount_statuses(recounts, TODAY).values()) == {RecountStatus.DONE}

@@ -9,6 +9,7 @@ from django.test.utils import CaptureQueriesContext
 
 from apiaries.actions import add_numbered_colonies, add_yard, edit_club, end_colony, move_colony
 from apiaries.models import Brood
+from apiaries.on_page import YardOnPage
 from counts.actions import void_sample
 from tests.cast import STARTED, Cast
 from tests.treatments.making import LATER, jar, treat
@@ -56,7 +57,7 @@ def test_day_is_the_one_the_yard_page_shows(cast):
     _counted(cast)
     assert _row(cast).stale and _row(cast).count_by is None
     row = _refreshed(cast)
-    says = yard_outlook(cast.alice, cast.alice_yard).context["outlook"]
+    says = yard_outlook(cast.alice, YardOnPage(cast.alice, cast.alice_yard)).context["outlook"]
 
     assert row.count_by == says.again.by > AT.date()
     assert (row.sampled_on, row.why_none, row.stale, row.computed_at) == (JULY, "", False, AT)

@@ -7,7 +7,7 @@ from collections.abc import Iterable
 from functools import cache
 from typing import Any
 
-from django.db.models import QuerySet
+from django.db.models import QuerySet, prefetch_related_objects
 
 from apiaries.models import Person
 from apiaries.views.asking import today_in
@@ -62,8 +62,9 @@ def treatments_told(treatments: Iterable[Treatment], person: Person) -> list[dic
     for one in treatments:
         by_day[today_in(one.yard)].append(one)
     rows = {row.treatment.pk: (row, on) for on, some in by_day.items() for row in rows_of(some, on)}
-    counted = [sample.pk for row, _ in rows.values() for sample in (*row.result.before, *row.result.after)]
-    telling = _Telling(seen_of(counted, person))
+    counted = [sample for row, _ in rows.values() for sample in (*row.result.before, *row.result.after)]
+    prefetch_related_objects(counted, "basis")  # a count by itself is told as it was kept
+    telling = _Telling(seen_of([sample.pk for sample in counted], person))
     return [telling.treatment(one, *rows[one.pk]) for one in treatments]
 
 

@@ -75,3 +75,11 @@ class Application(models.Model):
             source=self.row.get("recount_source", ""),
             mark=self.row.get("recount_mark", ""),
         )
+
+
+def stays_in_hive(way: str = "") -> models.Q:
+    """`Application.stays` as a condition; `way` leads to the application, such as `treatment__application__`."""
+    by_label = models.Q((f"{way}row__stays_in_days", "")) | models.Q(
+        (f"{way}row__stays_in_days__isnull", True)
+    )
+    return models.Q((f"{way}stays_in_days__gt", 0)) | by_label
