@@ -1,26 +1,32 @@
 """A yard chosen from a list that names the keeper where the name alone does not tell which yard it is."""
 
 from collections import Counter
-from collections.abc import Iterator
-from typing import Any
+from collections.abc import Iterator, Sequence
+from functools import cached_property
+from typing import Any, TypeVar
 
 import django_filters
 from django import forms
+from django.db import models
 from django.db.models import QuerySet
 from django.forms.models import ModelChoiceIterator
 from django.utils.translation import gettext_lazy as _
 
 from apiaries.language import say
 from apiaries.models import Person, Region, Yard
+from apiaries.on_page import is_editable
+
+MOST_NAMED = 1000
+Model = TypeVar("Model", bound=models.Model)
 
 
 class YardChoices(ModelChoiceIterator):
-    """The yards by name; under their regions where there are several. One query."""
+    """The yards by name; under their regions where there are several. No query: they are read already."""
 
     def __iter__(self) -> Iterator[Any]:
         if self.field.empty_label is not None:
             yield "", self.field.empty_label
-        yards = list(self.queryset.select_related("region", "keeper").order_by("name", "keeper__name", "pk"))
+        yards: Sequence[Yard] = self.field.seen  # type: ignore[attr-defined]
         named = Counter(yard.name for yard in yards)
         groups: dict[tuple[str, int], list[Any]] = {}
         for yard in yards:
@@ -40,6 +46,8 @@ class YardChoiceField(forms.ModelChoiceField):
     """One of the yards of its queryset."""
 
     iterator = YardChoices
+    seen: Sequence[Yard] = ()
+    """The yards of the queryset, in the order in which they are offered."""
 
 
 class YardChoiceFilter(django_filters.ModelChoiceFilter):
@@ -61,12 +69,54 @@ class RegionFilter(django_filters.ModelChoiceFilter):
         )
 
 
-def narrow_by_place(filters: dict[str, Any], person: Person) -> None:
+class SeenYards:
+    """The yards that somebody may see, read once for a list of what lies in them and for the choices above it."""
+
+    def __init__(self, person: Person) -> None:
+        self.person = person
+
+    @cached_property
+    def yards(self) -> list[Yard]:
+        """By name, with their club, region and keeper. One query."""
+        seen = Yard.objects.visible_to(self.person).select_related("club", "region", "keeper")
+        return list(seen.order_by("name", "keeper__name", "pk"))
+
+    def within(self, rows: "QuerySet[Model]") -> "QuerySet[Model]":
+        """Of these rows, which have a `yard`, those of yards that the person may see."""
+        return in_yards(rows, self.person, [yard.pk for yard in self.yards])
+
+    @cached_property
+    def any_recordable(self) -> bool:
+        """Whether the person may log in any of them. A query for who keeps none alone."""
+        own = any(is_editable(self.person, yard) for yard in self.yards)
+        return own or Yard.objects.recordable_by(self.person).exists()
+
+
+def within_seen(rows: "QuerySet[Model]", person: Person) -> "QuerySet[Model]":
+    """Of these rows, which have a `yard`, those of yards that the person may see. Asks for the yards at once."""
+    return in_yards(
+        rows, person, list(Yard.objects.visible_to(person).order_by().values_list("pk", flat=True))
+    )
+
+
+def in_yards(rows: "QuerySet[Model]", person: Person, keys: Sequence[int]) -> "QuerySet[Model]":
+    """Those in these yards, which are all that the person may see.
+
+    Named one by one where they are few: of a question within the question PostgreSQL takes half of all yards to be
+    meant, and reads every row there is for the newest few of two yards.
+    """
+    if len(keys) > MOST_NAMED:
+        return rows.filter(yard__in=Yard.objects.visible_to(person).values("pk"))
+    return rows.filter(yard__in=keys)
+
+
+def narrow_by_place(filters: dict[str, Any], seen: SeenYards) -> None:
     """Give `yard` and `region` of a list their choices; without a region for who sees the yards of one keeper."""
-    yards = Yard.objects.visible_to(person)
+    yards = Yard.objects.visible_to(seen.person)
     filters["yard"].field.queryset = yards
+    filters["yard"].field.seen = seen.yards
     filters["region"].field.queryset = regions_of(yards)
-    if yards.order_by().values("keeper_id").distinct()[:2].count() < 2:
+    if len({yard.keeper_id for yard in seen.yards}) < 2:
         del filters["region"]
 
 

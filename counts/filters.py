@@ -11,7 +11,7 @@ from django.utils.translation import pgettext_lazy
 
 from apiaries.fields import TypedDate
 from apiaries.models import Colony, Person, Yard
-from apiaries.yard_choice import RegionFilter, YardChoiceFilter, narrow_by_place
+from apiaries.yard_choice import RegionFilter, SeenYards, YardChoiceFilter, narrow_by_place
 from counts.forms.basics import METHOD_LABELS
 from counts.models import MiteSample
 
@@ -49,11 +49,14 @@ class SampleFilter(django_filters.FilterSet):
         model = MiteSample
         fields: list[str] = []
 
-    def __init__(self, data: Any, *, person: Person, today: dt.date, **kwargs: Any) -> None:
+    def __init__(
+        self, data: Any, *, person: Person, today: dt.date, seen: SeenYards | None = None, **kwargs: Any
+    ) -> None:
+        seen = seen or SeenYards(person)
         given = data.copy()
         given.setdefault("voided", STANDING)
-        super().__init__(given, queryset=MiteSample.objects.visible_to(person), **kwargs)
-        narrow_by_place(self.filters, person)
+        super().__init__(given, queryset=seen.within(MiteSample.objects.all()), **kwargs)
+        narrow_by_place(self.filters, seen)
         self.filters["colony"].field.queryset = Colony.objects.visible_to(person).select_related("yard")
         for name in ("from", "to"):
             self.filters[name].field.today = today

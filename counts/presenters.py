@@ -1,7 +1,7 @@
 """What the pages show of counts, fetched with a number of queries that does not depend on how many there are."""
 
 import datetime as dt
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 from decimal import Decimal
 from typing import Any, Protocol
@@ -10,7 +10,7 @@ from django.db.models import QuerySet, prefetch_related_objects
 
 from apiaries.language import figure, mark, say, say_many
 from apiaries.lineage import Ancestor, ancestors_for
-from apiaries.models import Person, Visit
+from apiaries.models import Colony, Person, Visit, Yard
 from apiaries.on_page import ColonyOnPage, YardOnPage
 from apiaries.panels import Panel
 from apiaries.templatetags.recount_words import day_and_time, plain
@@ -69,6 +69,25 @@ class CountRow:
 def with_all(samples: "QuerySet[MiteSample]") -> "QuerySet[MiteSample]":
     """What a row needs, in one query."""
     return samples.select_related("colony", "yard__club", "yard__keeper", "basis", "recorded_by", "voided_by")
+
+
+def fill_in(
+    samples: Sequence[MiteSample], *, yards: Iterable[Yard] = (), colonies: Iterable[Colony] = ()
+) -> None:
+    """Give counts that were read alone what a row of a list needs; yards (with `club`) and colonies that are known.
+
+    Each yard, colony and basis is read once, however many counts there are of it: up to four queries.
+    """
+    known, named = {yard.pk: yard for yard in yards}, {colony.pk: colony for colony in colonies}
+    for sample in samples:
+        if sample.yard_id in known:
+            sample.yard = known[sample.yard_id]
+        if sample.colony_id in named:
+            sample.colony = named[sample.colony_id]
+    prefetch_related_objects([one for one in samples if one.yard_id not in known], "yard__club")
+    prefetch_related_objects([one for one in samples if one.colony_id not in named], "colony")
+    prefetch_related_objects([one for one in samples if one.voided_at is not None], "voided_by")
+    prefetch_related_objects(samples, "basis")
 
 
 def rows_of(samples: Iterable[MiteSample], published: Published | None = None) -> list[CountRow]:
@@ -164,8 +183,9 @@ def constants_for(page: YardOnPage) -> Constants:
 def colony_panel(person: Person, page: ColonyOnPage) -> Panel:
     """Counts on a colony's page, newest first, those that no longer count struck through."""
     colony, published = page.colony, page.once(published_for)
-    samples = with_all(MiteSample.objects.visible_to(person).filter(colony=colony).newest_first())
+    samples = MiteSample.objects.visible_to(person).filter(colony=colony).newest_first()
     found = list(samples[: COLONY_ROWS + 1])
+    fill_in(found, yards=[colony.yard], colonies=[colony])
     context = {
         "may_count": page.recordable,
         "rows": rows_of(found[:COLONY_ROWS], published),
@@ -200,12 +220,8 @@ def _last_rows(page: YardOnPage) -> list[CountRow]:
     """The newest count of each living colony; the bees take their counts along when they move."""
     living = [colony.pk for colony in page.living]
     mine = MiteSample.objects.visible_to(page.person).standing().filter(colony__in=living)
-    last = list(mine.order_by("colony", "-sampled_on", "-pk").distinct("colony").prefetch_related("basis"))
-    for sample in last:
-        if sample.yard_id == page.yard.pk:
-            sample.yard = page.yard
-    # Of those that were made elsewhere.
-    prefetch_related_objects([sample for sample in last if sample.yard_id != page.yard.pk], "yard__club")
+    last = list(mine.order_by("colony", "-sampled_on", "-pk").distinct("colony"))
+    fill_in(last, yards=[page.yard], colonies=page.living)
     return rows_of(last, page.once(published_for))
 
 

@@ -15,6 +15,7 @@ from apiaries.models import Yard
 from apiaries.reference import cautions
 from apiaries.views.asking import person_of, today_in
 from apiaries.who_sees import who_sees_yard
+from apiaries.yard_choice import SeenYards
 from counts.access import sample_for
 from counts.actions import record_sample, record_samples
 from counts.beside import odd_about
@@ -25,7 +26,7 @@ from counts.measuring import half_cup_figures
 from counts.models import MiteSample
 from counts.phone_page import phone_of
 from counts.planning import plan_of
-from counts.presenters import context_of, rows_of, with_all
+from counts.presenters import context_of, fill_in, rows_of
 from counts.samples import Method
 from counts.saying import sample_page
 from counts.sheet_order import in_sheet_order, read_sheet_number
@@ -38,15 +39,17 @@ def sample_list(request: HttpRequest) -> HttpResponse:
     """Counts in all yards the person may see, newest first."""
     person = person_of(request)
     today = timezone.now().date()
-    chosen = SampleFilter(request.GET, person=person, today=today)
-    page = Paginator(with_all(chosen.qs).newest_first(), PER_PAGE).get_page(request.GET.get("page"))
+    seen = SeenYards(person)
+    chosen = SampleFilter(request.GET, person=person, today=today, seen=seen)
+    page = Paginator(chosen.qs.newest_first(), PER_PAGE).get_page(request.GET.get("page"))
+    fill_in(found := list(page), yards=seen.yards)
     context = {
         "filter": chosen,
         "form": chosen.form,
         "page": page,
-        "rows": rows_of(page),
-        "any": bool(page) or MiteSample.objects.visible_to(person).exists(),
-        "may_count": Yard.objects.recordable_by(person).exists(),
+        "rows": rows_of(found),
+        "any": bool(found) or MiteSample.objects.visible_to(person).exists(),
+        "may_count": seen.any_recordable,
     }
     return render(request, "counts/sample_list.html", context)
 

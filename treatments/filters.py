@@ -8,7 +8,7 @@ from django.db.models import QuerySet
 from django.utils.translation import gettext_lazy as _
 
 from apiaries.models import Person, Yard
-from apiaries.yard_choice import RegionFilter, YardChoiceFilter, narrow_by_place
+from apiaries.yard_choice import RegionFilter, SeenYards, YardChoiceFilter, narrow_by_place
 from treatments.models import Treatment
 from treatments.recount_rules import RecountStatus
 from treatments.results import recount_statuses, results_for
@@ -40,9 +40,12 @@ class TreatmentFilter(django_filters.FilterSet):
         model = Treatment
         fields: list[str] = []
 
-    def __init__(self, data: Any, *, person: Person, today: dt.date, **kwargs: Any) -> None:
-        super().__init__(data, queryset=Treatment.objects.visible_to(person), **kwargs)
-        narrow_by_place(self.filters, person)
+    def __init__(
+        self, data: Any, *, person: Person, today: dt.date, seen: SeenYards | None = None, **kwargs: Any
+    ) -> None:
+        seen = seen or SeenYards(person)
+        super().__init__(data, queryset=seen.within(Treatment.objects.all()), **kwargs)
+        narrow_by_place(self.filters, seen)
         self.today = today
         self.cut = False
 

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from typing import Any
 from urllib.parse import urlencode
 
-from django.db.models import QuerySet
+from django.db.models import QuerySet, prefetch_related_objects
 from django.urls import reverse
 
 from apiaries.language import mark, say
@@ -59,6 +59,17 @@ class TreatmentRow:
 def rows_of(treatments: Iterable[Treatment], on: dt.date) -> list[TreatmentRow]:
     """A row for each treatment, in the order given."""
     return _rows(results_for(treatments, on), on)
+
+
+def rows_filled(treatments: Iterable[Treatment], on: dt.date, *, yards: Iterable[Yard]) -> list[TreatmentRow]:
+    """The same of treatments that were read alone, in yards that are known with their club and keeper."""
+    found, known = list(treatments), {yard.pk: yard for yard in yards}
+    for treatment in found:
+        if treatment.yard_id in known:
+            treatment.yard = known[treatment.yard_id]
+    prefetch_related_objects([one for one in found if one.yard_id not in known], "yard__club", "yard__keeper")
+    prefetch_related_objects(found, "application", "recount", "rounds")
+    return _rows(results_of(around_of(found, on), on), on)
 
 
 def _rows(results: Mapping[int, Result], on: dt.date) -> list[TreatmentRow]:

@@ -15,6 +15,7 @@ from apiaries.language import say
 from apiaries.models import Person, Yard
 from apiaries.templatetags.recount_words import weekday_day
 from apiaries.views.asking import person_of, today_in
+from apiaries.yard_choice import SeenYards
 from counts.models import MiteSample
 from treatments.access import recordable_recount_for, recordable_treatment_for, treatment_for
 from treatments.actions import (
@@ -30,7 +31,7 @@ from treatments.forms import GiveRoundForm, OutByForm, TakeOutForm, TreatmentFor
 from treatments.models import Application, DaySheet, Recount, Round, Treatment
 from treatments.outcome_page import outcome_page
 from treatments.outcome_standing import newest_since
-from treatments.presenters import detail_page, listed, rows_of
+from treatments.presenters import detail_page, listed, rows_filled
 from treatments.ways import cautions_for, earlier_label, limits_of, ways_for
 
 PER_PAGE = 25
@@ -41,15 +42,17 @@ def treatment_list(request: HttpRequest) -> HttpResponse:
     """Treatments in all yards the person may see, newest first."""
     person = person_of(request)
     today = today_in(person)
-    chosen = TreatmentFilter(request.GET, person=person, today=today)
+    seen = SeenYards(person)
+    chosen = TreatmentFilter(request.GET, person=person, today=today, seen=seen)
     page = Paginator(listed(chosen.qs), PER_PAGE).get_page(request.GET.get("page"))
+    rows = rows_filled(page, today, yards=seen.yards)
     context = {
         "form": chosen.form,
         "page": page,
-        "rows": rows_of(page, today),
+        "rows": rows,
         "cut": MOST_JUDGED if chosen.cut else 0,
-        "any": bool(page) or Treatment.objects.visible_to(person).exists(),
-        "may_treat": Yard.objects.recordable_by(person).exists(),
+        "any": bool(rows) or Treatment.objects.visible_to(person).exists(),
+        "may_treat": seen.any_recordable,
     }
     return render(request, "treatments/treatment_list.html", context)
 
