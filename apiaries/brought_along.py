@@ -16,6 +16,7 @@ from django.contrib.sessions.models import Session
 from django.db import connection
 from django.db.models import Field, Model
 
+from apiaries.in_database import InDatabase
 from apiaries.models import Club, Membership, Person, SignIn
 
 
@@ -72,20 +73,46 @@ class BroughtAlong:
         return [*own, *((one.name, one.model, one.columns()) for one in self.along)]
 
     @cached_property
-    def statement(self) -> str:
+    def function(self) -> InDatabase:
         """Once all apps have registered. There is an index for each thing that it joins by."""
-        columns = [f'"{name}"."{one.column}"' for name, _, fields in self.parts for one in fields]
-        versions = ", ".join(f'"{name}".xmin, "{name}".ctid' for name, *_ in self.parts[1:])
-        joins = " ".join(
-            f'LEFT JOIN "{one.model._meta.db_table}" "{one.name}" ON {one.joins}' for one in self.along
+        gives = ["versions text"]
+        rows = []
+        for name, kind, fields in self.parts:
+            if len(fields) == len(kind._meta.concrete_fields):
+                gives.append(f"{name} {kind._meta.db_table}")
+                rows.append(name)
+            else:
+                gives += [f"{name}_{one.column} {one.db_type(connection)}" for one in fields]
+                rows += [f"{name}.{one.column}" for one in fields]
+        versions = ", ".join(f"{name}.xmin, {name}.ctid" for name, *_ in self.parts[1:])
+        joins = "\n".join(
+            f"    LEFT JOIN {one.model._meta.db_table} {one.name} ON {one.joins}" for one in self.along
         )
-        return (  # names of tables and columns stand in this program
-            f"SELECT ROW({versions})::text, {', '.join(columns)}"  # noqa: S608
-            f' FROM "{Session._meta.db_table}" "session"'
-            f' LEFT JOIN "{SignIn._meta.db_table}" "sign_in" ON "sign_in".session_key = "session".session_key'
-            f' LEFT JOIN "{Person._meta.db_table}" "person" ON "person".id = "sign_in".person_id {joins}'
-            ' WHERE "session".session_key = %s AND "session".expire_date > %s'
-        )
+        body = f"""
+#variable_conflict use_column
+BEGIN
+  RETURN QUERY SELECT ROW({versions})::text, {", ".join(rows)}
+    FROM {Session._meta.db_table} session
+    LEFT JOIN {SignIn._meta.db_table} sign_in ON sign_in.session_key = session.session_key
+    LEFT JOIN {Person._meta.db_table} person ON person.id = sign_in.person_id
+{joins}
+    WHERE session.session_key = the_key AND session.expire_date > the_moment;
+END
+"""  # noqa: S608  (names of tables and columns stand in this program)
+        takes = "the_key text, the_moment timestamptz"
+        return InDatabase("session_brings_along", takes, f"TABLE ({', '.join(gives)})", body)
+
+    @cached_property
+    def statement(self) -> str:
+        """One row or none."""
+        columns = [
+            f"({name}).{one.column}"
+            if len(fields) == len(kind._meta.concrete_fields)
+            else f"{name}_{one.column}"
+            for name, kind, fields in self.parts
+            for one in fields
+        ]
+        return f"SELECT versions, {', '.join(columns)} FROM {self.function.name}(%s, %s)"  # noqa: S608  (as above)
 
     def ask(self, session_key: str, *, at: dt.datetime) -> tuple[Session | None, Person | None]:
         """The session, if there is one that has not run out, and who signed in by it, as their sign-in says."""
@@ -115,16 +142,16 @@ brought_along.register(
     Along(
         Membership,
         "membership",
-        '"membership".person_id = "person".id AND "membership".ended_at IS NULL',
+        "membership.person_id = person.id AND membership.ended_at IS NULL",
         _is_member,
     )
 )
-brought_along.register(Along(Club, "club", '"club".id = "membership".club_id', _of_club))
+brought_along.register(Along(Club, "club", "club.id = membership.club_id", _of_club))
 brought_along.register(
     Along(
         Authenticator,
         "totp",
-        f'"totp".user_id = "person".id AND "totp".type = \'{Authenticator.Type.TOTP}\'',
+        f"totp.user_id = person.id AND totp.type = '{Authenticator.Type.TOTP}'",
         _second_step,
         fields=("id",),  # and not the seed
     )

@@ -4,11 +4,9 @@ PostgreSQL gives each version of a row a transaction (xmin) and a place (ctid) o
 anything was added, changed or taken away since, in one statement and at no cost to who writes. Nobody has to remember
 to say that something changed; only to list here what a page looks at, which tests hold against what it asks for.
 
-The statement stands in the database as a function: it is planned once for each connection, not once for each page. Its
-name says what is in it, so that programs of two releases beside each other each ask their own.
+The statement stands in the database as a function (`apiaries.in_database`).
 """
 
-import hashlib
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, field
 from functools import cached_property
@@ -16,6 +14,7 @@ from typing import NamedTuple
 
 from django.db import connection
 
+from apiaries.in_database import InDatabase
 from apiaries.models import Person
 from apiaries.second_lock import by_the_service
 
@@ -45,14 +44,14 @@ class DrawnFrom:
                 self.lists[name].append(keys)
 
     @cached_property
-    def body(self) -> str:
-        """Of the function, once all apps have registered."""
+    def function(self) -> InDatabase:
+        """Once all apps have registered."""
         told = ",\n    ".join(  # names and conditions stand in this program
             f"(SELECT count(*) || '.' || coalesce(sum(hashtextextended(t.xmin::text || t.ctid::text, 0)), 0)"  # noqa: S608
             f" FROM {one.table} t WHERE {one.where})"
             for one in self.rows
         )
-        return f"""
+        body = f"""
 DECLARE
   the_club bigint; the_region bigint; the_keeper bigint;
   {" ".join(f"{name} bigint[];" for name in self.lists)}
@@ -66,17 +65,11 @@ BEGIN
   {" ".join(f"{name} := ARRAY({' UNION '.join(keys)});" for name, keys in self.lists.items())}
   word := concat_ws(',',
     {told});
+  RETURN NEXT;
 END
 """  # noqa: S608  (as above)
-
-    @cached_property
-    def name(self) -> str:
-        return self.name_of(self.body)
-
-    @staticmethod
-    def name_of(body: str) -> str:
-        """Another for each body."""
-        return f"yard_drawn_from_{hashlib.sha256(body.encode()).hexdigest()[:12]}"
+        gives = "TABLE (word text, yard_zone text, club_zone text)"
+        return InDatabase("yard_drawn_from", "the_yard bigint, the_reader bigint", gives, body)
 
 
 yard_drawn_from = DrawnFrom()
@@ -105,7 +98,6 @@ yard_drawn_from.register(
     ),
     lists={"the_bees": "SELECT id FROM apiaries_colony WHERE yard_id = the_yard"},
 )
-ASKED = "the_yard bigint, the_reader bigint, OUT word text, OUT yard_zone text, OUT club_zone text"
 
 
 class StandingOfYard(NamedTuple):
@@ -116,15 +108,10 @@ class StandingOfYard(NamedTuple):
     club_zone: str
 
 
-def function_sql(name: str, body: str) -> str:
-    """For the migration that brings a body: see docs/how-to/write-a-migration.md."""
-    return f"CREATE FUNCTION {name}({ASKED}) LANGUAGE plpgsql STABLE AS $body${body}$body$"
-
-
 @by_the_service
 def standing_of_yard(yard: int, reader: Person) -> StandingOfYard | None:
     """For this reader now; None if there is no such yard. Whether they may see it is not asked. One statement."""
     with connection.cursor() as cursor:
-        cursor.execute(f"SELECT * FROM {yard_drawn_from.name}(%s, %s)", (yard, reader.pk))  # noqa: S608  (a digest)
-        word, yard_zone, club_zone = cursor.fetchone()
-    return None if word is None else StandingOfYard(word, yard_zone, club_zone)
+        cursor.execute(f"SELECT * FROM {yard_drawn_from.function.name}(%s, %s)", (yard, reader.pk))  # noqa: S608
+        found = cursor.fetchone()
+    return None if found is None else StandingOfYard(*found)

@@ -21,4 +21,4 @@ def _suspended(person: Person, suspension: Suspension | None) -> None:
     Person._meta.get_field("suspension").set_cached_value(person, suspension)
 
 
-SUSPENDED = Along(Suspension, "suspension", '"suspension".person_id = "person".id', _suspended)
+SUSPENDED = Along(Suspension, "suspension", "suspension.person_id = person.id", _suspended)

@@ -2,8 +2,6 @@
 
 import datetime as dt
 import gzip
-import importlib
-import pkgutil
 import re
 from collections.abc import Callable
 from typing import Any
@@ -16,7 +14,6 @@ from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
 from django.utils import timezone
 
-import reports.migrations
 from apiaries import kept_pages
 from apiaries.actions import (
     add_helper,
@@ -28,7 +25,7 @@ from apiaries.actions import (
     rename_region,
     set_sharing,
 )
-from apiaries.drawn_from import DrawnFrom, standing_of_yard, yard_drawn_from
+from apiaries.drawn_from import standing_of_yard, yard_drawn_from
 from apiaries.models import Brood, Club, Person, Yard
 from apiaries.permissions import Role
 from counts.actions import void_sample
@@ -133,28 +130,6 @@ def test_change_is_seen(seen: Cast, what: str) -> None:
 
 def test_no_such_yard_stands_nowhere(seen: Cast) -> None:
     assert standing_of_yard(0, seen.alice) is None
-
-
-def test_function_of_the_database_is_what_the_apps_list() -> None:
-    """docs/how-to/write-a-migration.md, "A yard's page looks at more rows"."""
-    names = [migration.NAME for migration in _migrations()]
-
-    assert yard_drawn_from.name in names, (
-        f"A migration is missing, with NAME = {yard_drawn_from.name!r} and BODY =\n{yard_drawn_from.body}"
-    )
-
-
-def test_every_function_is_named_after_its_body() -> None:
-    """Two releases beside each other each ask their own."""
-    for migration in _migrations():
-        assert DrawnFrom.name_of(migration.BODY) == migration.NAME
-
-
-def _migrations() -> list[Any]:
-    names = [
-        name for _, name, _ in pkgutil.iter_modules(reports.migrations.__path__) if "yard_drawn_from" in name
-    ]
-    return [importlib.import_module(f"reports.migrations.{name}") for name in names]
 
 
 def test_what_is_none_of_the_page_changes_nothing(seen: Cast) -> None:

@@ -1,11 +1,33 @@
-"""What a yard's page is drawn from, as a function: planned once for each connection (apiaries.drawn_from)."""
+"""What is asked in front of every page stands in the database: planned once for each connection (apiaries.in_database)."""
 
 from django.db import migrations
 
-from apiaries.drawn_from import function_sql
+from apiaries.in_database import InDatabase
 
-NAME = "yard_drawn_from_f097f172be1c"
-BODY = """
+SESSION = InDatabase(
+    "session_brings_along",
+    "the_key text, the_moment timestamptz",
+    "TABLE (versions text, session django_session, person apiaries_person, membership apiaries_membership, club apiaries_club, totp_id bigint, suspension reports_suspension)",
+    """
+#variable_conflict use_column
+BEGIN
+  RETURN QUERY SELECT ROW(person.xmin, person.ctid, membership.xmin, membership.ctid, club.xmin, club.ctid, totp.xmin, totp.ctid, suspension.xmin, suspension.ctid)::text, session, person, membership, club, totp.id, suspension
+    FROM django_session session
+    LEFT JOIN apiaries_signin sign_in ON sign_in.session_key = session.session_key
+    LEFT JOIN apiaries_person person ON person.id = sign_in.person_id
+    LEFT JOIN apiaries_membership membership ON membership.person_id = person.id AND membership.ended_at IS NULL
+    LEFT JOIN apiaries_club club ON club.id = membership.club_id
+    LEFT JOIN mfa_authenticator totp ON totp.user_id = person.id AND totp.type = 'totp'
+    LEFT JOIN reports_suspension suspension ON suspension.person_id = person.id
+    WHERE session.session_key = the_key AND session.expire_date > the_moment;
+END
+""",
+)
+YARD = InDatabase(
+    "yard_drawn_from",
+    "the_yard bigint, the_reader bigint",
+    "TABLE (word text, yard_zone text, club_zone text)",
+    """
 DECLARE
   the_club bigint; the_region bigint; the_keeper bigint;
   the_bees bigint[]; the_treatments bigint[]; the_files bigint[];
@@ -42,16 +64,21 @@ BEGIN
     (SELECT count(*) || '.' || coalesce(sum(hashtextextended(t.xmin::text || t.ctid::text, 0)), 0) FROM reports_returnedfile_yards t WHERE t.yard_id = the_yard),
     (SELECT count(*) || '.' || coalesce(sum(hashtextextended(t.xmin::text || t.ctid::text, 0)), 0) FROM reports_returnedfile t WHERE t.id = ANY(the_files)),
     (SELECT count(*) || '.' || coalesce(sum(hashtextextended(t.xmin::text || t.ctid::text, 0)), 0) FROM apiaries_person t WHERE t.id = ANY(ARRAY(SELECT person_id FROM reports_returnedfile WHERE id = ANY(the_files)))));
+  RETURN NEXT;
 END
-"""
+""",
+)
+FUNCTIONS = (SESSION, YARD)
 
 
 class Migration(migrations.Migration):
     dependencies = [
+        ("sessions", "0001_initial"),
+        ("mfa", "0003_authenticator_type_uniq"),
         ("apiaries", "0022_yards_of_regions"),
         ("counts", "0009_row_policies_ask_once"),
         ("treatments", "0012_row_policies_ask_once"),
         ("reports", "0022_work_done"),
     ]
 
-    operations = [migrations.RunSQL(function_sql(NAME, BODY), f"DROP FUNCTION {NAME}(bigint, bigint)")]
+    operations = [migrations.RunSQL(function.sql, function.undone) for function in FUNCTIONS]
