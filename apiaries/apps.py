@@ -27,7 +27,7 @@ class Apiaries(AppConfig):
         user_logged_in.connect(second_lock.signed_in_reads)
         # Models cannot be imported before all apps are loaded.
         from apiaries import notices_heard, sign_in_log, sign_ins, told, told_kinds  # noqa: F401  (receivers)
-        from apiaries.models.places import end_words
+        from apiaries.models.ends import end_words
         from apiaries.telling import facts, names
 
         names.update(told.NAMES)

@@ -11,7 +11,7 @@ from django.db.models import Q
 from apiaries.language import mark, say
 from apiaries.lineage import became_of
 from apiaries.models import ChangeKind, Colony, ColonyChange, Person, Yard
-from apiaries.models.places import end_words
+from apiaries.models.ends import end_words
 from apiaries.templatetags.recount_words import day
 from apiaries.zones import zone_of
 

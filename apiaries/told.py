@@ -13,8 +13,8 @@ from apiaries.models import (
     Yard,
     YardHelper,
 )
+from apiaries.models.ends import end_words
 from apiaries.models.people import MembershipRegion
-from apiaries.models.places import end_words
 from apiaries.permissions import role_name
 from apiaries.reference import JURISDICTION_WORDS, issuers
 from apiaries.telling import Field, Named, Reader, Row, Teller, Told

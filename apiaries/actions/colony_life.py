@@ -12,7 +12,7 @@ from apiaries.actions.colonies import (
 )
 from apiaries.history import action
 from apiaries.models import ChangeKind, Colony, ColonyChange, Person, Yard
-from apiaries.models.places import NOTED_BY_MISTAKE, UNITED_WITH
+from apiaries.models.ends import NOTED_BY_MISTAKE, UNITED_WITH
 
 
 class SameColony(ValueError):

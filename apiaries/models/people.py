@@ -2,10 +2,10 @@
 
 import datetime as dt
 import secrets
-from typing import Any, ClassVar
+from typing import ClassVar
 
 from django.conf import settings
-from django.contrib.auth.base_user import AbstractBaseUser, BaseUserManager
+from django.contrib.auth.base_user import AbstractBaseUser
 from django.contrib.postgres.fields import ArrayField
 from django.core.exceptions import ValidationError
 from django.db import models
@@ -13,6 +13,7 @@ from django.db.models.functions import Lower
 
 from apiaries.history import keeps_history, keeps_history_of_pairs, keeps_history_without
 from apiaries.language import say
+from apiaries.models.accounts import PersonManager
 from apiaries.permissions import Permission, Role, has_permission
 from apiaries.zones import zone_names
 
@@ -26,19 +27,6 @@ def known_time_zone(name: str) -> None:
 def new_token() -> str:
     """An opaque word for links that leave the house: 192 random bits."""
     return secrets.token_urlsafe(24)
-
-
-class PersonManager(BaseUserManager["Person"]):
-    """Makes people; an e-mail is kept in lower case so that one person is one row."""
-
-    def create_user(self, email: str, password: str | None = None, **fields: Any) -> "Person":
-        person: Person = self.model(email=email.strip().lower(), **fields)
-        person.set_password(password)
-        person.save()
-        return person
-
-    def get_by_natural_key(self, email: str | None) -> "Person":
-        return self.get(email=(email or "").lower())
 
 
 @keeps_history_without("password", "last_login")

@@ -12,7 +12,7 @@ from django.utils import timezone
 from django.utils.translation import pgettext_lazy
 
 from apiaries.history import keeps_history
-from apiaries.language import mark, say
+from apiaries.models.ends import end_words
 from apiaries.models.one_of import one_of
 from apiaries.models.people import Club, Person, Region, known_time_zone
 from apiaries.permissions import Role
@@ -186,22 +186,6 @@ class Brood(models.TextChoices):
     NONE = "none", pgettext_lazy("brood", "none")
     SOME = "some", pgettext_lazy("brood", "some")
     PLENTY = "plenty", pgettext_lazy("brood", "plenty")
-
-
-UNITED_WITH = mark("united with colony {what}")
-NOTED_BY_MISTAKE = mark("noted by mistake: {what}")
-
-
-def end_words(kept: str) -> str:
-    """What became of a colony, in the reader's language where the service itself wrote it; else as it was typed.
-
-    A sentence of the service is kept in English, whoever had it written: readers of all languages see the same row.
-    """
-    for words in (UNITED_WITH, NOTED_BY_MISTAKE):
-        start = words.partition("{")[0]
-        if kept.startswith(start):
-            return say(words, what=kept.removeprefix(start))
-    return kept
 
 
 class ColonyQuerySet(models.QuerySet["Colony"]):

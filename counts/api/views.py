@@ -66,7 +66,7 @@ class CountViewSet(ActionViewSet):
     }
 
     def queryset_for(self, person: Person) -> "QuerySet[MiteSample]":
-        if self.action == "list":
+        if self.action == "list" and person.pk:  # the description is made without anybody asking
             return tellable(within_seen(MiteSample.objects.all(), person))
         return tellable(MiteSample.objects.visible_to(person))
 
