@@ -2,10 +2,11 @@
 
 import datetime as dt
 from collections import Counter, defaultdict
-from collections.abc import Iterable, Mapping, Sequence
+from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 
-from django.db.models import DateField, ExpressionWrapper, F, Max, QuerySet, Subquery, Window
+from django.contrib.postgres.expressions import ArraySubquery
+from django.db.models import DateField, ExpressionWrapper, OuterRef, QuerySet, Subquery
 
 from apiaries.language import figure, say
 from apiaries.models import Yard
@@ -106,12 +107,10 @@ def yards_say(
 ) -> dict[int, YardSays]:
     """The same for several yards (with `club` selected), by their keys; what would settle them is left out.
 
-    Two queries for all yards of a club, however many.
+    Three queries for all yards of a club, however many.
     """
     by_key = {yard.pk: yard for yard in yards}
-    newest = Window(Max("sampled_on"), partition_by="yard_id")
-    since = ExpressionWrapper(F("newest") - dt.timedelta(days=ROUND_DAYS), output_field=DateField())
-    rows = _jars(visible).filter(yard__in=list(by_key)).annotate(newest=newest).filter(sampled_on__gt=since)
+    rows = _jars(visible).filter(pk__in=_newest_jars_of(by_key))
     jars: dict[int, list[MiteSample]] = defaultdict(list)
     for jar in rows:
         jars[jar.yard_id].append(jar)
@@ -211,6 +210,16 @@ def _settle(
 
 def _jars(visible: "QuerySet[MiteSample]") -> "QuerySet[MiteSample]":
     return visible.filter(method__in=JAR_METHODS, bees__gte=DEFAULTS.jar_bees_min.value)
+
+
+def _newest_jars_of(yards: Collection[int]) -> list[int]:
+    """The keys of the jars of each yard's newest counting days: looked up from yard to yard, not out of all counts."""
+    jars = _jars(MiteSample.objects.standing())
+    newest = jars.filter(yard=OuterRef(OuterRef("pk"))).order_by("-sampled_on").values("sampled_on")[:1]
+    since = ExpressionWrapper(Subquery(newest) - dt.timedelta(days=ROUND_DAYS), output_field=DateField())
+    mine = jars.filter(yard=OuterRef("pk"), sampled_on__gt=since).values("pk")
+    rows = Yard.objects.filter(pk__in=yards).order_by().values_list(ArraySubquery(mine))
+    return [pk for (keys,) in rows for pk in keys]
 
 
 def _of_one_kind(jars: Sequence[MiteSample]) -> list[MiteSample]:

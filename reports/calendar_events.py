@@ -14,9 +14,10 @@ from reports.access import yards_of_feed
 from reports.calendar_changes import Changes, changes_of, treated_colonies
 from reports.calendar_text import FeedEvent
 from reports.models import CalendarFeed
+from treatments.around import around_of, whole
 from treatments.models import Round, Treatment
 from treatments.recount_rules import RecountStatus
-from treatments.results import recount_statuses
+from treatments.results import statuses_of
 from treatments.status import days_after
 
 ENDED_KEPT = dt.timedelta(days=30)  # our choice: calendar programs that ask rarely still hear of it
@@ -48,12 +49,13 @@ class Thing:
 def feed_events(feed: CalendarFeed, *, today: dt.date) -> list[FeedEvent]:
     """Everything the feed tells on a day. The queries do not grow with yards or treatments."""
     treatments = list(
-        Treatment.objects.filter(yard__in=yards_of_feed(feed).values("pk"))
-        .filter(recount__latest_on__gte=today - OPEN_KEPT)
-        .select_related("application", "yard", "recount")
-        .prefetch_related("rounds")
+        whole(
+            Treatment.objects.filter(
+                yard__in=yards_of_feed(feed).values("pk"), recount__latest_on__gte=today - OPEN_KEPT
+            )
+        )
     )
-    statuses = recount_statuses([one.recount for one in treatments], today)
+    statuses = statuses_of(around_of(treatments, today, with_others=False), today)
     treated = treated_colonies(treatments)
     changes = changes_of(treatments, treated)
     return [

@@ -4,16 +4,16 @@ A constant number of queries, however many yards are asked about.
 """
 
 import datetime as dt
-from collections.abc import Iterable, Sequence
+from collections.abc import Collection, Iterable, Sequence
 from dataclasses import dataclass, replace
 from typing import Any, TypeVar
 
-from django.db.models import Count, Q, QuerySet
+from django.db.models import Count, OuterRef, Q, QuerySet, Subquery
 
 from apiaries.language import say
 from apiaries.models import Person, Yard
 from counts.models import MiteSample
-from counts.presenters import CountRow, rows_of, with_all
+from counts.presenters import CountRow, fill_in, rows_of
 from counts.standing import NO_ISSUER, NO_LEVEL, SEVERAL, Published
 from counts.yards import YardSays, yards_say
 from treatments.recount_rules import RecountStatus
@@ -91,11 +91,8 @@ def known_yards(person: Person, yards: "QuerySet[Yard]", on: dt.date) -> list[Kn
     visible = MiteSample.objects.visible_to(person).standing()
     published = Published()
     says = yards_say(by_key.values(), visible, published, living=living)
-    last = (
-        with_all(visible.filter(yard__in=list(by_key)))
-        .order_by("yard_id", "-sampled_on", "-pk")
-        .distinct("yard_id")
-    )
+    last = list(visible.filter(pk__in=_newest_of(by_key)))
+    fill_in(last, yards=by_key.values())
     newest = {row.sample.yard_id: row for row in rows_of(last, published)}
     return [
         KnownYard(
@@ -107,6 +104,14 @@ def known_yards(person: Person, yards: "QuerySet[Yard]", on: dt.date) -> list[Kn
         )
         for pk, yard in by_key.items()
     ]
+
+
+def _newest_of(yards: Collection[int]) -> list[int]:
+    """The key of each yard's newest count: looked up from yard to yard, not out of all counts."""
+    counts = MiteSample.objects.standing().filter(yard=OuterRef("pk")).order_by("-sampled_on", "-pk")
+    newest = Subquery(counts.values("pk")[:1])
+    rows = Yard.objects.filter(pk__in=yards).order_by().values_list(newest, flat=True)
+    return [pk for pk in rows if pk is not None]
 
 
 def with_treatments(rows: Iterable[Row], on: dt.date) -> list[Row]:

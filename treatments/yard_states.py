@@ -10,10 +10,11 @@ from django.urls import reverse
 
 from apiaries.language import say
 from apiaries.models import Yard
+from treatments.around import around_of
 from treatments.constants import DEFAULTS
 from treatments.models import Round, Treatment
 from treatments.recount_rules import RecountStatus
-from treatments.results import recount_statuses
+from treatments.results import statuses_of
 from treatments.status import TreatmentStatus
 
 DUE = (RecountStatus.DUE, RecountStatus.LATE)
@@ -49,14 +50,12 @@ class YardTreatment:
 def yard_treatments(yards: Iterable[Yard], on: dt.date) -> dict[int, list[YardTreatment]]:
     """By yard's key, its open treatments in the order they were written down. A constant number of queries."""
     over_since = on - dt.timedelta(days=int(DEFAULTS.after_count_late_days.value))
-    standing = list(
-        _perhaps_open(over_since)
-        .filter(yard__in=[yard.pk for yard in yards])
-        .select_related("application", "yard__club", "recount")
-        .prefetch_related("rounds")
-        .order_by("recorded_at", "pk")
-    )
-    recounts = recount_statuses([one.recount for one in standing], on)
+    known = {yard.pk: yard for yard in yards}
+    rows = _perhaps_open(over_since).filter(yard__in=list(known)).select_related("application", "recount")
+    standing = list(rows.prefetch_related("rounds").order_by("recorded_at", "pk"))
+    for treatment in standing:
+        treatment.yard = known[treatment.yard_id]
+    recounts = statuses_of(around_of(standing, on, with_others=False), on)
     found: dict[int, list[YardTreatment]] = defaultdict(list)
     for treatment in standing:
         status, recount = treatment.status(on), recounts[treatment.recount.pk]
