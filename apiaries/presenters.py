@@ -8,6 +8,7 @@ from typing import Any
 from django.db.models import Case, Count, IntegerField, OuterRef, Q, QuerySet, Subquery, Value, When
 from django.db.models.functions import Coalesce
 from django.http import HttpRequest, QueryDict
+from django.template import Engine
 from django.template.loader import render_to_string
 
 from apiaries.language import mark, say
@@ -127,7 +128,16 @@ def members_page(request: HttpRequest, person: Person, club: Club) -> list[str]:
 def rendered(request: HttpRequest, panels: Any, **subject: Any) -> list[str]:
     """The sections that other apps brought along, as HTML."""
     made: list[Panel] = list(panels)
-    return [render_to_string(panel.template, {**subject, **panel.context}, request=request) for panel in made]
+    known = _known_to_pages(request) if made else {}
+    return [render_to_string(panel.template, {**known, **subject, **panel.context}) for panel in made]
+
+
+def _known_to_pages(request: HttpRequest) -> dict[str, Any]:
+    """What every template of a page may use: worked out once for all sections, not for each."""
+    known: dict[str, Any] = {}
+    for processor in Engine.get_default().template_context_processors:
+        known |= processor(request)
+    return known
 
 
 CAUTION_PLACES = {

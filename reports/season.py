@@ -32,14 +32,14 @@ def season_of_colony(
 ) -> Season:
     """The season of a colony, which takes its counts along when it moves."""
     since = on - dt.timedelta(days=SEASON_DAYS)
-    points = [point_of(sample) for sample in _samples(person, since, on).filter(colony=colony)]
-    bands = _bands(person, Dose.objects.filter(colony=colony), since, on)
+    counts, treatments = MiteSample.objects.visible_to(person), Treatment.objects.visible_to(person)
+    points = [point_of(sample) for sample in _samples(counts.filter(colony=colony), since, on)]
+    bands = _bands(treatments, Dose.objects.filter(colony=colony), since, on)
     of = say("colony {name}", name=colony.name)
     return Season(of, since, on, points, bands, _levels(published or Published(), colony.yard, since, on))
 
 
 def season_of_yard(
-    person: Person,
     yard: Yard,
     on: dt.date,
     colonies: Collection[Colony] | None = None,
@@ -47,6 +47,7 @@ def season_of_yard(
 ) -> Season:
     """The season of a yard: the mean of each counting day, washes, rolls and boards each by themselves.
 
+    For whoever may see the yard: they see all that was counted and given in it.
     `colonies`: all that stood there last, where they are known already.
     """
     since = on - dt.timedelta(days=SEASON_DAYS)
@@ -58,26 +59,27 @@ def season_of_yard(
     def living(day: dt.date) -> int:
         return sum(start <= day and (end is None or end > day) for start, end in lives)
 
-    samples = _samples(person, since, on).filter(yard=yard)
+    samples = _samples(MiteSample.objects.filter(yard=yard), since, on)
     points = points_of_yard(samples, living, constants_of_club(yard.club_id))
-    bands = _bands(person, Dose.objects.filter(round__treatment__yard=yard), since, on)
+    bands = _bands(Treatment.objects.all(), Dose.objects.filter(round__treatment__yard=yard), since, on)
     return Season(yard.name, since, on, points, bands, _levels(published or Published(), yard, since, on))
 
 
-def _samples(person: Person, since: dt.date, on: dt.date) -> "QuerySet[MiteSample]":
-    mine = MiteSample.objects.visible_to(person).standing().select_related("colony")
-    days = mine.filter(sampled_on__range=(since, on)).exclude(method=Method.DRONE_BROOD)
+def _samples(counts: "QuerySet[MiteSample]", since: dt.date, on: dt.date) -> "QuerySet[MiteSample]":
+    mine = counts.select_related("colony")
+    days = mine.filter(voided_at=None, sampled_on__range=(since, on)).exclude(method=Method.DRONE_BROOD)
     return days.order_by("sampled_on", "pk")
 
 
-def _bands(person: Person, doses: "QuerySet[Dose]", since: dt.date, on: dt.date) -> list[Band]:
+def _bands(
+    treatments: "QuerySet[Treatment]", doses: "QuerySet[Dose]", since: dt.date, on: dt.date
+) -> list[Band]:
     """What was in a hive on any of these days, however long ago it was given; the rounds that these doses are of."""
     given = doses.filter(voided_at=None, round__given_on__lte=on)
     within = given.filter(Q(in_hive__overlap=(since, on + dt.timedelta(days=1))) | STILL_IN)
     rounds = Prefetch("rounds", Round.objects.filter(pk__in=given.values("round")))
     rows = (
-        Treatment.objects.visible_to(person)
-        .filter(pk__in=within.values("round__treatment"))
+        treatments.filter(pk__in=within.values("round__treatment"))
         .select_related("application")
         .prefetch_related(rounds)
     )

@@ -25,7 +25,7 @@ def colony_season(person: Person, page: ColonyOnPage) -> Panel | None:
 def yard_season(person: Person, page: YardOnPage) -> Panel | None:
     """Chart and table of a yard; nothing until something can be drawn."""
     yard = page.yard
-    season = season_of_yard(person, yard, today_in(yard), page.colonies, page.once(published_for))
+    season = season_of_yard(yard, today_in(yard), page.colonies, page.once(published_for))
     url = reverse("reports:yard-chart", args=[yard.pk])
     context = {"season": season, "chart_url": url, "months_back": MONTHS_BACK, "of_yard": True}
     return Panel("reports/_season_panel.html", PANEL_ORDER, context) if season.drawn else None

@@ -28,7 +28,7 @@ def yard_chart(request: HttpRequest, pk: int) -> HttpResponse:
 
     def draw(reader: Person) -> str:
         yard = yard_for(reader, pk)
-        return season_svg(season_of_yard(reader, yard, today_in(yard)), theme=theme, size=size)
+        return season_svg(season_of_yard(yard, today_in(yard)), theme=theme, size=size)
 
     return _answer(kept_of_yard(person_of(request), pk, f"season {theme} {size}", draw))
 

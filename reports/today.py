@@ -1,9 +1,9 @@
 """The list of what to do: over all yards in which somebody may log, or one; late first, one next action each."""
 
 import datetime as dt
+from collections.abc import Iterable
 from dataclasses import dataclass
 
-from django.db.models import QuerySet
 from django.urls import reverse
 
 from apiaries.language import mark, say
@@ -83,12 +83,12 @@ def today_list(person: Person, on: dt.date, *, yard: Yard | None = None) -> Toda
     yards = Yard.objects.recordable_by(person).filter(closed_on=None)
     asked = yards if yard is None else yards.filter(pk=yard.pk)
     standing = read_standing(Treatment.objects.filter(yard__in=asked.values("pk")), on)
-    return today_of(standing, asked, person, on)
+    return today_of(standing, count_calls(asked, on, standing.statuses), person, on)
 
 
-def today_of(standing: Standing, yards: "QuerySet[Yard]", person: Person, on: dt.date) -> TodayList:
-    """The same of these yards, whose treatments are read already."""
-    items = _items(standing, yards, person, on)
+def today_of(standing: Standing, calls: Iterable[CountCall], person: Person, on: dt.date) -> TodayList:
+    """The same of yards whose treatments and calls for a count are known already."""
+    items = _items(standing, calls, person, on)
     order = list(Urgency)
     items.sort(
         key=lambda one: (order.index(one.urgency), one.matter.last_on or on, one.matter.yard.name, one.url)
@@ -103,9 +103,8 @@ def item_about(person: Person, subject: str, on: dt.date) -> TodayItem | None:
     return next((one for one in today_list(person, on).all if one.matter.subject == subject), None)
 
 
-def _items(standing: Standing, yards: "QuerySet[Yard]", person: Person, on: dt.date) -> list[TodayItem]:
-    matters = matters_of(standing, on)
-    matters += call_matters(count_calls(yards, on, standing.statuses))
+def _items(standing: Standing, calls: Iterable[CountCall], person: Person, on: dt.date) -> list[TodayItem]:
+    matters = matters_of(standing, on) + call_matters(calls)
     if not matters:
         return []
     rows = PutOff.objects.filter(person=person, subject__in=[one.subject for one in matters])

@@ -2,11 +2,12 @@
 
 from django.urls import reverse
 
-from apiaries.models import Person, Yard
+from apiaries.models import Person
 from apiaries.on_page import YardOnPage
 from apiaries.panels import Panel
 from apiaries.views.asking import today_in
 from reports.today import today_of
+from treatments.count_calls import Asking, calls_in
 from treatments.due import standing_of
 from treatments.presenters import around_for, treatments_for
 
@@ -19,7 +20,8 @@ def yard_today(person: Person, page: YardOnPage) -> Panel | None:
     if not page.recordable or yard.closed_on is not None:
         return None
     standing = standing_of(page.once(treatments_for), page.once(around_for, on), on)
-    listed = today_of(standing, Yard.objects.filter(pk=yard.pk), person, on)
+    calls = calls_in([Asking(yard, len(page.living))], on, standing.statuses)
+    listed = today_of(standing, calls, person, on)
     back = reverse("apiaries:yard-detail", args=[yard.pk])
     context = {"items": listed.now, "put_off": listed.put_off, "back": back}
     return Panel("reports/_yard_today.html", PANEL_ORDER, context) if listed.all else None

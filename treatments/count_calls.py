@@ -55,7 +55,7 @@ class CountCall:
 
 
 @dataclass(frozen=True, slots=True)
-class _Yard:
+class Asking:
     """A yard that may be asked, and how many colonies live there."""
 
     yard: Yard
@@ -78,10 +78,17 @@ def count_calls(
 
     `statuses`: by recount's key, where it stands on that day, of those that are known already.
     """
-    rows = _asked_yards(yards, on)
+    return calls_in(_asked_yards(yards), on, statuses or {})
+
+
+def calls_in(yards: Iterable[Asking], on: dt.date, statuses: Mapping[int, RecountStatus]) -> list[CountCall]:
+    """The same of open yards that are read already (with `club`). `statuses` as in `count_calls`."""
+    living = [row for row in yards if row.colonies]
+    treated = _in_hive([row.yard for row in living], on) if living else set()
+    rows = [row for row in living if row.yard.pk not in treated]
     asked = _asked([row.yard for row in rows], on)
     open_ones = _without_answered(_without_left_out(asked))
-    found = _first_of(rows, _without_recounts(open_ones, on, statuses or {}))
+    found = _first_of(rows, _without_recounts(open_ones, on, statuses))
     return sorted(found, key=lambda one: (one.last_on, one.yard.name, one.yard.pk))
 
 
@@ -102,13 +109,12 @@ def calls_about(subjects: Iterable[str], today_of: Callable[[Yard], dt.date]) ->
     return {call.subject: call for call in calls if call.subject in wanted}
 
 
-def _asked_yards(yards: "QuerySet[Yard]", on: dt.date) -> list[_Yard]:
-    """Open yards with living colonies and nothing of a treatment in any hive."""
+def _asked_yards(yards: "QuerySet[Yard]") -> list[Asking]:
+    """The open ones, and how many colonies live there."""
     rows = Yard.objects.filter(pk__in=yards.values("pk"), closed_on=None)
     found = list(rows.select_related("keeper", "club", "outlook").order_by("pk"))
     living = dict(_living(found).values_list("yard_id").annotate(number=Count("pk")).order_by())
-    treated = _in_hive(found, on)
-    return [_Yard(yard, living[yard.pk]) for yard in found if yard.pk in living and yard.pk not in treated]
+    return [Asking(yard, living.get(yard.pk, 0)) for yard in found]
 
 
 def _living(yards: Iterable[Yard]) -> "QuerySet[Colony]":
@@ -255,7 +261,7 @@ def _open_windows(
     return found
 
 
-def _first_of(rows: Iterable[_Yard], asked: Mapping[int, list[_Asked]]) -> Iterator[CountCall]:
+def _first_of(rows: Iterable[Asking], asked: Mapping[int, list[_Asked]]) -> Iterator[CountCall]:
     for row in rows:
         for one in asked[row.yard.pk][:1]:
             call = one.call

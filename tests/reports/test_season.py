@@ -90,7 +90,7 @@ def test_boards_have_an_axis_of_their_own(cast, colony):
 
 def test_what_fell_under_a_treatment_stands_apart_without_a_level(cast, colony):
     count(colony, dt.date(2026, 8, 9), 900, Method.BOARD, treatment_in_hive=True)
-    season = season_of_yard(cast.alice, cast.alice_yard, ON)
+    season = season_of_yard(cast.alice_yard, ON)
     fall = parts_of(season)[season_chart.TITLES[Place.FALL]]
 
     assert {round(row["rate"], 6) for row in fall if "rate" in row} == {300.0}
@@ -113,7 +113,7 @@ def test_each_kind_has_a_shape_of_its_own_named_in_words(cast, colony):
 
 def test_one_colony_of_several_shows_its_own_range_and_says_so(cast, colony):
     kept = MiteSample.objects.get(colony=colony, method=Method.ALCOHOL_WASH)
-    season = season_of_yard(cast.alice, cast.alice_yard, ON)
+    season = season_of_yard(cast.alice_yard, ON)
     (wash,) = season.drawn_in(Place.JARS)
 
     assert (wash.rate, wash.low, wash.high) == pytest.approx((RATE, kept.low * 100, kept.high * 100))
@@ -126,7 +126,7 @@ def test_one_colony_of_several_shows_its_own_range_and_says_so(cast, colony):
 def test_two_jars_of_the_only_colony_are_one_sample_of_it(cast):
     for mites in (9, 3):
         count(cast.colonies[0], JULY, mites)
-    (wash,) = season_of_yard(cast.alice, cast.alice_yard, ON).points
+    (wash,) = season_of_yard(cast.alice_yard, ON).points
 
     assert wash.alone and wash.rate == pytest.approx(12 / (600 * 0.95) * 100)
     assert wash.low < wash.rate < wash.high
@@ -138,7 +138,7 @@ def test_the_only_colony_of_a_yard_speaks_for_it(cast):
     gone.ended_on = JULY - dt.timedelta(days=1)
     gone.save()
     count(lone, JULY, 9)
-    (wash,) = season_of_yard(cast.charlie, yard, ON).points
+    (wash,) = season_of_yard(yard, ON).points
 
     assert not wash.alone and wash.note == "" and wash.raw == "9 in 300 bees from 1 of 1 colonies"
 
@@ -146,7 +146,7 @@ def test_the_only_colony_of_a_yard_speaks_for_it(cast):
 def test_several_colonies_of_a_day_are_one_mean_with_its_range(cast, colony):
     for other in cast.colonies[1:4]:
         count(other, JULY, 3)
-    (wash,) = season_of_yard(cast.alice, cast.alice_yard, ON).drawn_in(Place.JARS)
+    (wash,) = season_of_yard(cast.alice_yard, ON).drawn_in(Place.JARS)
 
     assert wash.low < wash.rate < wash.high and not wash.alone and wash.note == ""
     assert wash.raw == "18 in about 1,200 bees from 4 of 6 colonies"
@@ -160,7 +160,7 @@ def test_mean_of_the_newest_day_is_that_of_the_yards_page(cast, colony, monkeypa
         monkeypatch.setattr(f"{module}.constants_of_club", lambda club_id: own)
     visible = MiteSample.objects.visible_to(cast.alice).standing()
     says = yards.yard_says(cast.alice_yard, visible, Published(), living=6)
-    (wash,) = season_of_yard(cast.alice, cast.alice_yard, ON).drawn_in(Place.JARS)
+    (wash,) = season_of_yard(cast.alice_yard, ON).drawn_in(Place.JARS)
 
     assert (wash.rate, wash.low, wash.high) == pytest.approx((says.rate, says.low, says.high))
 
@@ -168,7 +168,7 @@ def test_mean_of_the_newest_day_is_that_of_the_yards_page(cast, colony, monkeypa
 def test_boards_of_a_day_are_one_mean_that_holds_what_differs_between_colonies(cast, colony):
     count(cast.colonies[1], dt.date(2026, 7, 20), 40, Method.BOARD)
     alone = season_of_colony(cast.alice, colony, ON).drawn_in(Place.BOARDS)[0]
-    (mean,) = season_of_yard(cast.alice, cast.alice_yard, ON).drawn_in(Place.BOARDS)
+    (mean,) = season_of_yard(cast.alice_yard, ON).drawn_in(Place.BOARDS)
 
     assert mean.rate == pytest.approx(52 / 6)
     assert mean.raw == "52 on 2 boards, 6 days in all, from 2 of 6 colonies"
@@ -179,7 +179,7 @@ def test_boards_of_a_day_are_one_mean_that_holds_what_differs_between_colonies(c
 def test_what_has_no_estimate_is_named_and_left_out(cast, colony):
     count(cast.colonies[1], dt.date(2026, 7, 20), 3, Method.BOARD, cells_counted=36, cells_total=108)
     count(cast.colonies[2], dt.date(2026, 7, 21), 3, Method.BOARD, cells_counted=36, cells_total=108)
-    boards = [p for p in season_of_yard(cast.alice, cast.alice_yard, ON).points if p.kind is Kind.BOARD]
+    boards = [p for p in season_of_yard(cast.alice_yard, ON).points if p.kind is Kind.BOARD]
 
     assert boards[0].note.endswith("left out: colony 2 (too few mites on a part)")
     assert boards[0].raw == "12 in 3 days from 1 of 6 colonies"
@@ -238,7 +238,7 @@ def test_treatment_is_found_however_long_ago_it_began(cast, way):
     treated(add, on=began, out_on=out_on, way=STRIPS)
     for season in (
         season_of_colony(cast.alice, add[0], ON),
-        season_of_yard(cast.alice, cast.alice_yard, ON),
+        season_of_yard(cast.alice_yard, ON),
     ):
         (band,) = season.bands
         assert (band.first, band.last, band.open) == (began, out_on or ON, out_on is None)
@@ -249,14 +249,14 @@ def test_treatment_out_again_before_the_season_is_left_out(cast):
     treated([cast.colonies[0]], on=began, out_on=ON - dt.timedelta(days=549), way=STRIPS)
     treated([cast.colonies[0]], on=began)
 
-    assert season_of_yard(cast.alice, cast.alice_yard, ON).bands == []
+    assert season_of_yard(cast.alice_yard, ON).bands == []
 
 
 def test_treatment_of_other_colonies_is_no_band_of_this_one(cast, colony):
     treated([cast.colonies[1]], on=dt.date(2026, 7, 10))
 
     assert [band.first for band in season_of_colony(cast.alice, colony, ON).bands] == [dt.date(2026, 8, 6)]
-    assert len(season_of_yard(cast.alice, cast.alice_yard, ON).bands) == 2
+    assert len(season_of_yard(cast.alice_yard, ON).bands) == 2
 
 
 def test_counts_before_the_season_are_left_out(cast):
@@ -267,16 +267,16 @@ def test_counts_before_the_season_are_left_out(cast):
 
 
 def test_reading_costs_no_more_for_more_counts(cast, colony, django_assert_num_queries):
-    season_of_yard(cast.alice, cast.alice_yard, ON)  # the club's spread is kept for hours
+    season_of_yard(cast.alice_yard, ON)  # the club's spread is kept for hours
     with CaptureQueriesContext(connection) as few:
-        season_of_yard(cast.alice, cast.alice_yard, ON)
+        season_of_yard(cast.alice_yard, ON)
     for number, other in enumerate(cast.colonies[1:]):
         count(other, JULY + dt.timedelta(days=number), 3)
         count(other, dt.date(2026, 7, 20), 3 + number, Method.BOARD)
         treated([other], on=dt.date(2026, 7, 25 + number))
 
     with django_assert_num_queries(len(few)):
-        season_of_yard(cast.alice, cast.alice_yard, ON)
+        season_of_yard(cast.alice_yard, ON)
 
 
 def test_reading_a_colony_costs_no_more_for_more_counts(cast, colony, django_assert_num_queries):
