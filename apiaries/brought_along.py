@@ -68,7 +68,7 @@ class BroughtAlong:
     @cached_property
     def parts(self) -> "list[tuple[str, type[Model], list[Field[Any, Any]]]]":
         """What a row of the answer is made of, in this order: the name in SQL, what it is, and its columns."""
-        first: list[type[Model]] = [Session, Person]
+        first: list[type[Model]] = [Session, SignIn, Person]
         own = [(kind._meta.model_name or "", kind, _columns(kind)) for kind in first]
         return [*own, *((one.name, one.model, one.columns()) for one in self.along)]
 
@@ -84,7 +84,8 @@ class BroughtAlong:
             else:
                 gives += [f"{name}_{one.column} {one.db_type(connection)}" for one in fields]
                 rows += [f"{name}.{one.column}" for one in fields]
-        versions = ", ".join(f"{name}.xmin, {name}.ctid" for name, *_ in self.parts[1:])
+        # No page tells of the session or of when it was last used.
+        versions = ", ".join(f"{name}.xmin, {name}.ctid" for name, *_ in self.parts[2:])
         joins = "\n".join(
             f"    LEFT JOIN {one.model._meta.db_table} {one.name} ON {one.joins}" for one in self.along
         )
@@ -93,8 +94,8 @@ class BroughtAlong:
 BEGIN
   RETURN QUERY SELECT ROW({versions})::text, {", ".join(rows)}
     FROM {Session._meta.db_table} session
-    LEFT JOIN {SignIn._meta.db_table} sign_in ON sign_in.session_key = session.session_key
-    LEFT JOIN {Person._meta.db_table} person ON person.id = sign_in.person_id
+    LEFT JOIN {SignIn._meta.db_table} signin ON signin.session_key = session.session_key
+    LEFT JOIN {Person._meta.db_table} person ON person.id = signin.person_id
 {joins}
     WHERE session.session_key = the_key AND session.expire_date > the_moment;
 END
@@ -122,8 +123,9 @@ END
         if row is None:
             return None, None
         versions, *values = row
-        session, person, *others = self._made(iter(values))
+        session, sign_in, person, *others = self._made(iter(values))
         if person is not None:
+            person.sign_in = sign_in
             for one, found in zip(self.along, others, strict=True):
                 one.attach(person, found)
             person.shell_version = versions

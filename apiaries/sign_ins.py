@@ -15,6 +15,7 @@ from django.utils import timezone
 
 from apiaries.actions.sign_ins import (
     close_sessions,
+    hour_of,
     note_new_key,
     note_refused,
     note_seen,
@@ -28,14 +29,14 @@ OWN = "sign_in"
 
 
 class SeenThisHour:
-    """The sessions that this process has met since the hour began: asking once an hour is enough."""
+    """Sessions without a row of their sign-in that this process has met since the hour began: asking once is enough."""
 
     def __init__(self) -> None:
         self.hour: dt.datetime | None = None
         self.keys: set[str] = set()
 
     def is_new(self, key: str, at: dt.datetime) -> bool:
-        hour = at.replace(minute=0, second=0, microsecond=0)
+        hour = hour_of(at)
         if hour != self.hour:
             self.hour, self.keys = hour, set()
         new = key not in self.keys
@@ -57,6 +58,13 @@ def device_of(request: HttpRequest | None) -> DeviceKind:
 def still_holds(request: HttpRequest, *, at: dt.datetime) -> bool:
     """Whether somebody who is signed in still is: not if it lasted or rested too long. Notes that it was used."""
     key = request.session.session_key
+    sign_in = getattr(request.user, "sign_in", None)  # came along with the session
+    if key is not None and sign_in is not None and request.session.get(OWN) is not None:
+        if sign_in.is_over(at, person=request.user):
+            return False
+        if sign_in.last_seen_at < hour_of(at):
+            note_seen(session_key=key, at=at)
+        return True
     if key is None or not seen.is_new(key, at):
         return True
     if SignIn.objects.over(at).filter(session_key=key).exists():

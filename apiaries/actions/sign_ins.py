@@ -19,9 +19,14 @@ def note_sign_in(*, person: Person, session_key: str, device: DeviceKind, at: dt
     return SignIn.objects.get_or_create(session_key=session_key, defaults=facts)[0]
 
 
+def hour_of(at: dt.datetime) -> dt.datetime:
+    """When its hour began: finer than that nobody's use of a sign-in is kept."""
+    return at.replace(minute=0, second=0, microsecond=0)
+
+
 def note_seen(*, session_key: str, at: dt.datetime) -> None:
     """Keep in which hour it was last used: one write an hour, and nothing that tells when somebody sleeps."""
-    hour = at.replace(minute=0, second=0, microsecond=0)
+    hour = hour_of(at)
     SignIn.objects.filter(session_key=session_key, last_seen_at__lt=hour).update(last_seen_at=hour)
 
 

@@ -2,7 +2,7 @@
 
 import datetime as dt
 import secrets
-from typing import ClassVar
+from typing import TYPE_CHECKING, ClassVar
 
 from django.conf import settings
 from django.contrib.auth.base_user import AbstractBaseUser
@@ -16,6 +16,9 @@ from apiaries.language import say
 from apiaries.models.accounts import PersonManager
 from apiaries.permissions import Permission, Role, has_permission
 from apiaries.zones import zone_names
+
+if TYPE_CHECKING:
+    from apiaries.models.sign_ins import SignIn
 
 
 def known_time_zone(name: str) -> None:
@@ -77,9 +80,11 @@ class Person(AbstractBaseUser):
     objects = PersonManager()
 
     has_totp: bool | None = None
-    """Whether an authenticator app is set up, where that was read along (`apiaries.brought_along`); None: not read."""
-    shell_version: str | None = None
-    """Where all that was read along: another after any change of what head and foot of their pages are drawn from."""
+    """Whether an authenticator app is set up; None: that was not read along (`apiaries.brought_along`)."""
+    sign_in: "SignIn | None" = None  # by which they ask, where that was read along
+    shell_version: str | None = (
+        None  # another after any change of what head and foot of their pages are drawn from
+    )
 
     USERNAME_FIELD = "email"
     REQUIRED_FIELDS: ClassVar[list[str]] = ["name"]

@@ -64,6 +64,13 @@ class SignIn(models.Model):
     def __str__(self) -> str:
         return f"{self.device} of {self.person_id}"
 
+    def is_over(self, at: dt.datetime, *, person: Person) -> bool:
+        """As `over`, of one whose person is at hand with their membership. No query."""
+        oversees = person.is_operator or (
+            person.membership is not None and person.membership.role != Role.MEMBER
+        )
+        return self.signed_in_at <= at - LASTS or (oversees and self.last_seen_at <= at - RESTS)
+
 
 class RefusedSignIn(models.Model):
     """A wrong password or code. Of whom, only a mark of the typed address says (`apiaries.sign_in_log`).

@@ -7,14 +7,14 @@ from apiaries.in_database import InDatabase
 SESSION = InDatabase(
     "session_brings_along",
     "the_key text, the_moment timestamptz",
-    "TABLE (versions text, session django_session, person apiaries_person, membership apiaries_membership, club apiaries_club, totp_id bigint, suspension reports_suspension)",
+    "TABLE (versions text, session django_session, signin apiaries_signin, person apiaries_person, membership apiaries_membership, club apiaries_club, totp_id bigint, suspension reports_suspension)",
     """
 #variable_conflict use_column
 BEGIN
-  RETURN QUERY SELECT ROW(person.xmin, person.ctid, membership.xmin, membership.ctid, club.xmin, club.ctid, totp.xmin, totp.ctid, suspension.xmin, suspension.ctid)::text, session, person, membership, club, totp.id, suspension
+  RETURN QUERY SELECT ROW(person.xmin, person.ctid, membership.xmin, membership.ctid, club.xmin, club.ctid, totp.xmin, totp.ctid, suspension.xmin, suspension.ctid)::text, session, signin, person, membership, club, totp.id, suspension
     FROM django_session session
-    LEFT JOIN apiaries_signin sign_in ON sign_in.session_key = session.session_key
-    LEFT JOIN apiaries_person person ON person.id = sign_in.person_id
+    LEFT JOIN apiaries_signin signin ON signin.session_key = session.session_key
+    LEFT JOIN apiaries_person person ON person.id = signin.person_id
     LEFT JOIN apiaries_membership membership ON membership.person_id = person.id AND membership.ended_at IS NULL
     LEFT JOIN apiaries_club club ON club.id = membership.club_id
     LEFT JOIN mfa_authenticator totp ON totp.user_id = person.id AND totp.type = 'totp'
