@@ -10,6 +10,7 @@ from django.contrib.postgres.fields import ArrayField
 from django.core.exceptions import ValidationError
 from django.db import models
 from django.db.models.functions import Lower
+from django.utils.functional import cached_property
 
 from apiaries.history import keeps_history, keeps_history_of_pairs, keeps_history_without
 from apiaries.language import say
@@ -108,17 +109,10 @@ class Person(AbstractBaseUser):
     def __str__(self) -> str:
         return self.name or self.email
 
-    @property
+    @cached_property
     def membership(self) -> "Membership | None":
         """The club they belong to now, read once per request; None for somebody who left or never joined."""
-        if not hasattr(self, "_membership"):
-            self._membership = self.memberships.current().select_related("club").first()
-        return self._membership
-
-    @membership.setter
-    def membership(self, found: "Membership | None") -> None:
-        """It was read with something else."""
-        self._membership = found
+        return self.memberships.current().select_related("club").first()
 
     def can(self, permission: Permission) -> bool:
         """Whether their role in the club includes the permission."""
