@@ -5,12 +5,11 @@ The recount is born in the transaction that saves the treatment, and follows eve
 
 import datetime as dt
 import uuid
-from collections.abc import Iterator, Sequence
-from contextlib import contextmanager
+from collections.abc import Sequence
+from contextlib import AbstractContextManager
 from dataclasses import dataclass, field
 from decimal import Decimal
 
-from django.db import IntegrityError, transaction
 from django.db.backends.postgresql.psycopg_any import DateRange
 
 from apiaries.history import action
@@ -20,6 +19,7 @@ from treatments.dose import unit_of
 from treatments.entry_keys import EntryKeyReused, reuse_told
 from treatments.models import Application, Dose, Recount, Round, Treatment
 from treatments.recount_rules import recount_window
+from treatments.refused import refused_as
 from treatments.signals import treatment_changed
 
 TYPED = (
@@ -257,16 +257,10 @@ def _give(round_: Round, doses: Sequence[NewDose]) -> None:
         Dose.objects.bulk_create(rows)
 
 
-@contextmanager
-def _twice_at_once_told() -> Iterator[None]:
+def _twice_at_once_told() -> AbstractContextManager[None]:
     """What PostgreSQL refuses of overlapping doses, as TwiceAtOnce."""
-    try:
-        with transaction.atomic():
-            yield
-    except IntegrityError as error:
-        if "treatments_dose_not_twice_at_once" in str(error) or "once_a_round" in str(error):
-            raise TwiceAtOnce("A colony already has this ingredient in it on one of these days.") from error
-        raise
+    told = TwiceAtOnce("A colony already has this ingredient in it on one of these days.")
+    return refused_as(told, "treatments_dose_not_twice_at_once", "once_a_round")
 
 
 def days_in_hive(round_: Round) -> DateRange | None:

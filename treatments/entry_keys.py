@@ -1,22 +1,14 @@
 """An entry key is of one entry alone, also where the second lock hides that entry: its unique constraint says so."""
 
-from collections.abc import Iterator
-from contextlib import contextmanager
+from contextlib import AbstractContextManager
 
-from django.db import IntegrityError, transaction
+from treatments.refused import refused_as
 
 
 class EntryKeyReused(ValueError):
     """Another treatment or entry already has this entry key."""
 
 
-@contextmanager
-def reuse_told() -> Iterator[None]:
+def reuse_told() -> AbstractContextManager[None]:
     """An entry key that another entry has, as EntryKeyReused."""
-    try:
-        with transaction.atomic():
-            yield
-    except IntegrityError as error:
-        if "entry_key" in str(error):
-            raise EntryKeyReused("Another entry has this key.") from error
-        raise
+    return refused_as(EntryKeyReused("Another entry has this key."), "entry_key")

@@ -90,7 +90,7 @@ def test_helper_whose_help_ended_sees_nothing(cast: Any) -> None:
 
 def test_helper_who_left_the_club_sees_nothing(cast: Any) -> None:
     end_membership(membership=cast.bob.membership, at=timezone.now(), by=cast.adam)
-    del cast.bob._membership
+    del cast.bob.membership
 
     assert answer(yard_for, cast.bob, cast.alice_yard.pk) == ABSENT
     assert answer(membership_of, cast.bob) == ABSENT

@@ -326,7 +326,7 @@ DONE: Counter[int] = Counter()
 def do(cast: Cast, which: int, n: int) -> None:
     """One thing that somebody does; what the service refuses leaves nothing behind."""
     for person in (cast.alice, cast.adam, cast.dana):
-        vars(person).pop("_membership", None)
+        vars(person).pop("membership", None)
     try:
         with transaction.atomic():
             DOINGS[which](cast, n)
