@@ -15,7 +15,8 @@ English stands. Values are put in with `str.format`, after translation.
 from __future__ import annotations
 
 import datetime as dt
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
+from functools import lru_cache
 from typing import Any, Protocol
 
 
@@ -28,6 +29,10 @@ class Speaker(Protocol):
 
     def pgettext(self, context: str, message: str) -> str: ...
 
+    def get_language(self) -> str | None: ...
+
+    def __hash__(self) -> int: ...
+
 
 class _English:
     def gettext(self, message: str) -> str:
@@ -38,6 +43,9 @@ class _English:
 
     def pgettext(self, context: str, message: str) -> str:
         return message
+
+    def get_language(self) -> str | None:
+        return None
 
 
 _speaker: Speaker = _English()
@@ -135,7 +143,7 @@ def weekday_short(weekday: int) -> str:
 
 def day_words(on: dt.date) -> str:
     """A calendar day that nobody can misread: 12 Aug 2026."""
-    return say_as("a day", "{day} {month} {year}", day=on.day, month=month_short(on.month), year=on.year)
+    return _told_day(_day, on.year, on.month, on.day, _speaker, _speaker.get_language())
 
 
 def day_month_words(on: dt.date) -> str:
@@ -145,6 +153,22 @@ def day_month_words(on: dt.date) -> str:
 
 def weekday_day_words(on: dt.date) -> str:
     """A day to plan for: Sat 22 Aug 2026."""
+    return _told_day(_weekday_day, on.year, on.month, on.day, _speaker, _speaker.get_language())
+
+
+@lru_cache(maxsize=10_000)
+def _told_day(
+    words: Callable[[dt.date], str], year: int, month: int, day: int, _by: Speaker, _in: str | None
+) -> str:
+    """A day in the language that is spoken: a page tells the same few days again and again."""
+    return words(dt.date(year, month, day))
+
+
+def _day(on: dt.date) -> str:
+    return say_as("a day", "{day} {month} {year}", day=on.day, month=month_short(on.month), year=on.year)
+
+
+def _weekday_day(on: dt.date) -> str:
     return say_as(
         "a day with its weekday", "{weekday} {day}", weekday=weekday_short(on.weekday()), day=day_words(on)
     )

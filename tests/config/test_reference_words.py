@@ -29,6 +29,9 @@ class _German:
     def pgettext(self, context: str, message: str) -> str:
         return {".,": ",."}.get(message, message)
 
+    def get_language(self) -> str:
+        return "de"
+
 
 @pytest.fixture
 def german(monkeypatch: pytest.MonkeyPatch) -> None:
