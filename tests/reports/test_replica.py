@@ -97,7 +97,8 @@ def test_a_region_page_shows_the_figures_of_the_replica(
 
     assert "reports_regionedition" in tables(there)
     assert not tables(there) - set(COPIED), "only figures"
-    assert {"apiaries_person", "apiaries_membership"} & tables(here), "gates are asked of the primary"
+    asked = [query["sql"] for query in here.captured_queries]
+    assert any("session_brings_along" in sql for sql in asked), "gates are asked of the primary"
     assert not tables(here) & {"reports_regionmonthmark", "reports_areamonth", "reports_regionedition"}
 
 
