@@ -16,6 +16,7 @@ from apiaries.models import Club, Colony, Membership, Person, Yard
 from apiaries.on_page import ColonyOnPage, YardOnPage, is_editable
 from apiaries.panels import Panel, colony_first_panels, colony_panels, member_panels, seen_panels, yard_panels
 from apiaries.past import past_of, went_to
+from apiaries.permissions import Role
 from apiaries.who_sees import who_sees_yard
 
 OWN, HELPED = 0, 1
@@ -102,7 +103,9 @@ def yards_seen(person: Person) -> "QuerySet[Yard]":
 
 
 def yards_seen_panel(person: Person, asked: QueryDict) -> Panel | None:
-    """The list of those, with `rows` in its context; None where there are none."""
+    """The list of those, with `rows` in its context; None where there are none, as always for plain members."""
+    if person.membership is None or person.membership.role == Role.MEMBER:
+        return None
     return next(iter(seen_panels.for_page(person, asked)), None)
 
 

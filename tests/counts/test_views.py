@@ -355,7 +355,7 @@ def _count_all(cast: Cast) -> None:
         kept(colony, cast.alice, sampled_on=DAY - dt.timedelta(days=1))
 
 
-@pytest.mark.parametrize(("name", "queries"), [("sample-list", 10), ("yard-count", 10)])
+@pytest.mark.parametrize(("name", "queries"), [("sample-list", 7), ("yard-count", 7)])
 def test_queries_do_not_grow(
     alice: Client, cast: Cast, django_assert_num_queries: Any, name: str, queries: int
 ) -> None:
