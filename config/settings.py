@@ -187,7 +187,7 @@ CACHES = {
     },
     # Packed pages that a process keeps for itself: some 40 kB each (apiaries.kept_pages).
     "process": {
-        "BACKEND": "django.core.cache.backends.locmem.LocMemCache",
+        "BACKEND": "config.shared_cache.OwnCache",
         "OPTIONS": {"MAX_ENTRIES": 300},
     },
 }

@@ -1,18 +1,20 @@
-"""The cache that all processes share: Django's table, but each thing that is kept takes one statement.
+"""What is kept for a while: in Django's table for all processes, and in each process for itself.
 
-Django counts the whole table first, then looks for the key, then writes; PostgreSQL does both at once, and the table
-grows with the number of keepers.
+Of the table, each thing that is kept takes one statement. Django counts the whole table first, then looks for the key,
+then writes; PostgreSQL does both at once, and the table grows with the number of keepers.
 """
 
 import base64
 import datetime as dt
 import pickle
 import random
+import time
 from contextlib import AbstractContextManager, nullcontext
 from typing import Any
 
 from django.core.cache.backends.base import DEFAULT_TIMEOUT
 from django.core.cache.backends.db import DatabaseCache
+from django.core.cache.backends.locmem import LocMemCache
 from django.db import DatabaseError, connections, router, transaction
 from django.utils import timezone
 
@@ -54,3 +56,17 @@ class SharedCache(DatabaseCache):
                 return bool(cursor.rowcount)
         except DatabaseError:
             return False  # as Django: what is not kept is worked out again
+
+
+class OwnCache(LocMemCache):
+    """Of one process. Whenever something is kept, what has run out goes, though nobody asks for it by its name again.
+
+    Pages of somebody who was forgotten would else lie in memory until others push them out.
+    """
+
+    def _set(self, key: str, value: Any, timeout: Any = DEFAULT_TIMEOUT) -> None:
+        now = time.time()
+        known: dict[str, float | None] = self._expire_info  # type: ignore[attr-defined]
+        for old in [one for one, until in known.items() if until is not None and until <= now]:
+            self._delete(old)  # type: ignore[attr-defined]
+        super()._set(key, value, timeout)  # type: ignore[misc]

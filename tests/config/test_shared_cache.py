@@ -8,7 +8,7 @@ from django.core.cache.backends.db import DatabaseCache
 from django.db import connection, transaction
 
 from config import shared_cache
-from config.shared_cache import SharedCache
+from config.shared_cache import OwnCache, SharedCache
 
 pytestmark = pytest.mark.django_db
 
@@ -98,3 +98,12 @@ def test_one_of_many_at_once_adds() -> None:
         thread.join(60)
 
     assert sorted(said) == [False] * 7 + [True]
+
+
+def test_what_a_process_keeps_goes_when_it_has_run_out() -> None:
+    own = OwnCache("one process", {})
+    own.set("old", 1, timeout=-1)
+    own.set("forever", 1, timeout=None)
+    own.set("new", 1)
+
+    assert [key in str(list(own._cache)) for key in ("old", "forever", "new")] == [False, True, True]
