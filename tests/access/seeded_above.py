@@ -25,8 +25,8 @@ HOLES_ABOVE = (
         "others-count-changed",
         "Helpers correct, void and restore counts of others.",
         "counts/models/sampled.py",
-        "own = Q(recorded_by=person, yard__in=",
-        "own = Q(yard__in=",
+        "own = Q(recorded_by=person) & one_of(",
+        "own = one_of(",
         about("sample-restore"),
     ),
     Mutant(

@@ -26,7 +26,7 @@ from apiaries.actions import (
     set_sharing,
 )
 from apiaries.drawn_from import standing_of_yard, yard_drawn_from
-from apiaries.models import Brood, Club, Person, Yard
+from apiaries.models import Brood, Club, Membership, Person, Yard
 from apiaries.permissions import Role
 from counts.actions import void_sample
 from counts.models import ActionLevel, CountWeek
@@ -171,6 +171,52 @@ def test_everybody_has_a_page_of_their_own_and_nobody_keeps_it_after_they_may_no
     end_helper(helper=seen.alice_yard.helpers.get(), at=AT, by=seen.alice)
 
     assert bob.get(address).status_code == 404
+
+
+LOSSES: dict[str, tuple[str, Callable[[Cast], Any]]] = {
+    "helper no longer": (
+        "bob", lambda cast: end_helper(helper=cast.alice_yard.helpers.get(), at=AT, by=cast.alice)
+    ),
+    "helper who left the club": (
+        "bob", lambda cast: end_membership(membership=cast.bob.membership, at=AT, by=cast.adam)
+    ),
+    "inspector without the region": ("ines", lambda cast: cast.ines.membership.regions.remove(cast.north)),
+    "inspector no longer": (
+        "ines", lambda cast: Membership.objects.filter(person=cast.ines).update(role=Role.MEMBER)
+    ),
+    "yard in another inspector's region": (
+        "ines", lambda cast: edit_yard(
+            yard=cast.alice_yard, name="Home yard", region=cast.south, latitude=None, longitude=None,
+            area_only=False, by=cast.alice,
+        ),
+    ),
+    "coordinator no longer": (
+        "dana", lambda cast: Membership.objects.filter(person=cast.dana).update(role=Role.MEMBER)
+    ),
+    "keeper who shares no longer": (
+        "dana", lambda cast: set_sharing(membership=cast.alice.membership, shares_counts=False, by=cast.alice)
+    ),
+    "keeper who left the club": (
+        "dana", lambda cast: end_membership(membership=cast.alice.membership, at=AT, by=cast.adam)
+    ),
+}  # fmt: skip
+"""Ways of seeing a yard no more: by whom, and how."""
+
+
+@pytest.mark.usefixtures("kept_for_good")
+@pytest.mark.parametrize("how", LOSSES)
+@pytest.mark.parametrize("part", ["apiaries:yard-detail", "reports:yard-chart"])
+def test_kept_page_is_nobodys_who_may_see_the_yard_no_more(
+    seen: Cast, client_for: Opens, how: str, part: str
+) -> None:
+    set_sharing(membership=seen.alice.membership, shares_counts=True, by=seen.alice)
+    who, lose = LOSSES[how]
+    client, address = client_for(getattr(seen, who)), reverse(part, args=[seen.alice_yard.pk])
+    assert [client.get(address).status_code for _ in range(2)] == [200, 200]
+
+    lose(seen)
+
+    assert client.get(address).status_code == 404
 
 
 @pytest.mark.usefixtures("kept_for_good")
