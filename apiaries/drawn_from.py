@@ -13,6 +13,7 @@ from functools import cached_property
 from typing import NamedTuple
 
 from django.db import connection
+from django.db.models import BigIntegerField
 
 from apiaries.in_database import InDatabase
 from apiaries.models import Person
@@ -111,6 +112,8 @@ class StandingOfYard(NamedTuple):
 @by_the_service
 def standing_of_yard(yard: int, reader: Person) -> StandingOfYard | None:
     """For this reader now; None if there is no such yard. Whether they may see it is not asked. One statement."""
+    if yard > BigIntegerField.MAX_BIGINT:  # an address may hold any number
+        return None
     with connection.cursor() as cursor:
         cursor.execute(f"SELECT * FROM {yard_drawn_from.function.name}(%s, %s)", (yard, reader.pk))  # noqa: S608
         found = cursor.fetchone()

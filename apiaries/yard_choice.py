@@ -3,11 +3,10 @@
 from collections import Counter
 from collections.abc import Iterator, Sequence
 from functools import cached_property
-from typing import Any, TypeVar
+from typing import Any
 
 import django_filters
 from django import forms
-from django.db import models
 from django.db.models import QuerySet
 from django.forms.models import ModelChoiceIterator
 from django.utils.translation import gettext_lazy as _
@@ -15,9 +14,6 @@ from django.utils.translation import gettext_lazy as _
 from apiaries.language import say
 from apiaries.models import Person, Region, Yard
 from apiaries.on_page import is_editable
-
-MOST_NAMED = 1000
-Model = TypeVar("Model", bound=models.Model)
 
 
 class YardChoices(ModelChoiceIterator):
@@ -81,33 +77,11 @@ class SeenYards:
         seen = Yard.objects.visible_to(self.person).select_related("club", "region", "keeper")
         return list(seen.order_by("name", "keeper__name", "pk"))
 
-    def within(self, rows: "QuerySet[Model]") -> "QuerySet[Model]":
-        """Of these rows, which have a `yard`, those of yards that the person may see."""
-        return in_yards(rows, self.person, [yard.pk for yard in self.yards])
-
     @cached_property
     def any_recordable(self) -> bool:
         """Whether the person may log in any of them. A query for who keeps none alone."""
         own = any(is_editable(self.person, yard) for yard in self.yards)
         return own or Yard.objects.recordable_by(self.person).exists()
-
-
-def within_seen(rows: "QuerySet[Model]", person: Person) -> "QuerySet[Model]":
-    """Of these rows, which have a `yard`, those of yards that the person may see. Asks for the yards at once."""
-    return in_yards(
-        rows, person, list(Yard.objects.visible_to(person).order_by().values_list("pk", flat=True))
-    )
-
-
-def in_yards(rows: "QuerySet[Model]", person: Person, keys: Sequence[int]) -> "QuerySet[Model]":
-    """Those in these yards, which are all that the person may see.
-
-    Named one by one where they are few: of a question within the question PostgreSQL takes half of all yards to be
-    meant, and reads every row there is for the newest few of two yards.
-    """
-    if len(keys) > MOST_NAMED:
-        return rows.filter(yard__in=Yard.objects.visible_to(person).values("pk"))
-    return rows.filter(yard__in=keys)
 
 
 def narrow_by_place(filters: dict[str, Any], seen: SeenYards) -> None:

@@ -55,7 +55,7 @@ class SampleFilter(django_filters.FilterSet):
         seen = seen or SeenYards(person)
         given = data.copy()
         given.setdefault("voided", STANDING)
-        super().__init__(given, queryset=seen.within(MiteSample.objects.all()), **kwargs)
+        super().__init__(given, queryset=MiteSample.objects.visible_to(person), **kwargs)
         narrow_by_place(self.filters, seen)
         self.filters["colony"].field.queryset = Colony.objects.visible_to(person).select_related("yard")
         for name in ("from", "to"):

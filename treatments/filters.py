@@ -44,7 +44,7 @@ class TreatmentFilter(django_filters.FilterSet):
         self, data: Any, *, person: Person, today: dt.date, seen: SeenYards | None = None, **kwargs: Any
     ) -> None:
         seen = seen or SeenYards(person)
-        super().__init__(data, queryset=seen.within(Treatment.objects.all()), **kwargs)
+        super().__init__(data, queryset=Treatment.objects.visible_to(person), **kwargs)
         narrow_by_place(self.filters, seen)
         self.today = today
         self.cut = False

@@ -129,7 +129,7 @@ HOLES_ABOVE = (
         "all-counts-listed",
         "The list of counts has those of all yards.",
         "counts/filters.py",
-        "queryset=seen.within(MiteSample.objects.all()), **kwargs)",
+        "queryset=MiteSample.objects.visible_to(person), **kwargs)",
         "queryset=MiteSample.objects.all(), **kwargs)",
         (SECRETS,),
     ),

@@ -58,7 +58,7 @@ def test_yard_list_empty_says_what_to_do(cast: Any, client_for: Opens, name: str
 def test_yard_list_takes_as_many_queries_for_twenty_yards(
     cast: Any, client_for: Opens, django_assert_num_queries: Any
 ) -> None:
-    client, queries = client_for(cast.alice), 3
+    client, queries = client_for(cast.alice), 2
     add_yard(keeper=cast.alice, region=cast.north, name="Second", by=cast.alice)
     with django_assert_num_queries(queries):
         client.get(url("yard-list"))

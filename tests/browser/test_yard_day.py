@@ -483,9 +483,11 @@ def test_buttons_are_big_and_nothing_is_too_wide(cast: Cast, sheet: DaySheet, wi
         assert (
             page.evaluate("document.documentElement.scrollWidth - document.documentElement.clientWidth") == 0
         )
-        # All at once: a button may come or go between two questions.
-        heights = page.locator("[data-yard] button:visible").evaluate_all(
-            "buttons => buttons.map(button => button.getBoundingClientRect().height)"
+        # All at once: a button may come or go between two questions, also between finding it and measuring it.
+        heights = page.evaluate(
+            """() => [...document.querySelectorAll("[data-yard] button")]
+                .filter(button => button.checkVisibility())
+                .map(button => button.getBoundingClientRect().height)"""
         )
         assert len(heights) > HIVES and min(heights) >= 48
     assert complaints == []

@@ -6,14 +6,10 @@ from typing import Any
 import pytest
 from django.http import QueryDict
 
-from apiaries import yard_choice
 from apiaries.actions import add_yard, change_role
-from apiaries.models import Person
 from apiaries.permissions import Role
-from apiaries.yard_choice import within_seen
 from counts.actions import void_sample
 from counts.filters import SampleFilter
-from counts.models import MiteSample
 from counts.samples import Method
 from tests.cast import Cast
 from tests.counts.counting import AT, kept
@@ -107,19 +103,3 @@ def test_region_is_asked_of_who_sees_several_keepers(counted: Cast) -> None:
     assert _shown(counted.alice, f"region={counted.south.pk}") == [1, 2]
     hers = SampleFilter(QueryDict("region=0"), person=counted.ines, today=AT.date())
     assert "region" in hers.form.errors
-
-
-def test_many_yards_are_not_named_one_by_one(counted: Cast, monkeypatch: pytest.MonkeyPatch) -> None:
-    people = [counted.alice, counted.bob, counted.charlie, counted.ines]
-    named = [_listed(person) for person in people]
-
-    monkeypatch.setattr(yard_choice, "MOST_NAMED", 0)
-
-    assert [_listed(person) for person in people] == named
-    assert any(named)
-
-
-def _listed(person: Person) -> list[tuple[int, ...]]:
-    rows = SampleFilter(QueryDict("voided=all"), person=person, today=AT.date()).qs
-    asked = within_seen(MiteSample.objects.all(), person)
-    return [tuple(rows.order_by("pk").values_list("pk", flat=True)), tuple(sorted(one.pk for one in asked))]

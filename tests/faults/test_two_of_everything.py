@@ -96,6 +96,7 @@ def test_a_broker_that_dies_only_delays(
         log = celeries.worker()
         due_now(number, "Before")
         wait_until(arrived(sink, number))
+        wait_until(works(log, log.read_text().count("succeeded") + 1))  # whoever sent these is done
         redis.kill()
         stopped = time.monotonic()
         due_now(number, "Meanwhile")
