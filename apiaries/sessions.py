@@ -16,7 +16,7 @@ class SessionStore(DatabaseSessionStore):
     _came_along: Person | None = None
 
     def _get_session_from_db(self) -> Session | None:
-        """Django's one place where a row of the table is read, for reading and for saving."""
+        """Django's one place where a row of the table is read."""
         session, self._came_along = brought_along.ask(str(self.session_key), at=timezone.now())
         if session is None:
             self._session_key = None

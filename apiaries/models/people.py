@@ -83,9 +83,7 @@ class Person(AbstractBaseUser):
     has_totp: bool | None = None
     """Whether an authenticator app is set up; None: that was not read along (`apiaries.brought_along`)."""
     sign_in: "SignIn | None" = None  # by which they ask, where that was read along
-    shell_version: str | None = (
-        None  # another after any change of what head and foot of their pages are drawn from
-    )
+    shell_version: str | None = None  # another once head or foot of their pages is to be drawn otherwise
 
     USERNAME_FIELD = "email"
     REQUIRED_FIELDS: ClassVar[list[str]] = ["name"]
