@@ -7,6 +7,7 @@ from allauth.account.models import EmailAddress
 
 from apiaries.language import mark, say
 from apiaries.models import DeviceKind, Person, RefusedSignIn, SignIn
+from apiaries.models.sign_ins import sessions_that_hold
 from apiaries.sign_in_log import mark_of
 
 SHOWN = 20
@@ -54,13 +55,15 @@ class SignIns:
 def sign_ins_of(person: Person, *, session_key: str | None, at: dt.datetime) -> SignIns:
     """This one first, then the one used last; the earlier ones and the tries by their time, newest first."""
     mine = list(SignIn.objects.visible_to(person))
-    holding = set(SignIn.objects.visible_to(person).open(at).values_list("pk", flat=True))
+    holding = set(
+        sessions_that_hold(at).filter(pk__in=[one.session_key for one in mine]).values_list("pk", flat=True)
+    )
     lines = [SignInLine(one, _words(one.device), one.session_key == session_key) for one in mine]
-    still = [line for line in lines if line.sign_in.pk in holding]
+    still = [line for line in lines if line.sign_in.session_key in holding]
     refused = RefusedSignIn.objects.filter(mark__in=_marks(person))
     return SignIns(
         open=sorted(still, key=lambda line: (line.is_this, line.sign_in.last_seen_at), reverse=True),
-        earlier=[line for line in lines if line.sign_in.pk not in holding][:SHOWN],
+        earlier=[line for line in lines if line.sign_in.session_key not in holding][:SHOWN],
         refused=[RefusedLine(one.at, _words(one.device)) for one in refused[:SHOWN]],
         more_refused=max(refused.count() - SHOWN, 0),
     )

@@ -28,25 +28,6 @@ OWN = "sign_in"
 """In a session: the key of its row. The session's own key changes with the password."""
 
 
-class SeenThisHour:
-    """Sessions without a row of their sign-in that this process has met since the hour began: asking once is enough."""
-
-    def __init__(self) -> None:
-        self.hour: dt.datetime | None = None
-        self.keys: set[str] = set()
-
-    def is_new(self, key: str, at: dt.datetime) -> bool:
-        hour = hour_of(at)
-        if hour != self.hour:
-            self.hour, self.keys = hour, set()
-        new = key not in self.keys
-        self.keys.add(key)
-        return new
-
-
-seen = SeenThisHour()
-
-
 def device_of(request: HttpRequest | None) -> DeviceKind:
     """By the words that browsers put into `User-Agent`: "Mobi" is what those of phones say (from memory)."""
     words = request.META.get("HTTP_USER_AGENT", "") if request is not None else ""
@@ -58,20 +39,17 @@ def device_of(request: HttpRequest | None) -> DeviceKind:
 def still_holds(request: HttpRequest, *, at: dt.datetime) -> bool:
     """Whether somebody who is signed in still is: not if it lasted or rested too long. Notes that it was used."""
     key = request.session.session_key
-    sign_in = getattr(request.user, "sign_in", None)  # came along with the session
-    if key is not None and sign_in is not None and request.session.get(OWN) is not None:
-        if sign_in.is_over(at, person=request.user):
-            return False
-        if sign_in.last_seen_at < hour_of(at):
-            note_seen(session_key=key, at=at)
+    if key is None:
         return True
-    if key is None or not seen.is_new(key, at):
-        return True
-    if SignIn.objects.over(at).filter(session_key=key).exists():
-        return False
-    if request.session.get(OWN) is None:  # it began before sign-ins were noted
+    # It comes along with the session, but where Django itself had to ask who somebody is.
+    sign_in = getattr(request.user, "sign_in", None) or SignIn.objects.filter(session_key=key).first()
+    if sign_in is None:  # it began before sign-ins were noted
         _note(request, request.user, at)
-    note_seen(session_key=key, at=at)
+        return True
+    if sign_in.is_over(at, person=request.user):
+        return False
+    if sign_in.last_seen_at < hour_of(at):
+        note_seen(session_key=key, at=at)
     return True
 
 
@@ -81,7 +59,6 @@ def _note(request: HttpRequest, person: Any, at: dt.datetime) -> None:
     key = str(request.session.session_key)
     sign_in = note_sign_in(person=person, session_key=key, device=device_of(request), at=at)
     request.session[OWN] = sign_in.pk
-    seen.is_new(key, at)
 
 
 @receiver(user_logged_in, dispatch_uid="apiaries.sign_ins.in")

@@ -23,6 +23,11 @@ class DeviceKind(models.TextChoices):
     UNKNOWN = "unknown", "something else"
 
 
+def sessions_that_hold(at: dt.datetime) -> "models.QuerySet[Session]":
+    """Those that have not run out."""
+    return Session.objects.filter(expire_date__gt=at)
+
+
 class SignInQuerySet(models.QuerySet["SignIn"]):
     def visible_to(self, person: Person) -> "SignInQuerySet":
         """One's own, and nobody else's."""
@@ -30,10 +35,10 @@ class SignInQuerySet(models.QuerySet["SignIn"]):
 
     def open(self, at: dt.datetime) -> "SignInQuerySet":
         """Those whose session is still there."""
-        return self.filter(Exists(Session.objects.filter(pk=OuterRef("session_key"), expire_date__gt=at)))
+        return self.filter(Exists(sessions_that_hold(at).filter(pk=OuterRef("session_key"))))
 
     def over(self, at: dt.datetime) -> "SignInQuerySet":
-        """Those that lasted or rested too long: their session ends, if it is still there."""
+        """As `SignIn.is_over`, of all: their session ends, if it is still there."""
         oversees = Membership.objects.current().filter(person=OuterRef("person")).exclude(role=Role.MEMBER)
         rested = Q(last_seen_at__lte=at - RESTS) & (Q(person__is_operator=True) | Exists(oversees))
         return self.filter(Q(signed_in_at__lte=at - LASTS) | rested)
@@ -65,7 +70,7 @@ class SignIn(models.Model):
         return f"{self.device} of {self.person_id}"
 
     def is_over(self, at: dt.datetime, *, person: Person) -> bool:
-        """As `over`, of one whose person is at hand with their membership. No query."""
+        """Whether it lasted or rested too long, of one whose person is at hand with their membership. No query."""
         oversees = person.is_operator or (
             person.membership is not None and person.membership.role != Role.MEMBER
         )
