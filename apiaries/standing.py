@@ -1,11 +1,12 @@
 """In which yard colonies stood on a day that may be past: moves are told with their days, and often late."""
 
 import datetime as dt
-from collections.abc import Iterable, Sequence
+from collections.abc import Collection, Iterable, Sequence
 
 from django.db import connection
 
 from apiaries.models import Colony, Visit, Yard
+from apiaries.second_lock import by_the_service
 
 _MOVES = """
 SELECT colony_id, from_yard_id, moved_on FROM apiaries_colonymove
@@ -14,19 +15,22 @@ SELECT colony_id, from_yard_id, moved_on FROM apiaries_colonymove
 
 
 def yards_on(days: Sequence[tuple[Colony, dt.date]]) -> list[Yard]:
-    """The yard in which each colony stood at the end of its day, in the order given. One query for all, and a second
-    where one was moved since."""
+    """The yard in which each colony stood at the end of its day, in the order given, also where the reader may not
+    have it: a gate stands between this and what is shown. One query for all, and a second where one was moved since."""
     moves: dict[int, list[tuple[int, dt.date]]] = {}
     for colony_id, from_yard, moved_on in _moves_since(days):
         moves.setdefault(colony_id, []).append((from_yard, moved_on))
-    # Of a yard that the reader may not have the database says nothing: then it is as if that move had not been.
-    known = Yard.objects.in_bulk({yard for told in moves.values() for yard, _ in told}) if moves else {}
+    known = _of_anybody({yard for told in moves.values() for yard, _ in told})
     return [
-        next(
-            (known[yard] for yard, day in moves.get(colony.pk, ()) if day > on and yard in known), colony.yard
-        )
+        next((known[yard] for yard, day in moves.get(colony.pk, ()) if day > on), colony.yard)
         for colony, on in days
     ]
+
+
+@by_the_service
+def _of_anybody(yards: Collection[int]) -> dict[int, Yard]:
+    """Where the reader may not write, a count is refused; for that it must be known that it was there."""
+    return Yard.objects.in_bulk(yards)
 
 
 def _moves_since(days: Sequence[tuple[Colony, dt.date]]) -> list[tuple[int, int, dt.date]]:
