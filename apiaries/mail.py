@@ -57,6 +57,16 @@ def role_mail(membership: Membership, *, by: Person, before: str) -> EmailMultiA
         )
 
 
+def signed_out_mail(member: Membership, *, by: Person) -> EmailMultiAlternatives:
+    """Tell somebody that an administrator signed them out everywhere."""
+    with override(member.person.language):
+        return compose(
+            "apiaries/mail/signed_out",
+            to=member.person.email,
+            context={"member": member, "by": by, "link": settings.SITE_URL + reverse("account_login")},
+        )
+
+
 def token_mail(token: AccessToken) -> EmailMultiAlternatives:
     """Tell somebody that a token was made in their name; the token itself is in no mail."""
     with override(token.person.language):

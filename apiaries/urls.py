@@ -46,6 +46,7 @@ urlpatterns = [
     path("members/", members.member_list, name="member-list"),
     path("members/<int:pk>/change/", members.member_change, name="member-change"),
     path("members/<int:pk>/end/", members.member_end, name="member-end"),
+    path("members/<int:pk>/sign-out/", members.member_sign_out, name="member-sign-out"),
     path("members/<int:pk>/forget/", leaving.member_forget, name="member-forget"),
     path("members/<int:pk>/forget/call-off/", leaving.member_forget_call_off, name="member-forget-call-off"),
     path("members/invite/", invitations.invitation_add, name="invitation-add"),

@@ -45,6 +45,7 @@ WRITE_NOTHING_TOLD = {
     "revoke_token",
     # sign-ins, which are no facts
     "end_sign_in",
+    "end_all_sign_ins",
     "end_other_sign_ins",
     # why there is no count; ticks on a sheet, which are facts of their own
     "leave_out_count",

@@ -4,7 +4,7 @@ import datetime as dt
 
 from allauth.mfa.models import Authenticator
 
-from apiaries.actions.sign_ins import close_sessions
+from apiaries.actions.sign_ins import NotOthers, close_sessions
 from apiaries.history import action
 from apiaries.language import say
 from apiaries.models import Membership, NoticeKind, Person
@@ -16,10 +16,6 @@ class NoSecondStep(ValueError):
     """There is nothing to take off."""
 
 
-class NotOthers(ValueError):
-    """Nobody takes off their own: that would make a stolen session worth as much as the phone."""
-
-
 @action
 def reset_second_step(*, person: Person, why: str, at: dt.datetime, by: Person | None) -> None:
     """App and recovery codes go, and every sign-in of the person is closed; they and the administrators are told.
@@ -27,6 +23,7 @@ def reset_second_step(*, person: Person, why: str, at: dt.datetime, by: Person |
     `by` is None at the server's console. Errors: NotOthers, NoSecondStep; ValueError without a reason.
     """
     if by is not None and by.pk == person.pk:
+        # That would make a stolen session worth as much as the phone.
         raise NotOthers("Nobody resets their own second step.")
     if not why.strip():
         raise ValueError("A reset needs a reason.")

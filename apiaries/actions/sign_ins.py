@@ -6,11 +6,17 @@ from django.contrib.sessions.models import Session
 from django.db.models import Exists, OuterRef
 
 from apiaries.history import action
-from apiaries.models import DeviceKind, Person, RefusedSignIn, SignIn
+from apiaries.mail import signed_out_mail
+from apiaries.models import DeviceKind, Membership, NoticeKind, Person, RefusedSignIn, SignIn
+from apiaries.notices import keep
 
 
 class NotTheirOwn(ValueError):
-    """Sign-ins are ended by their person only."""
+    """One by one, sign-ins are ended by their person only."""
+
+
+class NotOthers(ValueError):
+    """What is done to others was asked for oneself."""
 
 
 def note_sign_in(*, person: Person, session_key: str, device: DeviceKind, at: dt.datetime) -> SignIn:
@@ -55,6 +61,20 @@ def end_other_sign_ins(*, person: Person, keep: str | None, at: dt.datetime, by:
     if by.pk != person.pk:
         raise NotTheirOwn("Nobody ends a sign-in of somebody else.")
     return close_sessions(person, at=at, but=keep)
+
+
+@action
+def end_all_sign_ins(*, member: Membership, at: dt.datetime, by: Person) -> int:
+    """An administrator signs a member of the club out everywhere; how many that were. They are told, if any.
+
+    Callers have passed a gate first. Tokens of programs stay. Errors: NotOthers for one's own.
+    """
+    if by.pk == member.person_id:
+        raise NotOthers("One's own sign-ins are ended on their own page, which keeps the one in use.")
+    ended = close_sessions(member.person, at=at)
+    if ended:
+        keep(signed_out_mail(member, by=by), kind=NoticeKind.SIGNED_OUT, person=member.person, at=at)
+    return ended
 
 
 def close_sessions(person: Person, *, at: dt.datetime, but: str | None = None) -> int:

@@ -26,6 +26,7 @@ class NoticeKind(models.TextChoices):
     TOKEN_REVOKED = "token_revoked", "a token works no longer"
     ROLE = "role", "the role, or an inspector's regions"
     LEAVING = "leaving", "the wish to be forgotten"
+    SIGNED_OUT = "signed_out", "signed out everywhere by an administrator"
 
 
 class AccountNoticeQuerySet(models.QuerySet["AccountNotice"]):

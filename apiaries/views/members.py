@@ -14,8 +14,9 @@ from django.views.decorators.http import require_safe
 
 from apiaries.access import club_for, member_for
 from apiaries.actions import LastAdministrator, LeftMeanwhile, change_role, end_membership
+from apiaries.actions.sign_ins import end_all_sign_ins
 from apiaries.forms import MemberForm, MemberSearchForm, posted
-from apiaries.language import say
+from apiaries.language import say, say_many
 from apiaries.mail import role_mail
 from apiaries.models import Membership, NoticeKind, Person, Region
 from apiaries.notices import keep
@@ -107,6 +108,26 @@ def _list_of(request: HttpRequest, member: Membership) -> str:
 
 def _asked(request: HttpRequest) -> str:
     return f"?{request.GET.urlencode()}" if request.GET else ""
+
+
+def member_sign_out(request: HttpRequest, pk: int) -> HttpResponse:
+    """Ask once, then every sign-in of the member is over: for a phone that was lost or a browser left open."""
+    person = person_of(request)
+    member = member_for(person, pk, Permission.CLUB_EDIT)
+    if member.person_id == person.pk:
+        return redirect("apiaries:sign-in-list")
+    if request.method == "POST":
+        ended, name = end_all_sign_ins(member=member, at=timezone.now(), by=person), member.person.name
+        words = say_many(
+            "{name} is signed out of {n} device. They are told by mail.",
+            "{name} is signed out of {n} devices. They are told by mail.",
+            ended,
+            name=name,
+        )
+        messages.success(request, words if ended else say("{name} was signed in nowhere.", name=name))
+        return redirect(_list_of(request, member))
+    context = {"member": member, "back_url": _list_of(request, member)}
+    return render(request, "apiaries/member_sign_out.html", context)
 
 
 def member_end(request: HttpRequest, pk: int) -> HttpResponse:

@@ -30,6 +30,7 @@ apiaries:label               | no such label       | GET  | in  404 404 404 404 
 apiaries:member-list         |                     | GET  | in  403 403 403 200 403 403 200 200
 apiaries:member-change       | charlies membership | GET  | in  403 403 403 403 403 403 200 404
 apiaries:member-end          | charlies membership | GET  | in  403 403 403 403 403 403 200 404
+apiaries:member-sign-out     | charlies membership | GET  | in  403 403 403 403 403 403 200 404
 apiaries:member-forget       | charlies membership | GET  | in  403 403 403 403 403 403 200 404
 apiaries:member-forget-call-off | charlies membership | POST | in  403 403 403 403 403 403 302 404
 apiaries:invitation-add      |                     | GET  | in  403 403 403 200 403 403 200 200

@@ -14,12 +14,20 @@ from django.urls import reverse
 from django.utils import timezone
 
 from apiaries import sign_ins
-from apiaries.actions.sign_ins import NotTheirOwn, close_sessions, end_other_sign_ins, end_sign_in
+from apiaries.actions.sign_ins import (
+    NotOthers,
+    NotTheirOwn,
+    close_sessions,
+    end_all_sign_ins,
+    end_other_sign_ins,
+    end_sign_in,
+)
 from apiaries.forgetting.erasing import erase
 from apiaries.models import DeviceKind, Person, RefusedSignIn, SignIn
 from apiaries.models.sign_ins import LASTS, RESTS
 from apiaries.sign_in_log import mark_of
 from reports.sweep import sweep
+from tests.apiaries.outgoing import mails
 from tests.apiaries.test_second_step import code_of, with_app
 from tests.cast import PASSWORD, Cast
 
@@ -113,6 +121,38 @@ def test_actions_end_nobody_elses(cast: Cast) -> None:
         end_sign_in(sign_in=mine, at=timezone.now(), by=cast.bob)
     with pytest.raises(NotTheirOwn):
         end_other_sign_ins(person=cast.alice, keep=None, at=timezone.now(), by=cast.bob)
+
+
+def test_administrator_signs_a_member_out_everywhere(cast: Cast, client_for: Opens) -> None:
+    theirs, bobs, admin = (
+        [sign_in(cast.charlie), sign_in(cast.charlie)],
+        sign_in(cast.bob),
+        client_for(cast.adam),
+    )
+    page = reverse("apiaries:member-sign-out", args=[cast.charlie.membership.pk])
+    change = admin.get(reverse("apiaries:member-change", args=[cast.charlie.membership.pk])).content.decode()
+    assert page in change
+
+    assert "Sign Charlie out everywhere?" in admin.get(page).content.decode()
+    assert all(is_in(one) for one in theirs)
+    done = admin.post(page, follow=True).content.decode()
+
+    assert "Charlie is signed out of 2 devices. They are told by mail." in done
+    assert [is_in(one) for one in (*theirs, bobs, admin)] == [False, False, True, True]
+    (told,) = mails()
+    assert told.to == ["charlie@example.org"]
+    assert "Adam, an administrator of Test club, signed you out of Recount in every browser." in told.body
+    assert "Charlie was signed in nowhere." in admin.post(page, follow=True).content.decode()
+    assert len(mails()) == 1
+
+
+def test_administrator_ends_their_own_on_their_own_page(cast: Cast, client_for: Opens) -> None:
+    admin = client_for(cast.adam)
+    page = reverse("apiaries:member-sign-out", args=[cast.adam.membership.pk])
+
+    assert admin.post(page)["Location"] == LIST and is_in(admin)
+    with pytest.raises(NotOthers):
+        end_all_sign_ins(member=cast.adam.membership, at=timezone.now(), by=cast.adam)
 
 
 def test_refused_passwords_and_codes_are_shown_to_whom_they_were_about(cast: Cast) -> None:
