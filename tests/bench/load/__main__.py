@@ -29,8 +29,8 @@ import psycopg
 from config.paths import VAR
 from tests.bench.databases import invented_country, made, manage, ready
 from tests.bench.load.asker import Ask, ask_for, request
-from tests.bench.load.judging import ANEW, Found, bars, summary
-from tests.bench.load.serving import BARE, SITE, Server, as_served, served
+from tests.bench.load.judging import ANEW, PLAIN, Found, bars, summary
+from tests.bench.load.serving import BARE, PLAIN_SITE, SITE, Server, as_served, served
 from tests.bench.load.world import CSRF, SURE
 
 WHERE = os.environ.get("LOAD_ON", "demo,100000").split(",")
@@ -79,22 +79,26 @@ def measured(where: str, url: str) -> Found:
         world["evenings"].reverse()  # the newest day is taken from the end first
         with (
             served(BARE, surroundings, var / "bare.log") as bare,
+            served(PLAIN_SITE, surroundings, var / "plain.log") as plain,
             served(SITE, surroundings, var / "site.log") as site,
         ):
             found = Found(where if where == "demo" else f"an invented country of {int(where):,} counts")
-            _rounds(found, site, bare, world, var, url)
+            _rounds(found, site, bare, plain, world, var, url)
             if not ONLY and MINUTES:
                 _steady(found, site, world, var)
             found.errors += _logged(var / "site.log")
         return found
 
 
-def _rounds(found: Found, site: Server, bare: Server, world: dict[str, Any], var: Path, url: str) -> None:
+def _rounds(
+    found: Found, site: Server, bare: Server, plain: Server, world: dict[str, Any], var: Path, url: str
+) -> None:
     yards = _yards_of(world)
     kinds = {
         "yardstick": (bare, _rows(bare.port, world)),
         "yard page": (site, _yards(site.port, world, yards[:KEPT_YARDS])),
         ANEW: (site, _yards(site.port, world, yards[KEPT_YARDS:])),
+        PLAIN: (plain, _saves(plain.port, world)),
         "saving a count": (site, _saves(site.port, world)),
         "region page, warm": (site, _regions(site.port, world)),
     }

@@ -10,7 +10,9 @@ MEMORY_GROWTH, MEMORY_MINUTES = 0.05, 30.0
 """A worker may grow by so much; judged only where the load lasted so many minutes, told always."""
 ANEW = "yard page, drawn anew"
 """Told without a bar: the first look after a change or at another day, when nothing of the page is kept."""
-NAMES = ("yardstick", "yard page", ANEW, *(name for name in BARS if name != "yard page"))
+PLAIN = "saving, by nothing but Django"
+"""Told without a bar: a form, a session and a row by the ORM, and nothing of what the site does beside."""
+NAMES = ("yardstick", "yard page", ANEW, PLAIN, *(name for name in BARS if name != "yard page"))
 
 
 @dataclass

@@ -13,7 +13,7 @@ from urllib.request import Request, urlopen
 
 import psutil
 
-SITE, BARE = "config.wsgi", "tests.bench.load.bare"
+SITE, BARE, PLAIN_SITE = "config.wsgi", "tests.bench.load.bare", "tests.bench.load.plain"
 WORKERS = 4  # docs/how-to/run-it-for-real.md
 STARTS_WITHIN = 60.0
 FORWARDED = {"X-Forwarded-Proto": "https", "X-Forwarded-For": "192.0.2.7"}
