@@ -108,6 +108,16 @@ class StandingOfYard(NamedTuple):
     yard_zone: str
     club_zone: str
 
+    @property
+    def empty(self) -> frozenset[str]:
+        """Tables of which no row is on the page: nobody need ask them for it.
+
+        Where one gets a row in the meantime, the page is drawn without it, and kept under a word that is over.
+        """
+        told = zip(yard_drawn_from.rows, self.word.split(","), strict=True)
+        some = {one.table for one, rows in told if not rows.startswith("0.")}
+        return frozenset(one.table for one in yard_drawn_from.rows) - some
+
 
 @by_the_service
 def standing_of_yard(yard: int, reader: Person) -> StandingOfYard | None:

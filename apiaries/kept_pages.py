@@ -20,11 +20,13 @@ from django.utils.cache import patch_vary_headers
 from django.utils.crypto import salted_hmac
 from django.utils.translation import get_language
 
-from apiaries.drawn_from import standing_of_yard
-from apiaries.models import Person
+from apiaries.drawn_from import StandingOfYard, standing_of_yard
+from apiaries.models import Membership, Person
 from apiaries.packed_pages import PackedPage
 from apiaries.zones import zone_of
 
+Draw = Callable[[Person, StandingOfYard], str]
+"""Draws for the reader as they are now; the standing tells what need not be asked for (`StandingOfYard.empty`)."""
 KEPT_FOR = 10 * 60
 """Seconds: how unlike a club's colonies are moves slowly by itself."""
 ROOMS = ("apiaries", "counts", "treatments", "reports", "config")
@@ -63,8 +65,8 @@ def _answer(request: HttpRequest, page: PackedPage) -> HttpResponse:
     return response
 
 
-def kept_yard_page(request: HttpRequest, yard: int, draw: Callable[[Person], str]) -> HttpResponse:
-    """A yard's whole page. `draw`: for the reader as they are now. Errors: Http404 for who may not see the yard.
+def kept_yard_page(request: HttpRequest, yard: int, draw: Draw) -> HttpResponse:
+    """A yard's whole page. Errors: Http404 for who may not see the yard.
 
     Whether they may is asked when the page is drawn. What that rests on is part of the page's name, so nobody gets a
     page that they might no longer have drawn.
@@ -73,18 +75,14 @@ def kept_yard_page(request: HttpRequest, yard: int, draw: Callable[[Person], str
     if not isinstance(person, Person):
         raise TypeError("A page for strangers asked who is signed in.")
 
-    def drawn() -> str:
-        # After the name was asked for, so that what is drawn may be newer than its name, which is harmless.
-        return draw(Person.objects.get(pk=person.pk))
-
-    return kept_page(request, _name(person, yard, "page"), drawn)
+    name, drawn = _named(person, yard, "page", draw)
+    return kept_page(request, name, drawn)
 
 
-def kept_of_yard(person: Person, yard: int, part: str, draw: Callable[[Person], str]) -> str:
+def kept_of_yard(person: Person, yard: int, part: str, draw: Draw) -> str:
     """A part of the yard's page, the same way."""
-    return kept(
-        f"yard:{_name(person, yard, part)}:{program()}", lambda: draw(Person.objects.get(pk=person.pk))
-    )
+    name, drawn = _named(person, yard, part, draw)
+    return kept(f"yard:{name}:{program()}", drawn)
 
 
 def kept(name: str, draw: Callable[[], str]) -> str:
@@ -96,14 +94,25 @@ def kept(name: str, draw: Callable[[], str]) -> str:
     return str(main)
 
 
-def _name(person: Person, yard: int, part: str) -> str:
+def _named(person: Person, yard: int, part: str, draw: Draw) -> tuple[str, Callable[[], str]]:
+    """What it is kept under, and how it is drawn: later, so that it may be newer than its name, which is harmless."""
     standing = standing_of_yard(yard, person)
     if standing is None:
         raise Http404
     at = timezone.now()
     zones = (standing.yard_zone, standing.club_zone, person.time_zone)
     days = [f"{at.astimezone(zone_of(zone)):%Y-%m-%d}" for zone in zones]
-    return _digest((part, yard, person.pk, get_language(), days, standing.word))
+    name = _digest((part, yard, person.pk, get_language(), days, standing.word))
+    return name, lambda: draw(_as_they_are_now(person.pk), standing)
+
+
+def _as_they_are_now(pk: int) -> Person:
+    """With their membership. One statement for a member."""
+    membership = Membership.objects.current().filter(person=pk).select_related("person", "club").first()
+    if membership is None:
+        return Person.objects.get(pk=pk)
+    membership.person.membership = membership
+    return membership.person
 
 
 def _digest(told: object) -> str:

@@ -4,9 +4,11 @@ The parts come from apps that know nothing of each other. What one of them has r
 nothing outlives the page.
 """
 
-from collections.abc import Callable
+from collections.abc import Callable, Collection
 from functools import cached_property
 from typing import Any, Concatenate, ParamSpec, Self, TypeVar
+
+from django.db.models import Model
 
 from apiaries.models import Colony, Person, Yard
 
@@ -33,11 +35,19 @@ class OnPage:
 
 
 class YardOnPage(OnPage):
-    """A yard that the reader may see (with `club`, `region` and `keeper` selected)."""
+    """A yard that the reader may see (with `club`, `region` and `keeper` selected).
 
-    def __init__(self, person: Person, yard: Yard) -> None:
+    `empty`: tables that are known to hold nothing for its page (`apiaries.drawn_from.StandingOfYard`).
+    """
+
+    def __init__(self, person: Person, yard: Yard, *, empty: Collection[str] = ()) -> None:
         super().__init__(person)
         self.yard = yard
+        self._empty = empty
+
+    def may_have(self, model: type[Model]) -> bool:
+        """Whether any row of it that the page is drawn from may be there; else nothing need be asked."""
+        return model._meta.db_table not in self._empty
 
     @cached_property
     def recordable(self) -> bool:

@@ -17,7 +17,7 @@ from apiaries.on_page import ColonyOnPage, YardOnPage, is_editable
 from apiaries.panels import Panel, colony_first_panels, colony_panels, member_panels, seen_panels, yard_panels
 from apiaries.past import past_of, went_to
 from apiaries.permissions import Role
-from apiaries.who_sees import who_sees_yard
+from apiaries.who_sees import who_sees_on_page
 
 OWN, HELPED = 0, 1
 PART_WORDS = {OWN: mark("Your yards"), HELPED: mark("Yards you help in")}
@@ -56,12 +56,12 @@ def yards_for_list(person: Person) -> "QuerySet[Yard]":
     )
 
 
-def yard_page(request: HttpRequest, person: Person, yard: Yard, **more: Any) -> dict[str, Any]:
-    """Context of a yard's page: only what this person may see, and only the buttons they may use.
+def yard_page(request: HttpRequest, page: YardOnPage, **more: Any) -> dict[str, Any]:
+    """Context of a yard's page: only what its reader may see, and only the buttons they may use.
 
     `more`: for it and for each of its sections.
     """
-    page = YardOnPage(person, yard)
+    person, yard = page.person, page.yard
     keeps = yard.keeper_id == person.pk
     may_place = keeps or Yard.objects.exact_place_visible_to(person).filter(pk=yard.pk).exists()
     any_gone = len(page.living) < len(page.colonies)
@@ -73,7 +73,7 @@ def yard_page(request: HttpRequest, person: Person, yard: Yard, **more: Any) -> 
         "recordable": page.recordable,
         "living": len(page.living),
         "gone": yard.colonies.exclude(ended_on=None).order_by("-ended_on", "name") if any_gone else (),
-        "who_sees": who_sees_yard(yard, viewer=person),
+        "who_sees": who_sees_on_page(page),
         "sections": rendered(request, yard_panels.for_page(person, page), yard=yard, **more),
         **more,
     }

@@ -4,6 +4,7 @@ from django.http import HttpRequest, HttpResponse
 from django.views.decorators.http import require_safe
 
 from apiaries.access import colony_for, yard_for
+from apiaries.drawn_from import StandingOfYard
 from apiaries.kept_pages import kept_of_yard
 from apiaries.models import Person
 from apiaries.views.asking import person_of, today_in
@@ -26,7 +27,7 @@ def yard_chart(request: HttpRequest, pk: int) -> HttpResponse:
     """A yard's season as SVG."""
     theme, size = drawing_asked(request, WIDTHS)
 
-    def draw(reader: Person) -> str:
+    def draw(reader: Person, _standing: StandingOfYard) -> str:
         yard = yard_for(reader, pk)
         return season_svg(season_of_yard(yard, today_in(yard)), theme=theme, size=size)
 

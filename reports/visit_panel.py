@@ -26,8 +26,7 @@ COLUMNS = (
 def yard_visits(person: Person, page: YardOnPage) -> Panel | None:
     """Planned visits and reports; nothing for who sees none and records none."""
     yard = page.yard
-    visible = Visit.objects.visible_to(person).filter(yard=yard).select_related("inspector")
-    found = list(visible.planned_or_made().order_by("-visited_on", "-pk").only(*COLUMNS))
+    found = _seen(person, yard) if page.may_have(Visit) else []
     planned = sorted((one for one in found if one.visited_on is None), key=attrgetter("planned_on"))
     made = [one for one in found if one.visited_on is not None][:SHOWN]
     may_visit = (
@@ -40,3 +39,8 @@ def yard_visits(person: Person, page: YardOnPage) -> Panel | None:
         PANEL_ORDER,
         {"planned": planned, "made": made, "may_visit": may_visit and yard.closed_on is None},
     )
+
+
+def _seen(person: Person, yard: Yard) -> list[Visit]:
+    visible = Visit.objects.visible_to(person).filter(yard=yard).select_related("inspector")
+    return list(visible.planned_or_made().order_by("-visited_on", "-pk").only(*COLUMNS))

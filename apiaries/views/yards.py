@@ -9,10 +9,12 @@ from django.views.decorators.http import require_safe
 
 from apiaries.access import club_for, editable_yard_for, yard_for
 from apiaries.actions import edit_yard, set_up_yard
+from apiaries.drawn_from import StandingOfYard
 from apiaries.forms import YardForm, YardSetUpForm, posted
 from apiaries.kept_pages import kept_yard_page, token_place
 from apiaries.language import say, say_many
 from apiaries.models import Person, Yard
+from apiaries.on_page import YardOnPage
 from apiaries.permissions import Permission
 from apiaries.presenters import (
     OWN,
@@ -101,8 +103,9 @@ def _set_up(form: YardSetUpForm, request: HttpRequest) -> None:
 def yard_detail(request: HttpRequest, pk: int) -> HttpResponse:
     """One yard with all that belongs to it."""
 
-    def draw(reader: Person) -> str:
-        context = yard_page(request, reader, yard_for(reader, pk), csrf_token=token_place())
+    def draw(reader: Person, standing: StandingOfYard) -> str:
+        page = YardOnPage(reader, yard_for(reader, pk), empty=standing.empty)
+        context = yard_page(request, page, csrf_token=token_place())
         return render_to_string("apiaries/yard_detail.html", context, request=request)
 
     return kept_yard_page(request, pk, draw)

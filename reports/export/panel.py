@@ -13,5 +13,7 @@ SHOWN = ("brought_at", "told", "person__name")
 
 def yard_came_back(person: Person, page: YardOnPage) -> Panel | None:
     """Who brought it and when; nothing for a yard that was set up here."""
+    if not page.may_have(ReturnedFile.yards.through):
+        return None
     file = ReturnedFile.objects.filter(yards=page.yard).select_related("person").only(*SHOWN).first()
     return Panel("reports/_came_back_panel.html", PANEL_ORDER, {"file": file}) if file else None

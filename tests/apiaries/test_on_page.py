@@ -2,7 +2,10 @@
 
 from typing import Any
 
+from apiaries.drawn_from import standing_of_yard
+from apiaries.models import Colony, Visit, YardHelper
 from apiaries.on_page import YardOnPage
+from tests.apiaries.broken_visits import planned
 from tests.cast import Cast
 
 
@@ -34,3 +37,27 @@ def test_another_page_reads_anew(cast: Cast, django_assert_num_queries: Any) -> 
         for _ in range(2):
             page = YardOnPage(cast.alice, cast.alice_yard)
             assert [len(page.living), len(page.living), len(page.colonies)] == [6, 6, 6]
+
+
+def test_page_asks_only_for_what_it_may_have(cast: Cast) -> None:
+    standing = standing_of_yard(cast.alice_yard.pk, cast.alice)
+    assert standing is not None
+    page = YardOnPage(cast.alice, cast.alice_yard, empty=standing.empty)
+
+    assert page.may_have(Colony) and page.may_have(YardHelper)
+    assert not page.may_have(Visit)
+
+    visit = planned(cast)
+    standing = standing_of_yard(visit.yard_id, cast.alice)
+    assert standing is not None and "apiaries_visit" not in standing.empty
+
+
+def test_table_listed_twice_is_empty_where_both_are(cast: Cast) -> None:
+    """People are listed with the yard and with the files that were brought back: the second list is mostly empty."""
+    standing = standing_of_yard(cast.alice_yard.pk, cast.alice)
+
+    assert standing is not None and "apiaries_person" not in standing.empty
+
+
+def test_page_of_which_nothing_is_known_may_have_everything(cast: Cast) -> None:
+    assert YardOnPage(cast.alice, cast.alice_yard).may_have(Visit)
