@@ -5,6 +5,7 @@ under says everything that it depends on, so nothing has to be taken out, here o
 """
 
 import hashlib
+import zlib
 from collections.abc import Callable
 from functools import cache as once
 from pathlib import Path
@@ -27,6 +28,8 @@ from apiaries.zones import zone_of
 
 Draw = Callable[[Person, StandingOfYard], str]
 """Draws for the reader as they are now; the standing tells what need not be asked for (`StandingOfYard.empty`)."""
+QUICKLY = 1
+"""Level of packing in the shared cache."""
 KEPT_FOR = 10 * 60
 """Seconds: how unlike a club's colonies are moves slowly by itself."""
 ROOMS = ("apiaries", "counts", "treatments", "reports", "config")
@@ -88,10 +91,12 @@ def kept_of_yard(person: Person, yard: int, part: str, draw: Draw) -> str:
 def kept(name: str, draw: Callable[[], str]) -> str:
     """What is kept under that name for all processes, or else is drawn now and kept."""
     main = cache.get(name)
-    if main is None:
-        main = draw()
-        cache.set(name, main, KEPT_FOR)
-    return str(main)
+    if main is not None:
+        return zlib.decompress(main).decode()
+    drawn = draw()
+    # A fifth of its size: PostgreSQL writes a large row in pieces, here and in its log.
+    cache.set(name, zlib.compress(drawn.encode(), QUICKLY), KEPT_FOR)
+    return drawn
 
 
 def _named(person: Person, yard: int, part: str, draw: Draw) -> tuple[str, Callable[[], str]]:
