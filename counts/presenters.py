@@ -16,12 +16,10 @@ from apiaries.panels import Panel
 from apiaries.templatetags.recount_words import day_and_time, plain
 from apiaries.zones import zone_of
 from counts.change_actions import in_its_place
-from counts.constants import Constants
-from counts.models import MiteSample
-from counts.samples import BeesBy, Kind
-from counts.spread import constants_of_club
+from counts.models import METHOD_WORDS, MiteSample
+from counts.on_page import last_for, yard_says_for
+from counts.samples import BeesBy, Kind, Method
 from counts.standing import Published, Said, published_for
-from counts.yards import YardSays, newest_jars, yard_says_of
 
 PANEL_ORDER = 10  # counts come before treatments
 COLONY_ROWS = 40
@@ -64,6 +62,11 @@ class CountRow:
     @property
     def none_found(self) -> bool:
         return self.sample.mites == 0
+
+    @property
+    def method(self) -> str:
+        """In words. Django's own looks up all methods to tell one."""
+        return str(METHOD_WORDS[Method(self.sample.method)])
 
 
 def with_all(samples: "QuerySet[MiteSample]") -> "QuerySet[MiteSample]":
@@ -149,7 +152,7 @@ def measured_words(sample: MiteSample) -> str:
 def yard_panel(person: Person, page: YardOnPage) -> Panel | None:
     """Counts on a yard's page: what the yard says, and the last count of every colony."""
     colonies = page.living
-    last = {row.sample.colony_id: row for row in _last_rows(page)}
+    last = {row.sample.colony_id: row for row in rows_of(page.once(last_for), page.once(published_for))}
     rows = [(colony, last.get(colony.pk)) for colony in colonies]
     context = {
         "may_count": page.recordable,
@@ -159,25 +162,6 @@ def yard_panel(person: Person, page: YardOnPage) -> Panel | None:
         "says": page.once(yard_says_for),
     }
     return Panel("counts/_yard_panel.html", PANEL_ORDER, context) if colonies or last else None
-
-
-def newest_jars_for(page: YardOnPage) -> list[MiteSample]:
-    """The jars of the yard's newest counting days: `page.once(newest_jars_for)`. Who sees a yard sees its counts."""
-    return newest_jars(page.yard, MiteSample.objects.standing())
-
-
-def yard_says_for(page: YardOnPage) -> YardSays | None:
-    """What they say of the yard: `page.once(yard_says_for)`."""
-    jars = page.once(newest_jars_for)
-    if not jars:
-        return None
-    published, constants = page.once(published_for), page.once(constants_for)
-    return yard_says_of(page.yard, jars, published, constants, living=len(page.living))
-
-
-def constants_for(page: YardOnPage) -> Constants:
-    """Today's constants with the spread of the yard's club: `page.once(constants_for)`."""
-    return constants_of_club(page.yard.club_id)
 
 
 def colony_panel(person: Person, page: ColonyOnPage) -> Panel:
@@ -214,15 +198,6 @@ def _of_ancestors(page: ColonyOnPage) -> list[tuple[Ancestor, list[CountRow]]]:
         for one in ancestors
     ]
     return [(one, rows) for one, rows in found if rows]
-
-
-def _last_rows(page: YardOnPage) -> list[CountRow]:
-    """The newest count of each living colony; the bees take their counts along when they move."""
-    living = [colony.pk for colony in page.living]
-    mine = MiteSample.objects.visible_to(page.person).standing().filter(colony__in=living)
-    last = list(mine.order_by("colony", "-sampled_on", "-pk").distinct("colony"))
-    fill_in(last, yards=[page.yard], colonies=page.living)
-    return rows_of(last, page.once(published_for))
 
 
 def history_of(sample: MiteSample) -> list[MiteSample]:

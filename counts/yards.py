@@ -102,6 +102,15 @@ def newest_jars(yard: Yard, visible: "QuerySet[MiteSample]") -> list[MiteSample]
     return list(jars.filter(sampled_on__gt=since).order_by("pk"))
 
 
+def newest_jars_of(counts: Iterable[MiteSample]) -> list[MiteSample]:
+    """The same of counts that stand, all of one yard. No statement."""
+    jars = [one for one in counts if one.method in JAR_METHODS and _is_enough(one)]
+    if not jars:
+        return []
+    since = max(jar.sampled_on for jar in jars) - dt.timedelta(days=ROUND_DAYS)
+    return sorted((jar for jar in jars if jar.sampled_on > since), key=lambda jar: jar.pk)
+
+
 def yards_say(
     yards: Iterable[Yard], visible: "QuerySet[MiteSample]", published: Published, *, living: Mapping[int, int]
 ) -> dict[int, YardSays]:
@@ -210,6 +219,11 @@ def _settle(
 
 def _jars(visible: "QuerySet[MiteSample]") -> "QuerySet[MiteSample]":
     return visible.filter(method__in=JAR_METHODS, bees__gte=DEFAULTS.jar_bees_min.value)
+
+
+def _is_enough(jar: MiteSample) -> bool:
+    """As `_jars` asks for it: whether it holds enough bees for an estimate."""
+    return (jar.bees or 0) >= DEFAULTS.jar_bees_min.value
 
 
 def _newest_jars_of(yards: Collection[int]) -> list[int]:

@@ -5,26 +5,29 @@ was counted.
 """
 
 import datetime as dt
-from collections.abc import Collection, Iterable
+from collections import defaultdict
+from collections.abc import Collection, Iterable, Sequence
 
-from django.db.models import Prefetch, Q, QuerySet
+from django.db.models import QuerySet
 
 from apiaries.language import say
 from apiaries.models import Brood, Colony, Person, Yard
+from apiaries.on_page import YardOnPage
+from counts.constants import Constants
 from counts.models import MiteSample
+from counts.on_page import constants_for, made_here_for
 from counts.samples import Kind, Method
 from counts.spread import constants_of_club
-from counts.standing import Published
+from counts.standing import Published, published_for
 from reports.season_days import point_of, points_of_yard
 from reports.season_marks import Band, LevelSpan, Place, Season
-from treatments.models import Dose, Round, Treatment
-from treatments.models.ways import stays_in_hive
+from treatments.dosed import Dosed, read_doses
+from treatments.models import Dose, Treatment
+from treatments.on_page import doses_for
 from treatments.ways import INGREDIENT_WORDS
 
 SEASON_DAYS = 548
 """Days that the chart looks back: 18 months (our choice)."""
-STILL_IN = Q(round__out_on=None) & stays_in_hive("round__treatment__application__")
-"""Doses that stay in the hive and that nobody took out, as `RoundDates.is_in_hive` sees them."""
 
 
 def season_of_colony(
@@ -34,35 +37,62 @@ def season_of_colony(
     since = on - dt.timedelta(days=SEASON_DAYS)
     counts, treatments = MiteSample.objects.visible_to(person), Treatment.objects.visible_to(person)
     points = [point_of(sample) for sample in _samples(counts.filter(colony=colony), since, on)]
-    bands = _bands(treatments, Dose.objects.filter(colony=colony), since, on)
+    doses = Dose.objects.filter(colony=colony, round__treatment__in=treatments.order_by().values("pk"))
+    bands = _bands(read_doses(doses), since, on)
     of = say("colony {name}", name=colony.name)
     return Season(of, since, on, points, bands, _levels(published or Published(), colony.yard, since, on))
 
 
-def season_of_yard(
-    yard: Yard,
-    on: dt.date,
-    colonies: Collection[Colony] | None = None,
-    published: Published | None = None,
-) -> Season:
+def season_of_yard(yard: Yard, on: dt.date) -> Season:
     """The season of a yard: the mean of each counting day, washes, rolls and boards each by themselves.
 
     For whoever may see the yard: they see all that was counted and given in it.
-    `colonies`: all that stood there last, where they are known already.
     """
     since = on - dt.timedelta(days=SEASON_DAYS)
-    lives = [
-        (one.started_on, one.ended_on)
-        for one in (yard.colonies.only("started_on", "ended_on") if colonies is None else colonies)
-    ]
+    return _of_yard(
+        yard,
+        on,
+        lives=list(yard.colonies.values_list("started_on", "ended_on")),
+        samples=_samples(MiteSample.objects.filter(yard=yard), since, on),
+        constants=constants_of_club(yard.club_id),
+        doses=read_doses(Dose.objects.filter(round__treatment__yard=yard)),
+        published=Published(),
+    )
+
+
+def season_on_page(page: YardOnPage, on: dt.date) -> Season:
+    """The same from what the yard's page has read."""
+    first = on - dt.timedelta(days=SEASON_DAYS)
+    made_here = (one for one in page.once(made_here_for) if first <= one.sampled_on <= on)
+    return _of_yard(
+        page.yard,
+        on,
+        lives=[(colony.started_on, colony.ended_on) for colony in page.colonies],
+        samples=[one for one in made_here if one.kind is not Kind.DRONE_BROOD],
+        constants=page.once(constants_for),
+        doses=[one for one in page.once(doses_for) if one.treated_in_id == page.yard.pk],
+        published=page.once(published_for),
+    )
+
+
+def _of_yard(
+    yard: Yard,
+    on: dt.date,
+    *,
+    lives: Collection[tuple[dt.date, dt.date | None]],
+    samples: Iterable[MiteSample],
+    constants: Constants,
+    doses: Iterable[Dosed],
+    published: Published,
+) -> Season:
+    """`lives`: from when to when each colony lived that stood there last."""
+    since = on - dt.timedelta(days=SEASON_DAYS)
 
     def living(day: dt.date) -> int:
         return sum(start <= day and (end is None or end > day) for start, end in lives)
 
-    samples = _samples(MiteSample.objects.filter(yard=yard), since, on)
-    points = points_of_yard(samples, living, constants_of_club(yard.club_id))
-    bands = _bands(Treatment.objects.all(), Dose.objects.filter(round__treatment__yard=yard), since, on)
-    return Season(yard.name, since, on, points, bands, _levels(published or Published(), yard, since, on))
+    points, bands = points_of_yard(samples, living, constants), _bands(doses, since, on)
+    return Season(yard.name, since, on, points, bands, _levels(published, yard, since, on))
 
 
 def _samples(counts: "QuerySet[MiteSample]", since: dt.date, on: dt.date) -> "QuerySet[MiteSample]":
@@ -71,31 +101,31 @@ def _samples(counts: "QuerySet[MiteSample]", since: dt.date, on: dt.date) -> "Qu
     return days.order_by("sampled_on", "pk")
 
 
-def _bands(
-    treatments: "QuerySet[Treatment]", doses: "QuerySet[Dose]", since: dt.date, on: dt.date
-) -> list[Band]:
+def _bands(doses: Iterable[Dosed], since: dt.date, on: dt.date) -> list[Band]:
     """What was in a hive on any of these days, however long ago it was given; the rounds that these doses are of."""
-    given = doses.filter(voided_at=None, round__given_on__lte=on)
-    within = given.filter(Q(in_hive__overlap=(since, on + dt.timedelta(days=1))) | STILL_IN)
-    rounds = Prefetch("rounds", Round.objects.filter(pk__in=given.values("round")))
-    rows = (
-        treatments.filter(pk__in=within.values("round__treatment"))
-        .select_related("application")
-        .prefetch_related(rounds)
-    )
-    return sorted((_band(row, on) for row in rows), key=lambda band: (band.first, band.treatment_id))
+    given: dict[int, list[Dosed]] = defaultdict(list)
+    for dose in doses:
+        if dose.is_given(on):
+            given[dose.treatment_id].append(dose)
+    bands = [
+        _band(several, on)
+        for several in given.values()
+        if any(dose.acts_within(since, on) or dose.is_not_out() for dose in several)
+    ]
+    return sorted(bands, key=lambda band: (band.first, band.treatment_id))
 
 
-def _band(treatment: Treatment, on: dt.date) -> Band:
-    rounds = treatment.round_dates()
+def _band(doses: Sequence[Dosed], on: dt.date) -> Band:
+    """Of the doses of one treatment."""
+    rounds, way = {dose.dates for dose in doses}, doses[0].way
     still_in = any(one.is_in_hive(on) for one in rounds)
     last = on if still_in else max(one.last_on for one in rounds)
     return Band(
         min(one.given_on for one in rounds if one.given_on),
         min(last, on),
-        say(INGREDIENT_WORDS.get(treatment.application.ingredient, treatment.application.name)),
-        say(treatment.application.name),
-        treatment.pk,
+        say(INGREDIENT_WORDS.get(way.ingredient, way.name)),
+        say(way.name),
+        doses[0].treatment_id,
         still_in,
     )
 

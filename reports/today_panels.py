@@ -1,15 +1,19 @@
 """What is to be done in a yard, on its page."""
 
+import datetime as dt
+
 from django.urls import reverse
 
-from apiaries.models import Person
+from apiaries.models import Person, Yard
 from apiaries.on_page import YardOnPage
 from apiaries.panels import Panel
 from apiaries.views.asking import today_in
+from counts.models import CountWeek
 from reports.today import today_of
 from treatments.count_calls import Asking, calls_in
 from treatments.due import standing_of
-from treatments.presenters import around_for, treatments_for
+from treatments.models import YardOutlook
+from treatments.on_page import around_for, doses_for, is_treated, treatments_for
 
 PANEL_ORDER = 5  # first of all
 
@@ -19,9 +23,17 @@ def yard_today(person: Person, page: YardOnPage) -> Panel | None:
     yard, on = page.yard, today_in(person)
     if not page.recordable or yard.closed_on is not None:
         return None
-    standing = standing_of(page.once(treatments_for), page.once(around_for, on), on)
-    calls = calls_in([Asking(yard, len(page.living))], on, standing.statuses)
+    doses = page.once(doses_for)
+    standing = standing_of(page.once(treatments_for), page.once(around_for, on), on, doses)
+    calls = calls_in([_asking(page, on)], on, standing.statuses)
     listed = today_of(standing, calls, person, on)
     back = reverse("apiaries:yard-detail", args=[yard.pk])
     context = {"items": listed.now, "put_off": listed.put_off, "back": back}
     return Panel("reports/_yard_today.html", PANEL_ORDER, context) if listed.all else None
+
+
+def _asking(page: YardOnPage, on: dt.date) -> Asking:
+    """The yard with what the page knows of it."""
+    if not page.may_have(YardOutlook):
+        Yard._meta.get_field("outlook").set_cached_value(page.yard, None)
+    return Asking(page.yard, len(page.living), is_treated(page, on), page.may_have(CountWeek))

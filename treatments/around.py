@@ -6,12 +6,13 @@ from collections.abc import Collection, Iterable, Mapping, Sequence
 from dataclasses import dataclass
 
 from django.db.backends.postgresql.psycopg_any import DateRange
-from django.db.models import Q, QuerySet, prefetch_related_objects
+from django.db.models import QuerySet, prefetch_related_objects
 
-from apiaries.lineage import BeesChanged, bees_changed
+from apiaries.lineage import BeesChanged
 from apiaries.models import ChangeKind, Colony, Yard
 from counts.beside import Span
 from counts.models import MiteSample
+from treatments.around_read import DoseGiven, FromDatabase, Source
 from treatments.constants import DEFAULTS
 from treatments.ingredients import Ingredient, is_biotechnical
 from treatments.models import Dose, Treatment
@@ -77,24 +78,24 @@ def whole(treatments: "QuerySet[Treatment]") -> "QuerySet[Treatment]":
 
 
 def around_of(
-    found: Collection[Treatment], on: dt.date, *, with_others: bool = True, known: Iterable[Colony] = ()
+    found: Collection[Treatment], on: dt.date, *, with_others: bool = True, source: Source | None = None
 ) -> dict[int, Around]:
-    """As `read_around` of treatments that are `whole`; colonies that are `known` need not be read.
+    """As `read_around` of treatments that are `whole`.
 
-    Four queries, two more at most for colonies and counts of elsewhere; none without treatments.
+    From the database: five queries, one more at most for yards of elsewhere; none without treatments.
     """
     if not found:
         return {}
-    dosed = _dosed([treatment.pk for treatment in found], on)
+    source = source or FromDatabase()
+    dosed = _dosed(source.dosed([treatment.pk for treatment in found], on))
     first = min(_first_day(treatment) for treatment in found)
     yards = {treatment.yard_id: treatment.yard for treatment in found}
     treated = set().union(*dosed.values())
-    samples = _samples(treated, set(yards) if with_others else set(), first=first, on=on)
+    samples = _by_colony(source.counts(treated, set(yards) if with_others else set(), first, on))
     told = treated | set(samples)
-    colonies = {colony.pk: colony for colony in known}
-    colonies |= Colony.objects.in_bulk(told - set(colonies))  # each once, whatever it got and was counted
+    colonies = source.colonies(told)  # each once, whatever it got and was counted
     _name(samples, yards, colonies)
-    given, counted, bees = _given(told, on), _counted_in(samples), bees_changed(told)
+    given, counted, bees = _given(source.given(told, on)), _counted_in(samples), source.bees(told)
     return {
         treatment.pk: Around(
             treatment,
@@ -108,11 +109,10 @@ def around_of(
     }
 
 
-def _dosed(pks: Collection[int], on: dt.date) -> Mapping[int, set[int]]:
+def _dosed(doses: Iterable[tuple[int, int]]) -> Mapping[int, set[int]]:
     """By treatment, the keys of the colonies that got a dose."""
-    doses = Dose.objects.filter(round__treatment__in=pks, voided_at=None, round__given_on__lte=on)
     found: dict[int, set[int]] = defaultdict(set)
-    for treatment, colony in doses.values_list("round__treatment_id", "colony_id"):
+    for treatment, colony in doses:
         found[treatment].add(colony)
     return found
 
@@ -127,15 +127,10 @@ def _first_day(treatment: Treatment) -> dt.date:
     return days_after(earliest, -int(DEFAULTS.before_count_days.value))
 
 
-def _samples(
-    colonies: Collection[int], yards: Collection[int], *, first: dt.date, on: dt.date
-) -> dict[int, list[MiteSample]]:
-    """By colony, the counts that stand, oldest first. A colony takes its counts along when it moves."""
+def _by_colony(samples: Iterable[MiteSample]) -> dict[int, list[MiteSample]]:
+    """In their order. A colony takes its counts along when it moves."""
     found: dict[int, list[MiteSample]] = defaultdict(list)
-    rows = MiteSample.objects.standing().filter(
-        Q(colony__in=colonies) | Q(yard__in=yards), sampled_on__gte=first, sampled_on__lte=on
-    )
-    for sample in rows.order_by("sampled_on", "pk"):
+    for sample in samples:
         found[sample.colony_id].append(sample)
     return dict(found)
 
@@ -152,14 +147,10 @@ def _name(
     prefetch_related_objects([one for one in rows if one.yard_id not in yards], "yard__club")
 
 
-def _given(colonies: Collection[int], on: dt.date) -> dict[int, list[Given]]:
+def _given(doses: Iterable[DoseGiven]) -> dict[int, list[Given]]:
+    """By colony, in their order."""
     found: dict[int, list[Given]] = defaultdict(list)
-    doses = Dose.objects.filter(colony__in=colonies, voided_at=None, round__given_on__lte=on).order_by(
-        "round__given_on", "pk"
-    )
-    for colony_id, treatment_id, given_on, in_hive, ingredient in doses.values_list(
-        "colony_id", "round__treatment_id", "round__given_on", "in_hive", "ingredient"
-    ):
+    for colony_id, treatment_id, given_on, in_hive, ingredient in doses:
         if given_on is None:
             continue
         last = days_after(in_hive.upper, -1)

@@ -56,10 +56,14 @@ class CountCall:
 
 @dataclass(frozen=True, slots=True)
 class Asking:
-    """A yard that may be asked, and how many colonies live there."""
+    """A yard that may be asked, and how many colonies live there; and what is known of it already."""
 
     yard: Yard
     colonies: int
+    treated: bool | None = None
+    """Whether a living colony has something of a treatment in it; None: to be asked."""
+    any_week: bool = True
+    """Whether its club ever had a count week."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -84,9 +88,10 @@ def count_calls(
 def calls_in(yards: Iterable[Asking], on: dt.date, statuses: Mapping[int, RecountStatus]) -> list[CountCall]:
     """The same of open yards that are read already (with `club`). `statuses` as in `count_calls`."""
     living = [row for row in yards if row.colonies]
-    treated = _in_hive([row.yard for row in living], on) if living else set()
-    rows = [row for row in living if row.yard.pk not in treated]
-    asked = _asked([row.yard for row in rows], on)
+    unknown = [row.yard for row in living if row.treated is None]
+    treated = _in_hive(unknown, on) if unknown else set()
+    rows = [row for row in living if not row.treated and row.yard.pk not in treated]
+    asked = _asked(rows, on)
     open_ones = _without_answered(_without_left_out(asked))
     found = _first_of(rows, _without_recounts(open_ones, on, statuses))
     return sorted(found, key=lambda one: (one.last_on, one.yard.name, one.yard.pk))
@@ -133,12 +138,12 @@ def _in_hive(yards: Iterable[Yard], on: dt.date) -> set[int]:
     return set(doses.values_list("colony__yard_id", flat=True).distinct())
 
 
-def _asked(yards: Sequence[Yard], on: dt.date) -> dict[int, list[_Asked]]:
+def _asked(rows: Sequence[Asking], on: dt.date) -> dict[int, list[_Asked]]:
     """By yard, what it may be asked for on that day, the first before the others."""
-    clubs = {yard.club_id for yard in yards}
+    clubs = {row.yard.club_id for row in rows if row.any_week}
     weeks = {week.club_id: week for week in CountWeek.objects.running(on).filter(club__in=clubs)}
     found: dict[int, list[_Asked]] = {}
-    for yard in yards:
+    for yard in (row.yard for row in rows):
         made_on = yard.local_date(yard.made_at)
         asked = [*_by_week(yard, weeks), *_by_outlook(yard), *_by_calendar(yard, on)]
         found[yard.pk] = [one for one in asked if one.call.is_spoken_of(on) and made_on <= one.call.last_on]

@@ -14,6 +14,7 @@ from apiaries.models import Person, Yard
 from apiaries.templatetags.recount_words import day
 from treatments.around import Around, around_of, whole
 from treatments.constants import DEFAULTS
+from treatments.dosed import Dosed
 from treatments.models import Dose, Round, Treatment
 from treatments.recount_rules import RecountStatus
 from treatments.results import statuses_of
@@ -118,18 +119,40 @@ def read_standing(treatments: "QuerySet[Treatment]", on: dt.date) -> Standing:
     return standing_of(found, around_of(found, on, with_others=False), on)
 
 
-def standing_of(treatments: Sequence[Treatment], arounds: Mapping[int, Around], on: dt.date) -> Standing:
-    """The same from what was read around them on that day. One query, none without treatments."""
+def standing_of(
+    treatments: Sequence[Treatment],
+    arounds: Mapping[int, Around],
+    on: dt.date,
+    doses: Iterable[Dosed] | None = None,
+) -> Standing:
+    """The same from what was read around them on that day. `doses`: all they gave, with others, where that is known;
+    else one query, none without treatments."""
     found = [treatment for treatment in treatments if treatment.cancelled_at is None]
     around = {treatment.pk: arounds[treatment.pk] for treatment in found}
-    return Standing(found, statuses_of(around, on), _living(list(around)) if found else {})
+    given = (
+        _given(list(around)) if doses is None else [_of(one) for one in doses if one.treatment_id in around]
+    )
+    return Standing(found, statuses_of(around, on), _living(given))
 
 
-def _living(treatments: Collection[int]) -> dict[int, int]:
+_Given = tuple[int, int, dt.date | None]
+"""Treatment, colony, the day it ended."""
+
+
+def _given(treatments: Collection[int]) -> Iterable[_Given]:
+    if not treatments:
+        return ()
     doses = Dose.objects.filter(round__treatment__in=treatments, voided_at=None)
-    rows = set(doses.values_list("round__treatment_id", "colony_id", "colony__ended_on"))
+    return doses.values_list("round__treatment_id", "colony_id", "colony__ended_on")
+
+
+def _of(dose: Dosed) -> _Given:
+    return dose.treatment_id, dose.colony_id, dose.ended_on
+
+
+def _living(given: Iterable[_Given]) -> dict[int, int]:
     living: dict[int, int] = defaultdict(int)
-    for treatment, _, ended_on in rows:
+    for treatment, _, ended_on in set(given):
         living[treatment] += ended_on is None
     return living
 

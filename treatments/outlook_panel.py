@@ -10,8 +10,9 @@ from apiaries.panels import Panel
 from apiaries.views.asking import today_in
 from counts.models import JAR_METHODS, MiteSample
 from counts.neighbours import neighbours_of
-from counts.presenters import newest_jars_for, yard_says_for
+from counts.on_page import newest_jars_for, yard_says_for
 from counts.standing import published_for, stored_estimate
+from treatments.on_page import doses_for
 from treatments.outlook_says import OutlookSays, outlook_of, says_of, treated_since
 
 PANEL_ORDER = 25  # after treatments, before the season
@@ -49,7 +50,8 @@ def yard_outlook(person: Person, page: YardOnPage) -> Panel | None:
     if found is None or not living:
         return None
     jars = page.once(newest_jars_for)
-    return _panel(outlook_of(found, jars, living, page.once(published_for), today=today, on=today))
+    published, doses = page.once(published_for), page.once(doses_for)
+    return _panel(outlook_of(found, jars, living, published, today=today, on=today, doses=doses))
 
 
 def _jars(person: Person) -> "QuerySet[MiteSample]":

@@ -17,6 +17,7 @@ from counts.spread import constants_of_club
 from counts.standing import Published
 from counts.yards import YardSays, newest_jars, yard_says_of
 from treatments.constants import DEFAULTS
+from treatments.dosed import Dosed
 from treatments.models import Round
 from treatments.outlook import CountAgain, Counted, NoOutlook, count_again_by
 from treatments.status import RoundDates
@@ -120,11 +121,15 @@ def outlook_of(
     *,
     today: dt.date,
     on: dt.date | None,
+    doses: Iterable[Dosed] | None = None,
 ) -> OutlookSays:
-    """The same from the yard's newest jars, what they say, and the keys of its living colonies. One query."""
+    """The same from the yard's newest jars, what they say, and the keys of its living colonies.
+
+    `doses`: all of these colonies, with others, where that is known; else one query.
+    """
     within = [jar for jar in newest if jar.sampled_on >= found.first]
     jars = sorted(within, key=lambda jar: (jar.sampled_on, jar.pk), reverse=True)
-    treated = any(jar.treatment_in_hive for jar in jars) or treated_since(living, found.first, today)
+    treated = any(jar.treatment_in_hive for jar in jars) or treated_since(living, found.first, today, doses)
     broods = {jar.brood for jar in jars} - {Brood.UNKNOWN.value}
     brood = Brood.UNKNOWN if not broods else Brood.NONE if broods == {Brood.NONE.value} else Brood.SOME
     told_on = found.last if on is None else on
@@ -171,23 +176,35 @@ def says_of(
     return OutlookSays(again, reason, sample.sampled_on, rate, assumed, now, none)
 
 
-def treated_since(colonies: Collection[int], sampled_on: dt.date, on: dt.date) -> bool:
-    """Whether any of the colonies got a dose on that day or later, or had one in the hive then. One query."""
-    days = (sampled_on - dt.timedelta(days=DOSES_BACK_DAYS), on)
+def treated_since(
+    colonies: Collection[int], sampled_on: dt.date, on: dt.date, doses: Iterable[Dosed] | None = None
+) -> bool:
+    """Whether any of the colonies got a dose on that day or later, or had one in the hive then.
+
+    `doses`: all of these colonies, with others, where that is known; else one query.
+    """
+    first = sampled_on - dt.timedelta(days=DOSES_BACK_DAYS)
+    if doses is None:
+        given = _rounds(colonies, first, on)
+    else:
+        mine = (one.dates for one in doses if one.colony_id in colonies)
+        given = [one for one in mine if one.is_given(on) and not one.is_given(first - dt.timedelta(days=1))]
+    return any(one.is_in_hive(sampled_on) or one.last_on >= sampled_on for one in given)
+
+
+def _rounds(colonies: Collection[int], first: dt.date, last: dt.date) -> list[RoundDates]:
+    """Those that gave any of the colonies a dose in these days."""
     given = Round.objects.filter(
-        doses__colony__in=colonies, doses__voided_at=None, given_on__range=days
+        doses__colony__in=colonies, doses__voided_at=None, given_on__range=(first, last)
     ).select_related("treatment__application")
-    return any(_reaches(round_, sampled_on) for round_ in given.distinct())
-
-
-def _reaches(round_: Round, sampled_on: dt.date) -> bool:
-    way = round_.treatment.application
-    one = RoundDates(
-        round_.planned_on,
-        round_.given_on,
-        round_.out_on,
-        way.stays_in_days,
-        way.label_says_how_long,
-        round_.out_by,
-    )
-    return one.is_in_hive(sampled_on) or one.last_on >= sampled_on
+    return [
+        RoundDates(
+            round_.planned_on,
+            round_.given_on,
+            round_.out_on,
+            round_.treatment.application.stays_in_days,
+            round_.treatment.application.label_says_how_long,
+            round_.out_by,
+        )
+        for round_ in given.distinct()
+    ]

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from typing import Any
 from urllib.parse import urlencode
 
-from django.db.models import QuerySet, prefetch_related_objects
+from django.db.models import prefetch_related_objects
 from django.urls import reverse
 
 from apiaries.language import mark, say
@@ -15,8 +15,9 @@ from apiaries.models import Person, Yard
 from apiaries.on_page import ColonyOnPage, YardOnPage
 from apiaries.panels import Panel
 from apiaries.views.asking import today_in
-from treatments.around import Around, around_of, whole
+from treatments.around import around_of, whole
 from treatments.models import Dose, Round, Treatment
+from treatments.on_page import PANEL_ROWS, around_for, listed, treatments_for
 from treatments.record_changes import changes_of
 from treatments.recount_rules import RecountStatus
 from treatments.results import Result, results_for, results_of
@@ -24,7 +25,6 @@ from treatments.status import TreatmentStatus, out_due_on
 from treatments.ways import cautions_for
 
 PANEL_ORDER = 20  # after counts
-PANEL_ROWS = 10
 STATUS_WORDS = {
     TreatmentStatus.PLANNED: mark("Planned"),
     TreatmentStatus.IN_PROGRESS: mark("In progress"),
@@ -82,31 +82,6 @@ def row_of(result: Result, on: dt.date) -> TreatmentRow:
     dates = treatment.round_dates()
     first = min((one.given_on or one.planned_on for one in dates), default=None)
     return TreatmentRow(treatment, result, status, say(STATUS_WORDS[status]), first, treatment.finished_on())
-
-
-def listed(treatments: "QuerySet[Treatment]") -> "QuerySet[Treatment]":
-    """Newest first."""
-    return treatments.order_by("-recorded_at", "-pk")
-
-
-def treatments_for(page: YardOnPage) -> list[Treatment]:
-    """Those of the yard, newest first; of who logs there all, as what is to be done may hang on any of them.
-
-    For others the newest do, and one more where there are more. As `page.once(treatments_for)`.
-    """
-    found = listed(Treatment.objects.filter(yard=page.yard).select_related("application", "recount"))
-    found = found.prefetch_related("rounds")
-    if not page.recordable:
-        found = found.filter(pk__in=Treatment.objects.visible_to(page.person).values("pk"))
-    rows = list(found if page.recordable else found[: PANEL_ROWS + 1])
-    for treatment in rows:
-        treatment.yard = page.yard
-    return rows
-
-
-def around_for(page: YardOnPage, on: dt.date) -> dict[int, Around]:
-    """What is known around them on a day: `page.once(around_for, on)`."""
-    return around_of(page.once(treatments_for), on, known=page.colonies)
 
 
 def yard_panel(person: Person, page: YardOnPage) -> Panel:

@@ -29,9 +29,10 @@ from treatments.actions import (
 from treatments.filters import MOST_JUDGED, TreatmentFilter
 from treatments.forms import GiveRoundForm, OutByForm, TakeOutForm, TreatmentForm, WhyForm
 from treatments.models import Application, DaySheet, Recount, Round, Treatment
+from treatments.on_page import listed
 from treatments.outcome_page import outcome_page
 from treatments.outcome_standing import newest_since
-from treatments.presenters import detail_page, listed, rows_filled
+from treatments.presenters import detail_page, rows_filled
 from treatments.ways import cautions_for, earlier_label, limits_of, ways_for
 
 PER_PAGE = 25

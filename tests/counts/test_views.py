@@ -375,10 +375,10 @@ def test_queries_of_the_yard_panel_do_not_grow(cast: Cast, django_assert_num_que
     for colony in cast.colonies:
         kept(colony, cast.alice)
     yard_panel(cast.alice, YardOnPage(cast.alice, cast.alice_yard))  # the club's own spread is kept for hours
-    with django_assert_num_queries(6):
+    with django_assert_num_queries(5):
         yard_panel(cast.alice, YardOnPage(cast.alice, cast.alice_yard))
 
     _count_all(cast)
-    with django_assert_num_queries(6):
+    with django_assert_num_queries(5):
         panel = yard_panel(cast.alice, YardOnPage(cast.alice, cast.alice_yard))
     assert len(panel.context["rows"]) == 40

@@ -12,13 +12,14 @@ from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
 
 from apiaries.actions import add_numbered_colonies
+from apiaries.on_page import YardOnPage
 from counts import yards
 from counts.constants import DEFAULTS
 from counts.models import MiteSample
 from counts.samples import Kind, Method
 from counts.standing import Published
 from reports import drawings, season_chart
-from reports.season import season_of_colony, season_of_yard
+from reports.season import season_of_colony, season_of_yard, season_on_page
 from reports.season_chart import SHAPES, WIDTHS, season_svg
 from reports.season_marks import Place
 from tests.reports.counting import count
@@ -264,6 +265,21 @@ def test_counts_before_the_season_are_left_out(cast):
     count(cast.colonies[0], ON - dt.timedelta(days=548), 5)
 
     assert len(season_of_colony(cast.alice, cast.colonies[0], ON).points) == 1
+
+
+def test_season_on_a_yards_page_is_the_same(cast, colony):
+    for number, other in enumerate(cast.colonies[1:]):
+        count(other, JULY + dt.timedelta(days=number), 3)
+        count(other, dt.date(2026, 7, 20), 3 + number, Method.BOARD)
+        treated([other], on=dt.date(2026, 7, 25 + number))
+    treated(cast.colonies[:1], on=dt.date(2026, 7, 1), way="formic_other_any")
+    count(cast.colonies[0], ON - dt.timedelta(days=549), 5)
+    page = YardOnPage(cast.alice, cast.alice_yard)
+
+    shown, alone = season_on_page(page, ON), season_of_yard(cast.alice_yard, ON)
+
+    assert (shown.points, shown.bands, shown.levels) == (alone.points, alone.bands, alone.levels)
+    assert len(shown.bands) >= 6 and any(band.open for band in shown.bands)
 
 
 def test_reading_costs_no_more_for_more_counts(cast, colony, django_assert_num_queries):
