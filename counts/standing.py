@@ -163,7 +163,7 @@ def stored_estimate(sample: MiteSample) -> Estimate | None:
 
 def constants_of(sample: MiteSample) -> Constants:
     """The constants that the count's estimate was made with; today's for one that has none."""
-    return Constants.from_stored(sample.basis.constants) if sample.basis else DEFAULTS
+    return sample.basis.as_constants if sample.basis else DEFAULTS
 
 
 def exposure_of(sample: MiteSample, constants: Constants) -> float:

@@ -5,12 +5,14 @@ import uuid
 from django.contrib.postgres.indexes import BrinIndex
 from django.db import models
 from django.db.models import F, Q
+from django.utils.functional import cached_property
 from django.utils.translation import gettext_lazy as _
 
 from apiaries.history import keeps_history
 from apiaries.models import Brood, Colony, Person, Visit, Yard
 from apiaries.models.one_of import one_of
 from counts.action_levels import Level, level_from_row
+from counts.constants import Constants
 from counts.samples import BeesBy, BoardSample, JarSample, Kind, Method, kind_of
 
 JAR_METHODS = [method.value for method in Method if kind_of(method) in (Kind.WASH, Kind.ROLL)]
@@ -74,6 +76,11 @@ class EstimateBasis(models.Model):
 
     def __str__(self) -> str:
         return self.version
+
+    @cached_property
+    def as_constants(self) -> Constants:
+        """The pure constants: the counts of a list share one basis."""
+        return Constants.from_stored(self.constants)
 
 
 def version_after(times_restored: int, *, voided: bool) -> int:

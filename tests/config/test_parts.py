@@ -166,3 +166,19 @@ def test_the_demo_says_that_it_is_invented():
     words = "Demo: everything here is invented."
     assert words in render_to_string("base.html", {"demo": True})
     assert words not in render_to_string("base.html", {"demo": False})
+
+
+@pytest.mark.parametrize(("part", "key", "words"), STATES)
+def test_a_state_in_a_row_is_drawn_as_its_part_is_in_every_language(part, key, words):
+    row = Template(f"{{% load states %}}{{% state '{part}' key %}}")
+
+    for language in ("en", "de", "en"):
+        with override(language):
+            assert row.render(Context({"key": key})) == draw(part, key=key)
+    assert words in row.render(Context({"key": key}))
+
+
+def test_a_state_escapes_its_key():
+    drawn = Template("{% load states %}{% state 'verdict' key %}").render(Context({"key": '"><b>'}))
+
+    assert "<b>" not in drawn
