@@ -46,7 +46,11 @@ def allowed_or_refused(
 
 
 def yard_for(person: Person, pk: int) -> Yard:
-    """A yard the person may see."""
+    """A yard the person may see, with `club`, `region` and `keeper`."""
+    own = Yard.objects.editable_by(person).select_related("region").filter(pk=pk).first()
+    if own is not None and person.membership is not None:  # mostly; they and their club are known already
+        own.keeper, own.club = person, person.membership.club
+        return own
     return get_object_or_404(
         Yard.objects.visible_to(person).select_related("club", "region", "keeper"), pk=pk
     )

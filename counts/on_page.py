@@ -9,7 +9,7 @@ from django.db.models import Q, prefetch_related_objects
 from apiaries.models import Colony, Yard
 from apiaries.on_page import YardOnPage
 from counts.constants import Constants
-from counts.models import MiteSample
+from counts.models import EstimateBasis, MiteSample
 from counts.spread import constants_of_club
 from counts.standing import published_for
 from counts.yards import YardSays, newest_jars_of, yard_says_of
@@ -53,7 +53,9 @@ def last_for(page: YardOnPage) -> list[MiteSample]:
             Yard.objects.visible_to(page.person).filter(pk__in=elsewhere).values_list("pk", flat=True)
         )
     last = list({one.colony_id: one for one in mine if one.yard_id in seen}.values())
-    prefetch_related_objects(last, "basis")
+    bases = EstimateBasis.objects.in_bulk({one.basis_id for one in last if one.basis_id is not None})
+    for one in last:
+        one.basis = None if one.basis_id is None else bases[one.basis_id]
     return last
 
 

@@ -23,7 +23,7 @@ def listed(treatments: "QuerySet[Treatment]") -> "QuerySet[Treatment]":
 def treatments_for(page: YardOnPage) -> list[Treatment]:
     """Those of the yard, newest first; of who logs there all, as what is to be done may hang on any of them.
 
-    For others the newest do, and one more where there are more. As `page.once(treatments_for)`. Three statements.
+    For others the newest do, and one more where there are more. As `page.once(treatments_for)`. Two statements.
     """
     if not page.may_have(Treatment):
         return []

@@ -1,4 +1,4 @@
-"""Figures, ranges, days and roles as the pages write them. Formatting only: no sums, no look-ups.
+"""Figures, ranges, days, roles and addresses as the pages write them. Formatting only: no sums, no look-ups.
 
     {{ estimate.rate|one_decimal }}              3.0
     {{ estimate.rate|per_100 }}                  3.0 per 100 bees
@@ -18,6 +18,7 @@ from decimal import ROUND_HALF_UP, Decimal, InvalidOperation
 
 from django import template
 
+from apiaries.addresses import address_of
 from apiaries.language import day_words, figure, month_year_words, say, weekday_day_words
 from apiaries.models import Person
 from apiaries.permissions import role_name, role_within
@@ -142,6 +143,12 @@ def role_name_of(value: str) -> str:
 def role_within_of(value: str) -> str:
     """A role as it stands within a sentence: coordinator."""
     return role_within(value)
+
+
+@register.simple_tag
+def address(name: str, key: int) -> str:
+    """As `url`, in the rows of a table: {% address "counts:sample-detail" row.sample.pk %}."""
+    return address_of(name, key)
 
 
 @register.simple_tag
