@@ -185,7 +185,9 @@ def _numbers(
         asked["inspecting"] = _number(members.filter(role=Role.INSPECTOR, regions=yard.region_id))
     if shares is None:
         asked["sharing"] = Exists(members.filter(person=yard.keeper_id, shares_counts=True))
-    found = Yard.objects.filter(pk=yard.pk).values(**asked).get() if asked else {}
+    found: dict[str, Any] = {}
+    if asked:
+        found |= Yard.objects.filter(pk=yard.pk).values(**asked).get()
     return _Numbers(found.get("helping", 0), found.get("inspecting", 0), found.get("sharing", bool(shares)))
 
 

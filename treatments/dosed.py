@@ -68,7 +68,7 @@ def read_doses(doses: "QuerySet[Dose]", ways: Iterable[Application] = ()) -> lis
 
 
 def _dosed(row: tuple[Any, ...], ways: Mapping[int, Application]) -> Dosed:
-    dose, (way_id, planned_on, given_on, out_on, out_by) = row[:8], row[8:]
+    *dose, way_id, planned_on, given_on, out_on, out_by = row
     way = ways[way_id]
     dates = RoundDates(planned_on, given_on, out_on, way.stays_in_days, way.label_says_how_long, out_by)
-    return Dosed(*dose, dates=dates, way=way)
+    return Dosed(*[*dose, dates, way])
