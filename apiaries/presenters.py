@@ -17,7 +17,7 @@ from apiaries.on_page import ColonyOnPage, YardOnPage, is_editable
 from apiaries.panels import Panel, colony_first_panels, colony_panels, member_panels, seen_panels, yard_panels
 from apiaries.past import past_of, went_to
 from apiaries.permissions import Role
-from apiaries.who_sees import who_sees_on_page
+from apiaries.who_sees import who_sees_yard
 
 OWN, HELPED = 0, 1
 PART_WORDS = {OWN: mark("Your yards"), HELPED: mark("Yards you help in")}
@@ -73,7 +73,7 @@ def yard_page(request: HttpRequest, page: YardOnPage, **more: Any) -> dict[str, 
         "recordable": page.recordable,
         "living": len(page.living),
         "gone": yard.colonies.exclude(ended_on=None).order_by("-ended_on", "name") if any_gone else (),
-        "who_sees": who_sees_on_page(page),
+        "who_sees": who_sees_yard(yard, viewer=person),
         "sections": rendered(request, yard_panels.for_page(person, page), yard=yard, **more),
         **more,
     }

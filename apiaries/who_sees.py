@@ -9,9 +9,9 @@ from typing import Any
 from django.db.models import Count, Exists, QuerySet, Subquery, Value
 from django.db.models.functions import Coalesce
 
+from apiaries.built_once import BuiltOnce
 from apiaries.language import listed, mark, say, say_as, say_many
 from apiaries.models import Membership, Person, Yard, YardHelper
-from apiaries.on_page import YardOnPage
 from apiaries.permissions import ROLE_PERMISSIONS, ROLE_WORDS, Permission, Role, role_name
 
 PERMISSION_WORDS: dict[Permission, str] = {
@@ -112,22 +112,7 @@ def who_sees_yard(yard: Yard, *, viewer: Person, named: bool = True) -> str:
 
     `named=False` leaves out the keeper's name, for pages that a helper's phone keeps.
     """
-    return _in_words(yard, _numbers(yard), viewer, named=named)
-
-
-def who_sees_on_page(page: YardOnPage) -> str:
-    """The same on a page that knows whether anybody helps or inspects there, and of its keeper whether they share."""
-    yard, viewer = page.yard, page.person
-    number = _numbers(
-        yard,
-        helped=page.may_have(YardHelper),
-        inspected=page.may_have(Membership.regions.through),
-        shares=_shares(viewer, yard) if viewer.pk == yard.keeper_id else None,
-    )
-    return _in_words(yard, number, viewer)
-
-
-def _in_words(yard: Yard, number: "_Numbers", viewer: Person, *, named: bool = True) -> str:
+    number = _numbers(yard)
     seen_by = _seen_by(yard, number, viewer, named=named)
     if number.shares:
         seen_by.append(say("the club's coordinators, but not the exact place"))
@@ -172,28 +157,21 @@ def _seen_by(yard: Yard, number: _Numbers, viewer: Person, *, named: bool) -> li
     return seen_by
 
 
-def _numbers(
-    yard: Yard, *, helped: bool = True, inspected: bool = True, shares: bool | None = None
-) -> _Numbers:
-    """Of those who are in the club now. One statement for what is not known already: nobody helps, nobody inspects."""
-    members = Membership.objects.current().filter(club=yard.club_id)
-    asked: dict[str, Any] = {}  # named unlike the fields of a yard
-    if helped:
-        helpers = YardHelper.objects.filter(yard=yard, ended_at=None, person__in=members.values("person"))
-        asked["helping"] = _number(helpers)
-    if inspected:
-        asked["inspecting"] = _number(members.filter(role=Role.INSPECTOR, regions=yard.region_id))
-    if shares is None:
-        asked["sharing"] = Exists(members.filter(person=yard.keeper_id, shares_counts=True))
-    found: dict[str, Any] = {}
-    if asked:
-        found |= Yard.objects.filter(pk=yard.pk).values(**asked).get()
-    return _Numbers(found.get("helping", 0), found.get("inspecting", 0), found.get("sharing", bool(shares)))
+def _numbers(yard: Yard) -> _Numbers:
+    """Of those who are in the club now. One statement."""
+    keys = {"yard": yard.pk, "club": yard.club_id, "region": yard.region_id, "keeper": yard.keeper_id}
+    return _Numbers(*_ASKED.row(**keys))
 
 
-def _shares(keeper: Person, yard: Yard) -> bool:
-    member = keeper.membership
-    return member is not None and member.club_id == yard.club_id and member.shares_counts
+def _asked(*, yard: int, club: int, region: int, keeper: int) -> "QuerySet[Yard, Any]":
+    members = Membership.objects.current().filter(club=club)
+    helpers = YardHelper.objects.filter(yard=yard, ended_at=None, person__in=members.values("person"))
+    inspectors = members.filter(role=Role.INSPECTOR, regions=region)
+    shares = members.filter(person=keeper, shares_counts=True)
+    return Yard.objects.filter(pk=yard).values_list(_number(helpers), _number(inspectors), Exists(shares))
+
+
+_ASKED = BuiltOnce(_asked, ("yard", "club", "region", "keeper"))
 
 
 def _number(rows: "QuerySet[Any]") -> Coalesce:

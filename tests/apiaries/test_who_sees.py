@@ -7,16 +7,9 @@ import pytest
 from django.utils import timezone
 
 from apiaries.actions import add_helper, edit_yard, end_membership, set_sharing
-from apiaries.models import Person, Yard
-from apiaries.on_page import YardOnPage
+from apiaries.models import Yard
 from apiaries.permissions import ROLE_PERMISSIONS, Permission, Role
-from apiaries.who_sees import (
-    PERMISSION_WORDS,
-    ROW_RULES,
-    role_table,
-    who_sees_on_page,
-    who_sees_yard,
-)
+from apiaries.who_sees import PERMISSION_WORDS, ROW_RULES, role_table, who_sees_yard
 
 # The rules of ROW_RULES, in order, as questions to the querysets; the one about single counts is asked in
 # tests/counts.
@@ -86,24 +79,3 @@ def test_line_follows_region_and_membership(cast: Any) -> None:
     )
 
     assert who_sees_yard(cast.alice_yard, viewer=cast.alice).startswith("Seen by you. Nobody else.")
-
-
-@pytest.mark.parametrize("who", ["alice", "bob", "ines", "dana"])
-@pytest.mark.parametrize("shares", [True, False])
-def test_line_on_a_page_is_the_same(cast: Any, who: str, shares: bool) -> None:
-    set_sharing(membership=cast.alice.membership, shares_counts=shares, by=cast.alice)
-    viewer = Person.objects.get(pk=getattr(cast, who).pk)
-    page = YardOnPage(viewer, cast.alice_yard)
-
-    assert who_sees_on_page(page) == who_sees_yard(cast.alice_yard, viewer=viewer)
-
-
-def test_line_for_a_keeper_alone_in_a_region_nobody_inspects_asks_nothing(
-    cast: Any, django_assert_num_queries: Any
-) -> None:
-    keeper = cast.alice
-    assert keeper.membership is not None
-    page = YardOnPage(keeper, cast.alice_yard, empty={"apiaries_yardhelper", "apiaries_membership_regions"})
-
-    with django_assert_num_queries(0):
-        assert who_sees_on_page(page).startswith("Seen by you. Nobody else.")
