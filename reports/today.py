@@ -1,7 +1,7 @@
 """The list of what to do: over all yards in which somebody may log, or one; late first, one next action each."""
 
 import datetime as dt
-from collections.abc import Iterable
+from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
 from django.urls import reverse
@@ -10,7 +10,7 @@ from apiaries.language import mark, say
 from apiaries.models import Person, Yard
 from reports.matters import Matter, MatterKind, call_matters, matters_of
 from reports.models import PutOff
-from treatments.count_calls import CountCall, count_calls
+from treatments.count_calls import CountCall, asking_of, calls_in, with_asked
 from treatments.due import Standing, Urgency, read_standing
 from treatments.models import Treatment
 
@@ -80,10 +80,20 @@ class TodayList:
 
 def today_list(person: Person, on: dt.date, *, yard: Yard | None = None) -> TodayList:
     """What is to be done on a day, in all open yards in which the person may log or in one. Constant queries."""
-    yards = Yard.objects.recordable_by(person).filter(closed_on=None)
-    asked = yards if yard is None else yards.filter(pk=yard.pk)
-    standing = read_standing(Treatment.objects.filter(yard__in=asked.values("pk")), on)
-    return today_of(standing, count_calls(asked, on, standing.statuses), person, on)
+    return today_in_yards(open_yards(person, yard=yard), person, on)
+
+
+def open_yards(person: Person, *, yard: Yard | None = None) -> list[Yard]:
+    """Open yards in which the person may log, all or that one, by name, with what their list asks for. One query."""
+    yards = with_asked(Yard.objects.recordable_by(person).filter(closed_on=None))
+    return list(yards if yard is None else yards.filter(pk=yard.pk))
+
+
+def today_in_yards(yards: Sequence[Yard], person: Person, on: dt.date) -> TodayList:
+    """The same of `open_yards`."""
+    treatments = Treatment.objects.filter(yard__in=[yard.pk for yard in yards])
+    standing = read_standing(treatments, on, yards=yards)
+    return today_of(standing, calls_in(asking_of(yards), on, standing.statuses), person, on)
 
 
 def today_of(standing: Standing, calls: Iterable[CountCall], person: Person, on: dt.date) -> TodayList:

@@ -22,7 +22,7 @@ from reports.actions import NoTimeLeft, bring_back, put_off
 from reports.links import Later, later_of_token
 from reports.models import Suspension
 from reports.standing_alone import ALONE, closed
-from reports.today import TodayItem, item_about, today_list
+from reports.today import TodayItem, item_about, open_yards, today_in_yards
 from reports.today_club import club_today
 
 
@@ -32,8 +32,8 @@ def today(request: HttpRequest) -> HttpResponse:
     person = person_of(request)
     on = today_in(person)
     yard = _asked_yard(request, person)
-    listed = today_list(person, on, yard=yard)
-    yards = list(Yard.objects.recordable_by(person).filter(closed_on=None))
+    yards = open_yards(person, yard=yard)
+    listed = today_in_yards(yards, person, on)
     context = {
         "items": listed.now,
         "put_off": listed.put_off,

@@ -77,6 +77,15 @@ def whole(treatments: "QuerySet[Treatment]") -> "QuerySet[Treatment]":
     return rows.prefetch_related("rounds")
 
 
+def whole_in(treatments: "QuerySet[Treatment]", yards: Iterable[Yard]) -> list[Treatment]:
+    """The same of treatments whose yards (with club and keeper) are read already, each once."""
+    known = {yard.pk: yard for yard in yards}
+    found = list(treatments.select_related("application", "recount").prefetch_related("rounds"))
+    for treatment in found:
+        treatment.yard = known[treatment.yard_id]
+    return found
+
+
 def around_of(
     found: Collection[Treatment], on: dt.date, *, with_others: bool = True, source: Source | None = None
 ) -> dict[int, Around]:

@@ -82,7 +82,8 @@ def count_calls(
 
     `statuses`: by recount's key, where it stands on that day, of those that are known already.
     """
-    return calls_in(_asked_yards(yards), on, statuses or {})
+    rows = with_asked(Yard.objects.filter(pk__in=yards.values("pk"), closed_on=None))
+    return calls_in(asking_of(list(rows.order_by("pk"))), on, statuses or {})
 
 
 def calls_in(yards: Iterable[Asking], on: dt.date, statuses: Mapping[int, RecountStatus]) -> list[CountCall]:
@@ -114,12 +115,15 @@ def calls_about(subjects: Iterable[str], today_of: Callable[[Yard], dt.date]) ->
     return {call.subject: call for call in calls if call.subject in wanted}
 
 
-def _asked_yards(yards: "QuerySet[Yard]") -> list[Asking]:
-    """The open ones, and how many colonies live there."""
-    rows = Yard.objects.filter(pk__in=yards.values("pk"), closed_on=None)
-    found = list(rows.select_related("keeper", "club", "outlook").order_by("pk"))
-    living = dict(_living(found).values_list("yard_id").annotate(number=Count("pk")).order_by())
-    return [Asking(yard, living.get(yard.pk, 0)) for yard in found]
+def with_asked(yards: "QuerySet[Yard]") -> "QuerySet[Yard]":
+    """With all that asking them needs."""
+    return yards.select_related("keeper", "club", "outlook")
+
+
+def asking_of(yards: Sequence[Yard]) -> list[Asking]:
+    """Of open yards `with_asked`, how many colonies live there. One query."""
+    living = dict(_living(yards).values_list("yard_id").annotate(number=Count("pk")).order_by())
+    return [Asking(yard, living.get(yard.pk, 0)) for yard in yards]
 
 
 def _living(yards: Iterable[Yard]) -> "QuerySet[Colony]":

@@ -12,7 +12,7 @@ from django.urls import reverse
 from apiaries.language import mark, say
 from apiaries.models import Person, Yard
 from apiaries.templatetags.recount_words import day
-from treatments.around import Around, around_of, whole
+from treatments.around import Around, around_of, whole, whole_in
 from treatments.constants import DEFAULTS
 from treatments.dosed import Dosed
 from treatments.models import Dose, Round, Treatment
@@ -113,9 +113,10 @@ class Standing:
     """By treatment's key, how many of its treated colonies live. Without those that were never given to any."""
 
 
-def read_standing(treatments: "QuerySet[Treatment]", on: dt.date) -> Standing:
-    """Of these treatments those that stand. A constant number of queries."""
-    found = list(whole(treatments.filter(cancelled_at=None)))
+def read_standing(treatments: "QuerySet[Treatment]", on: dt.date, *, yards: Iterable[Yard] = ()) -> Standing:
+    """Of these treatments those that stand. `yards`: theirs with club and keeper, if read. Constant queries."""
+    standing = treatments.filter(cancelled_at=None)
+    found = whole_in(standing, yards) if yards else list(whole(standing))
     return standing_of(found, around_of(found, on, with_others=False), on)
 
 
