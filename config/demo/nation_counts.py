@@ -1,7 +1,8 @@
 """Counts and treatments of the invented country, written by COPY: ten million in minutes.
 
-Their history is not written (it would be as large again), and treatments have no doses; everything else is as the
-actions would have kept it, the estimates too.
+Their history is not written (it would be as large again), and treatments have no doses, so that no count answers for
+a recount: of those before the last year the keepers said why there was none, as who is asked for each every day would.
+Everything else is as the actions would have kept it, the estimates too.
 """
 
 import datetime as dt
@@ -65,8 +66,13 @@ TYPED = (
     "note",
 )
 RECOUNT = np.dtype(
-    [("treatment_id", "i8"), *((name, "i4") for name in ("earliest_on", "ideal_on", "latest_on"))]
+    [
+        *((name, "i8") for name in ("treatment_id", "skipped_at", "skipped_by_id")),
+        *((name, "i4") for name in ("earliest_on", "ideal_on", "latest_on")),
+    ]
 )
+SKIPPED_AFTER = 30
+"""Days from the last one of a recount to the one on which its keeper says why there was none."""
 ROUND = np.dtype([("treatment_id", "i8"), ("number", "i2"), ("planned_on", "i4"), ("given_on", "i4")])
 
 
@@ -120,7 +126,7 @@ def write_treatments(country: Country, random: np.random.Generator) -> int:
     rounds["planned_on"] = rounds["given_on"] = given
     out: dict[str, Value] = dict.fromkeys(("out_on", "out_by"))
     write_rows("treatments_round", (*(ROUND.names or ()), *out), [(rounds, out)])
-    _write_recounts(rows["id"], given, application.recount_rule)
+    _write_recounts(rows, given, application.recount_rule)
     with connection.cursor() as cursor:
         cursor.execute(
             "SELECT setval(pg_get_serial_sequence('treatments_treatment', 'id'), %s)", [len(rows) + 1]
@@ -128,15 +134,23 @@ def write_treatments(country: Country, random: np.random.Generator) -> int:
     return len(rows)
 
 
-def _write_recounts(treatments: Ints, given: Ints, rule: RecountRule) -> None:
+def _write_recounts(treatments: Rows, given: Ints, rule: RecountRule) -> None:
     """What each treatment owes after its only round: no page of a yard can be shown without it."""
     rows = np.zeros(len(treatments), RECOUNT)
-    rows["treatment_id"] = treatments
+    rows["treatment_id"], rows["skipped_by_id"] = treatments["id"], treatments["recorded_by_id"]
     rows["earliest_on"], rows["ideal_on"] = given + rule.earliest_days, given + rule.ideal_days
     rows["latest_on"] = given + rule.latest_days
-    same: dict[str, Value] = dict.fromkeys(("skipped_at", "skipped_by_id"))
-    same |= {"kind": rule.kind, "reason": rule.reason, "source": rule.source, "skipped_why": ""}
-    write_rows("treatments_recount", (*(RECOUNT.names or ()), *same), [(rows, same)])
+    days = rows["latest_on"].astype(np.int64) + SKIPPED_AFTER
+    rows["skipped_at"] = days * 24 * 60 * MINUTE + 18 * 60 * MINUTE
+    same: dict[str, Value] = {"kind": rule.kind, "reason": rule.reason, "source": rule.source}
+    past = given < _first_of(FIRST_YEAR + YEARS - 1, 1)
+    unsaid: dict[str, Value] = dict.fromkeys(("skipped_at", "skipped_by_id"))
+    groups: list[tuple[Rows, dict[str, Value]]] = [
+        (rows[past], same | {"skipped_why": "nobody counted in time"}),
+        (rows[~past], same | unsaid | {"skipped_why": ""}),
+    ]
+    columns = (*(RECOUNT.names or ()), *same, "skipped_why")
+    write_rows("treatments_recount", columns, [group for group in groups if len(group[0])])
 
 
 def _visits(country: Country, samples: int, random: np.random.Generator) -> Rows:

@@ -13,6 +13,7 @@ from django.urls import reverse
 
 from apiaries.models import Club, Colony, Region, Yard
 from config.demo.nation import REGIONS
+from config.demo.nation_counts import FIRST_YEAR, SKIPPED_AFTER, YEARS
 from config.demo.nation_load import fill
 from counts.actions import estimate_of
 from counts.constants import DEFAULTS
@@ -20,7 +21,7 @@ from counts.models import MiteSample
 from counts.samples import Method, problems_of
 from reports.figures import recompute_all, write_anew
 from reports.models import RegionMonth, YardMonth
-from treatments.models import Round, Treatment
+from treatments.models import Recount, Round, Treatment
 from treatments.recount_rules import recount_window
 
 pytestmark = pytest.mark.slow
@@ -92,6 +93,21 @@ def test_every_treatment_has_the_recount_that_the_actions_would_have_set() -> No
         assert last is not None
         assert recount.window == recount_window(rule, last)
         assert (recount.kind, recount.reason, recount.source) == (rule.kind, rule.reason, rule.source)
+
+
+def test_keepers_said_of_earlier_years_why_there_was_no_recount() -> None:
+    last_year = dt.date(FIRST_YEAR + YEARS - 1, 1, 1)
+    said = Recount.objects.exclude(skipped_at=None)
+    open_ones = Recount.objects.filter(skipped_at=None)
+
+    assert min(said.count(), open_ones.count()) > Yard.objects.count()
+    assert not said.filter(treatment__rounds__given_on__gte=last_year).exists()
+    assert not open_ones.filter(treatment__rounds__given_on__lt=last_year).exists()
+    assert not said.exclude(skipped_by=F("treatment__yard__keeper")).exists()
+    one = said.earliest("pk")
+    assert one.skipped_at is not None and one.skipped_at < NOW
+    assert (one.skipped_at.date() - one.latest_on).days == SKIPPED_AFTER
+    assert one.skipped_why == "nobody counted in time"
 
 
 def test_a_yard_with_counts_and_treatments_can_be_looked_at(client: Client) -> None:
