@@ -1,7 +1,7 @@
 """Statements of the ORM that are put together once for a process: from one time to the next only their values change.
 
 For those in front of much-asked pages that are made of many parts: putting together one of three subqueries takes
-Django longer than PostgreSQL needs to answer it.
+Django longer than PostgreSQL needs to answer it. They are asked of the primary.
 """
 
 from collections.abc import Callable
@@ -18,18 +18,24 @@ _FIRST = 2**62
 
 @dataclass(frozen=True)
 class BuiltOnce:
-    """`build` makes a queryset of plain values from keys of these names. What it filters by them must be keys."""
+    """`build` makes a queryset of plain values from keys of these names. What it filters by them must be keys, and
+    what it gives must come from PostgreSQL as it is wanted: text, numbers, days.
+    """
 
     build: Callable[..., "QuerySet[Any, Any]"]
-    names: tuple[str, ...]
+    names: tuple[str, ...] = ()
 
     def row(self, **keys: int) -> tuple[Any, ...]:
         """The one row that it gives."""
+        (row,) = self.rows(**keys)
+        return row
+
+    def rows(self, **keys: int) -> list[tuple[Any, ...]]:
+        """All that it gives."""
         sql, values = self._whole
         with connection.cursor() as cursor:
             cursor.execute(sql, [keys[one.name] if isinstance(one, _Place) else one for one in values])
-            (row,) = cursor.fetchall()
-        return tuple(row)
+            return [tuple(row) for row in cursor.fetchall()]
 
     @cached_property
     def _whole(self) -> tuple[str, list[Any]]:

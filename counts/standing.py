@@ -11,10 +11,12 @@ from collections import defaultdict
 from collections.abc import Iterable
 from dataclasses import dataclass
 from functools import cached_property, lru_cache
+from typing import Any
 
-from django.db.models import TextField
+from django.db.models import QuerySet, TextField
 from django.db.models.functions import Cast
 
+from apiaries.built_once import BuiltOnce
 from apiaries.language import mark, say
 from apiaries.on_page import OnPage
 from counts.action_levels import (
@@ -79,14 +81,20 @@ class Said:
     note: str = ""
 
 
+def _levels() -> "QuerySet[ActionLevel, Any]":
+    told = ActionLevel.objects.annotate(text=Cast("row", TextField()))
+    return told.values_list("issuer", "issuer_name", "text")
+
+
+_LEVELS = BuiltOnce(_levels)
+
+
 class Published:
     """The published action levels, read once for a page."""
 
     @cached_property
     def _rows(self) -> list[tuple[str, str, Level]]:
-        told = ActionLevel.objects.annotate(text=Cast("row", TextField()))
-        rows = told.values_list("issuer", "issuer_name", "text")
-        return [(issuer, name, _level_of(text)) for issuer, name, text in rows]
+        return [(issuer, name, _level_of(text)) for issuer, name, text in _LEVELS.rows()]
 
     @cached_property
     def _by_issuer(self) -> dict[str, list[Level]]:

@@ -10,6 +10,7 @@ from django.test.utils import CaptureQueriesContext
 from apiaries.built_once import BuiltOnce
 from apiaries.models import Colony, Yard
 from apiaries.who_sees import _ASKED, _asked
+from counts.standing import _LEVELS, _levels
 
 
 def _counted(*, yard: int, keeper: int) -> "QuerySet[Colony, Any]":
@@ -36,6 +37,13 @@ def test_it_is_put_together_once_and_asked_with_other_keys(cast: Any, django_ass
     assert first == again == _counted(**keys).get()
     assert first[0] == cast.alice_yard.pk and first[2:4] == (cast.alice.pk, 5)
     assert len(built) == 1
+
+
+@pytest.mark.usefixtures("reference")
+def test_published_levels_are_those_of_the_queryset() -> None:
+    rows = _LEVELS.rows()
+
+    assert len(rows) > 5 and rows == list(_levels())
 
 
 def test_what_is_told_is_of_the_moment(cast: Any) -> None:
