@@ -27,6 +27,7 @@ from apiaries.models import (
     Yard,
     YardHelper,
 )
+from apiaries.own_colony import own_colony
 from apiaries.permissions import Permission
 
 Model = TypeVar("Model", bound=models.Model)
@@ -78,9 +79,8 @@ def colony_for(person: Person, pk: int) -> Colony:
 
 def recordable_colony_for(person: Person, pk: int) -> Colony:
     """A colony for which the person may log counts."""
-    own = Colony.objects.editable_by(person).select_related("yard").filter(pk=pk).first()
-    if own is not None and person.membership is not None:
-        own.yard.club = person.membership.club  # which is the yard's, or it were not theirs
+    own = own_colony(person, pk)  # mostly; and nothing else needs to be asked then
+    if own is not None:
         return own
     colonies = Colony.objects.select_related("yard__club")
     return allowed_or_refused(pk, visible=colonies.visible_to(person), allowed=colonies.recordable_by(person))
