@@ -11,12 +11,14 @@ from functools import cached_property
 
 @dataclass(frozen=True)
 class InDatabase:
-    """A function of PL/pgSQL. `takes`: what it is asked with; `gives`: what stands behind RETURNS."""
+    """A function of PL/pgSQL. `takes`: what it is asked with; `gives`: what stands behind RETURNS; `writes`: it changes
+    rows."""
 
     what: str
     takes: str
     gives: str
     body: str
+    writes: bool = False
 
     @cached_property
     def name(self) -> str:
@@ -28,7 +30,7 @@ class InDatabase:
         """What makes it."""
         return (
             f"CREATE FUNCTION {self.name}({self.takes}) RETURNS {self.gives}"
-            f" LANGUAGE plpgsql STABLE AS $body${self.body}$body$"
+            f" LANGUAGE plpgsql {'VOLATILE' if self.writes else 'STABLE'} AS $body${self.body}$body$"
         )
 
     @property

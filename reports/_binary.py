@@ -1,5 +1,4 @@
-"""PostgreSQL's binary form to and from numpy, for tables of numbers and dates: a million rows in some seconds. And
-what is shorter for a few.
+"""PostgreSQL's binary form to and from numpy, for tables of numbers and dates: a million rows in some seconds.
 
 psycopg makes a Python object of every field, which takes ten times as long. The format: PostgreSQL manual, COPY,
 "Binary Format": a head, then for each row the number of fields and each field's length and bytes, big end first.
@@ -68,33 +67,11 @@ def read_together(*asked: Question) -> list[Rows]:
         return [_rows_of(one.dtype, fields) for one in asked]
 
 
-def read_few(*asked: Question) -> list[Rows]:
-    """The same of queries that give a few rows, as JSON: a third less for the database than to lay out arrays, and one
-    statement like any other."""
-    parts = ", ".join(f"(SELECT json_agg(t) FROM ({one.query}) AS t ({_names(one)}))" for one in asked)  # noqa: S608
-    with as_the_service(), connection.cursor() as cursor:
-        cursor.execute(f"SELECT {parts}", [parameter for one in asked for parameter in one.parameters])  # noqa: S608
-        found = cursor.fetchone()
-    return [_rows_told(one.dtype, rows or []) for one, rows in zip(asked, found, strict=True)]
-
-
-def _rows_told(dtype: np.dtype[np.void], rows: list[dict[str, Any]]) -> Rows:
-    """Rows of numbers, and of dates, which alone are texts in JSON."""
-    plain = [
-        tuple(day_of(date.fromisoformat(one)) if isinstance(one, str) else one for one in row.values())
-        for row in rows
-    ]
-    return np.array(plain, dtype)
-
-
-def _names(asked: Question) -> str:
-    return ", ".join(f"c{place}" for place in range(len(asked.dtype.names or ())))
-
-
 def _in_columns(asked: Question) -> str:
     """Each column as one array: row by row, the reading would take several times as long as the adding up."""
-    arrays = ", ".join(f"array_agg(c{place})" for place in range(len(asked.dtype.names or ())))
-    return f"SELECT count(*)::bigint, {arrays} FROM ({asked.query}) AS whole ({_names(asked)})"  # noqa: S608
+    names = [f"c{place}" for place in range(len(asked.dtype.names or ()))]
+    arrays = ", ".join(f"array_agg({name})" for name in names)
+    return f"SELECT count(*)::bigint, {arrays} FROM ({asked.query}) AS whole ({', '.join(names)})"  # noqa: S608
 
 
 def _rows_of(dtype: np.dtype[np.void], fields: Iterator[bytes | None]) -> Rows:

@@ -4,8 +4,7 @@ What is added up, and what is left out, says `reports.yard_sums`.
 """
 
 import datetime as dt
-from collections.abc import Collection, Iterable, Sequence
-from typing import Any
+from collections.abc import Collection, Iterable
 
 import numpy as np
 import numpy.typing as npt
@@ -17,8 +16,12 @@ from apiaries.models import Yard
 from reports import yard_sums
 from reports._binary import Rows, date_of, day_of
 from reports.constants import DEFAULTS
+from reports.few_months import add_up_few, put_few
 from reports.models import RegionMonthMark, YardMonth
 from reports.yard_sums import MONTHS
+
+FEW = 20
+"""Up to so many months of yards, what a save or an evening's batch touches, go the way that is short for one."""
 
 YARDS_AT_ONCE = 2000
 SETTINGS = ("work_mem = '64MB'", "jit = off", "max_parallel_workers_per_gather = 0")
@@ -30,7 +33,6 @@ DAY_BITS, DAYS = 21, 1 << 20
 EXACT = [name for name in MONTHS.names or () if MONTHS[name].kind == "i"]
 MEASURED = [name for name in MONTHS.names or () if MONTHS[name].kind == "f"]
 
-NAMES = MONTHS.names or ()
 _FORGET = """
 WITH touched (yard_id, month) AS (SELECT * FROM unnest(%s::bigint[], %s::date[])), gone AS (
   DELETE FROM reports_yardmonth m USING touched WHERE m.yard_id = touched.yard_id AND m.month = touched.month
@@ -38,19 +40,6 @@ WITH touched (yard_id, month) AS (SELECT * FROM unnest(%s::bigint[], %s::date[])
 INSERT INTO reports_regionmonthmark (region_id, month, marked_at)
 SELECT DISTINCT y.region_id, touched.month, now() FROM touched JOIN apiaries_yard y ON y.id = touched.yard_id
 """
-# For a few, with {keys} and {rows} in place: three short statements are planned in half the time of one that does all.
-_MARK_FEW = """
-INSERT INTO reports_regionmonthmark (region_id, month, marked_at)
-SELECT DISTINCT y.region_id, touched.month, now()
-  FROM (VALUES {keys}) AS touched (yard_id, month) JOIN apiaries_yard y ON y.id = touched.yard_id;
-DELETE FROM reports_yardmonth WHERE (yard_id, month) IN ({keys})
-"""
-_PUT_FEW = f"""
- AND (yard_id, month, kind) NOT IN ({{kept}});
-INSERT INTO reports_yardmonth ({", ".join(NAMES)}) VALUES {{rows}}
-ON CONFLICT (yard_id, month, kind) DO UPDATE SET {", ".join(f"{name} = EXCLUDED.{name}" for name in NAMES)}
-"""  # noqa: S608  (names of our own)
-
 
 @transaction.atomic(savepoint=False)
 def recompute_yard_months(touched: Collection[tuple[int, dt.date]]) -> int:
@@ -62,10 +51,11 @@ def recompute_yard_months(touched: Collection[tuple[int, dt.date]]) -> int:
     keys = sorted({(yard_id, month.replace(day=1)) for yard_id, month in touched})
     if not keys:
         return 0
-    rows = yard_sums.add_up(keys)
-    if len(keys) <= yard_sums.FEW:
-        _put_and_mark(keys, rows)
+    if len(keys) <= FEW:
+        rows = add_up_few(keys)
+        put_few(keys, rows)
     else:
+        rows = yard_sums.add_up(keys)
         _forget_and_mark(keys)
         yard_sums.write(rows)
     return len(rows)
@@ -195,18 +185,3 @@ def _forget_and_mark(keys: Collection[tuple[int, dt.date]]) -> None:
     """Take the rows of these yards and months away, and mark their regions."""
     with connection.cursor() as cursor:
         cursor.execute(_FORGET, [[yard_id for yard_id, _ in keys], [month for _, month in keys]])
-
-
-def _put_and_mark(keys: Sequence[tuple[int, dt.date]], rows: Rows) -> None:
-    """Make these the rows of a few yards and months, and mark their regions; in one message, as every count waits
-    for it."""
-    told = yard_sums.told(rows)
-    asked: list[Any] = [one for _ in range(2) for key in keys for one in key]
-    query = _MARK_FEW.format(keys=", ".join(["(%s, %s)"] * len(keys)))
-    if told:
-        kept, row = ", ".join(["(%s, %s, %s)"] * len(told)), f"({', '.join(['%s'] * len(NAMES))})"
-        query += _PUT_FEW.format(kept=kept, rows=", ".join([row] * len(told)))
-        asked += [one[name] for one in told for name in ("yard_id", "month", "kind")]
-        asked += [one[name] for one in told for name in NAMES]
-    with connection.cursor() as cursor:
-        cursor.execute(query, asked)

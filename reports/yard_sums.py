@@ -17,7 +17,7 @@ import numpy.typing as npt
 
 from counts.estimate import ColonySums, chance_spread
 from counts.samples import Kind, Method, kind_of
-from reports._binary import Question, Rows, date_of, read_few, read_rows, read_together, write_rows
+from reports._binary import Question, Rows, date_of, read_rows, read_together, write_rows
 from reports.models import BroodSeen
 from treatments.ingredients import Ingredient, is_biotechnical
 
@@ -27,9 +27,6 @@ KINDS = (Kind.WASH, Kind.ROLL, Kind.BOARD)
 BROOD = (BroodSeen.MIXED, BroodSeen.WITH, BroodSeen.WITHOUT)
 NEVER = -1
 """`treated_days` of a yard for which no treatment of the last year is noted."""
-
-FEW = 20
-"""Up to so many months of yards, what a save or an evening's batch touches, go the way that is short for one."""
 
 YEAR = 366
 DAY_BITS = 20  # more than a day's number takes
@@ -55,7 +52,7 @@ MONTHS = np.dtype(
 )
 """The rows of `YardMonth`; months are days since 2000."""
 
-_SUMS = np.dtype(
+SUMS = np.dtype(
     [
         *((name, MONTHS[name]) for name in ("yard_id", "region_id", "keeper_id", "month", "kind", "brood")),
         ("last_on", "i4"),
@@ -66,7 +63,7 @@ _SUMS = np.dtype(
         ("spread", "f8"),
     ]
 )
-_GIVEN = np.dtype([("yard_id", "i8"), ("given_on", "i4")])
+GIVEN = np.dtype([("yard_id", "i8"), ("given_on", "i4")])
 
 
 def _cases(found: dict[str, int]) -> str:
@@ -75,7 +72,7 @@ def _cases(found: dict[str, int]) -> str:
 
 _KIND = _cases({m.value: KINDS.index(kind_of(m)) for m in Method if kind_of(m) in KINDS})
 
-_ADD_UP = f"""
+ADD_UP = f"""
 WITH of_colony AS (
   SELECT s.yard_id, date_trunc('month', s.sampled_on::timestamp)::date AS month,
          CASE s.method {_KIND} END AS kind, s.colony_id,
@@ -83,8 +80,8 @@ WITH of_colony AS (
          sum(s.mites)::float8 AS mites, sum(s.bees) AS bees, sum(s.exposure) AS exposure,
          sum(s.exposure * s.exposure * s.squared_cv) AS spread,
          bool_or(s.brood IN ('some', 'plenty')) AS brood, bool_or(s.brood = 'none') AS no_brood
-    FROM counts_mitesample s {{touched}}
-   WHERE s.voided_at IS NULL AND s.exposure > 0 AND s.refusal = '' {{between}}
+    FROM counts_mitesample s{{touched}}
+   WHERE s.voided_at IS NULL AND s.exposure > 0 AND s.refusal = ''{{between}}
    GROUP BY 1, 2, 3, 4
 ), of_yard AS (
   SELECT yard_id, month, kind, bool_or(brood) AS brood, bool_or(no_brood) AS no_brood, max(last_on) AS last_on,
@@ -102,22 +99,23 @@ SELECT m.yard_id, y.region_id, y.keeper_id, m.month, m.kind,
 """  # noqa: S608  (names of our own)
 
 _OF_SOME = """
-  JOIN {told} AS touched (yard_id, month)
-    ON s.yard_id = touched.yard_id
-   AND s.sampled_on >= touched.month AND s.sampled_on < touched.month + interval '1 month'
-"""
+    JOIN unnest(%s::bigint[], %s::date[]) AS touched (yard_id, month)
+      ON s.yard_id = touched.yard_id
+     AND s.sampled_on >= touched.month AND s.sampled_on < touched.month + interval '1 month'"""
 
-_BETWEEN = "AND s.yard_id BETWEEN %s AND %s"
+_BETWEEN = " AND s.yard_id BETWEEN %s AND %s"
 _TREATED_SOME, _TREATED_BETWEEN = "AND t.yard_id = ANY(%s)", "AND t.yard_id BETWEEN %s AND %s"
-_BROOD_WORK = [ingredient.value for ingredient in Ingredient if is_biotechnical(ingredient)]
+BROOD_WORK = [ingredient.value for ingredient in Ingredient if is_biotechnical(ingredient)]
 
 # Not in order, and a day of several treatments as often: numpy sorts numbers, where the planner would take its time.
-_TREATED = """
+TREATED = """
 SELECT t.yard_id, r.given_on
   FROM treatments_treatment t
   JOIN treatments_round r ON r.treatment_id = t.id
  WHERE r.given_on IS NOT NULL AND t.cancelled_at IS NULL
-   AND NOT t.application_id = ANY(ARRAY(SELECT id FROM treatments_application WHERE ingredient = ANY(%s))) {of}
+   AND NOT t.application_id = ANY(ARRAY(
+         SELECT id FROM treatments_application WHERE ingredient = ANY({brood_work})))
+   {of}
 """
 
 _STORED = f"""
@@ -131,29 +129,25 @@ SELECT yard_id, region_id, keeper_id, month, CASE kind {_cases({k.value: i for i
 def add_up(touched: Collection[tuple[int, dt.date]]) -> Rows:
     """The rows of `MONTHS` that the counts of these yards and months ask for, in the order of their keys."""
     yards, months = [yard_id for yard_id, _ in touched], [month for _, month in touched]
-    if len(touched) <= FEW:
-        told, read = f"(VALUES {', '.join(['(%s, %s)'] * len(touched))})", read_few
-        asked: list[object] = [one for key in touched for one in key]
-    else:
-        told, read, asked = "unnest(%s::bigint[], %s::date[])", read_together, [yards, months]
-    counts = Question(_ADD_UP.format(touched=_OF_SOME.format(told=told), between=""), asked, _SUMS)
-    return _worked_out(*read(counts, _treated(_TREATED_SOME, [yards])))
+    counts = Question(ADD_UP.format(touched=_OF_SOME, between=""), [yards, months], SUMS)
+    return worked_out(*read_together(counts, _treated(_TREATED_SOME, [yards])))
 
 
 def add_up_between(first: int, last: int) -> Rows:
     """The same of all months of the yards with keys from the first to the last."""
-    counts = Question(_ADD_UP.format(touched="", between=_BETWEEN), [first, last], _SUMS)
-    return _worked_out(*read_together(counts, _treated(_TREATED_BETWEEN, [first, last])))
+    counts = Question(ADD_UP.format(touched="", between=_BETWEEN), [first, last], SUMS)
+    return worked_out(*read_together(counts, _treated(_TREATED_BETWEEN, [first, last])))
 
 
 def _treated(of: str, parameters: list[object]) -> Question:
     """When these yards were treated; work on the brood alone is no treatment."""
-    return Question(_TREATED.format(of=of), [_BROOD_WORK, *parameters], _GIVEN)
+    return Question(TREATED.format(brood_work="%s", of=of), [BROOD_WORK, *parameters], GIVEN)
 
 
-def _worked_out(sums: Rows, given: Rows) -> Rows:
+def worked_out(sums: Rows, given: Rows) -> Rows:
+    """The rows of `MONTHS` that follow from sums, and from what was given in their yards on which days."""
     rows = np.empty(len(sums), MONTHS)
-    for name in set(MONTHS.names or ()) & set(_SUMS.names or ()):
+    for name in set(MONTHS.names or ()) & set(SUMS.names or ()):
         rows[name] = sums[name]
     rows["squared_cv"] = _spread(sums)
     rows["treated_days"] = _treated_days(sums, given)

@@ -1,4 +1,4 @@
-"""What is asked in front of every page stands in the database as the program says it."""
+"""What is asked in front of every page, and at every save, stands in the database as the program says it."""
 
 import importlib
 import pkgutil
@@ -11,6 +11,7 @@ import reports.migrations
 from apiaries.brought_along import brought_along
 from apiaries.drawn_from import yard_drawn_from
 from apiaries.in_database import InDatabase
+from reports.few_months import put_month, sums_of_month
 
 
 def brought() -> list[InDatabase]:
@@ -22,7 +23,9 @@ def brought() -> list[InDatabase]:
 
 
 @pytest.mark.parametrize(
-    "function", [brought_along.function, yard_drawn_from.function], ids=lambda one: one.what
+    "function",
+    [brought_along.function, yard_drawn_from.function, sums_of_month, put_month],
+    ids=lambda one: one.what,
 )
 def test_a_migration_brings_it(function: InDatabase) -> None:
     """docs/how-to/write-a-migration.md, "A function of the database"."""

@@ -14,7 +14,7 @@ from counts.actions import correct_sample, record_samples, void_sample
 from counts.estimate import yard_mean
 from counts.models import MiteSample
 from counts.samples import Method
-from reports import rollup, yard_sums
+from reports import rollup
 from reports.models import RegionMonthMark, YardMonth
 from reports.rollup import drifted, portions, rebuild, recompute_yard_months
 from tests.reports.counting import AT, count, new_count
@@ -195,7 +195,7 @@ def test_few_months_and_many_go_different_ways_to_the_same_rows(cast, monkeypatc
 
     ways = []
     for few in (100, 0):
-        monkeypatch.setattr(yard_sums, "FEW", few)
+        monkeypatch.setattr(rollup, "FEW", few)
         YardMonth.objects.filter(month=AUGUST).update(month=dt.date(2026, 3, 1))
         YardMonth.objects.filter(month=dt.date(2026, 5, 1)).update(mites=999)
         RegionMonthMark.objects.all().delete()
