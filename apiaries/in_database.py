@@ -12,26 +12,30 @@ from functools import cached_property
 @dataclass(frozen=True)
 class InDatabase:
     """A function of PL/pgSQL. `takes`: what it is asked with; `gives`: what stands behind RETURNS; `writes`: it changes
-    rows."""
+    rows; `one_plan`: the first plan is kept, where PostgreSQL would go on planning, because it expects more of a list
+    that it does not know."""
 
     what: str
     takes: str
     gives: str
     body: str
     writes: bool = False
+    one_plan: bool = False
+
+    @property
+    def _manner(self) -> list[str]:
+        return ["VOLATILE"] * self.writes + ["SET plan_cache_mode = force_generic_plan"] * self.one_plan
 
     @cached_property
     def name(self) -> str:
-        told = "\n".join((self.takes, self.gives, self.body))
+        told = "\n".join((self.takes, self.gives, self.body, *self._manner))
         return f"{self.what}_{hashlib.sha256(told.encode()).hexdigest()[:12]}"
 
     @property
     def sql(self) -> str:
         """What makes it."""
-        return (
-            f"CREATE FUNCTION {self.name}({self.takes}) RETURNS {self.gives}"
-            f" LANGUAGE plpgsql {'VOLATILE' if self.writes else 'STABLE'} AS $body${self.body}$body$"
-        )
+        manner = " ".join(["LANGUAGE plpgsql", *([] if self.writes else ["STABLE"]), *self._manner])
+        return f"CREATE FUNCTION {self.name}({self.takes}) RETURNS {self.gives} {manner} AS $body${self.body}$body$"
 
     @property
     def undone(self) -> str:

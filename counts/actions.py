@@ -1,6 +1,6 @@
 """The only writers of counts. Callers have passed a gate first.
 
-Every change tells `samples_changed` inside the same transaction which yards and months it touched, so that what
+Every change is told (`counts.signals`) inside the same transaction which yards and months it touched, so that what
 others materialise from counts can never disagree with them.
 """
 
@@ -19,7 +19,7 @@ from counts.constants import DEFAULTS, Constants
 from counts.estimate import Estimate, estimate_board, estimate_jar
 from counts.models import EstimateBasis, MiteSample
 from counts.samples import BeesBy, BoardSample, JarSample, Method, Problem, problems_of
-from counts.signals import samples_changed
+from counts.signals import tell_samples_changed
 
 
 @dataclass(frozen=True)
@@ -27,8 +27,9 @@ class NewCount:
     """A count as it was made, before it is kept. Bees for a jar; days (and cells) for a board; cells for drone brood.
 
     `there_then`: the person said that the colony stood there on that day, although it is noted only from a later one.
-    `visit` is the inspector's visit at which it was made. `entry_key` is minted where the count is typed, when the
-    form opens: the same key never makes two counts.
+    `stood`: the yard in which it stood on that day, where that was looked up to ask about the count, so that it is kept
+    in the yard that was asked about. `visit` is the inspector's visit at which it was made. `entry_key` is minted where
+    the count is typed, when the form opens: the same key never makes two counts.
     """
 
     colony: Colony
@@ -44,6 +45,7 @@ class NewCount:
     brood: Brood = Brood.UNKNOWN
     note: str = ""
     there_then: bool = False
+    stood: Yard | None = None
     visit: Visit | None = None
     entry_key: uuid.UUID = field(default_factory=uuid.uuid4)
 
@@ -106,7 +108,7 @@ def correct_sample(
     `seen`: the version that was corrected, if the caller knows. Errors: AlreadyVoided; ChangedSince; NotPossible;
     EntryKeyReused, and then nothing is voided either.
     """
-    (yard,) = yards_on([(count.colony, count.sampled_on)])
+    (yard,) = _stood([count])
     Yard.objects.hold([sample.yard_id, yard.pk])
     _there_then([count])
     voided = _void(sample, why=why, at=at, by=by, seen=seen)
@@ -147,7 +149,7 @@ def estimate_of(
 
 
 def _record(counts: Sequence[NewCount], *, at: dt.datetime, by: Person) -> list[MiteSample]:
-    yards = yards_on([(count.colony, count.sampled_on) for count in counts])
+    yards = _stood(counts)
     Yard.objects.hold(yard.pk for yard in yards)  # a second send of the same counts waits here, not halfway
     _there_then(counts)
     basis = basis_for(DEFAULTS)
@@ -168,6 +170,13 @@ def _record(counts: Sequence[NewCount], *, at: dt.datetime, by: Person) -> list[
     taken = {id(sample) for sample in add(fresh)}
     tell_changed([sample for sample in fresh if id(sample) not in taken], held=True)
     return _with_those_here(counts, kept, by) if taken else kept
+
+
+def _stood(counts: Sequence[NewCount]) -> list[Yard]:
+    """The yards in which the colonies stood, in the order of their counts."""
+    unknown = [count for count in counts if count.stood is None]
+    found = iter(yards_on([(count.colony, count.sampled_on) for count in unknown]))
+    return [count.stood or next(found) for count in counts]
 
 
 def _with_those_here(counts: Sequence[NewCount], kept: Sequence[MiteSample], by: Person) -> list[MiteSample]:
@@ -274,4 +283,4 @@ def tell_changed(samples: Iterable[MiteSample], *, held: bool = False) -> None:
     if touched:
         if not held:
             Yard.objects.hold(yard_id for yard_id, _ in touched)  # whoever hears it finds them held
-        samples_changed.send(MiteSample, touched=touched)
+        tell_samples_changed(MiteSample, touched)

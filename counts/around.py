@@ -9,6 +9,7 @@ from typing import Any, NamedTuple
 
 from django.db import connection
 
+from apiaries.in_database import InDatabase
 from counts.constants import DEFAULTS
 from counts.samples import Kind, Method, kind_of
 from counts.spread import ROUND_DAYS
@@ -43,21 +44,37 @@ class Near(NamedTuple):
 @dataclass(frozen=True, slots=True)
 class Around:
     """`here`: those of the entry keys under which a count is kept, standing or not; `near`: the counts that stand of
-    the colonies in the days up to the one asked about, and of the yards round it, in the order of their days."""
+    the colonies in the days up to the one asked about, and of the yards round it, in the order of their days; `moved`:
+    whether one of the colonies was moved after that day."""
 
     here: set[uuid.UUID]
     near: list[Near]
+    moved: bool
 
 
 # By index alone, one for each of the three; a count may be found by several. What was voided is left out afterwards.
-_NEAR = """
-SELECT id, colony_id, yard_id, method, sampled_on, mites, bees, bees_by, board_days, cells_counted, cells_total,
-       rate IS NOT NULL, voided_at IS NULL, entry_key
-  FROM counts_mitesample
- WHERE entry_key = ANY(%(keys)s::uuid[])
-    OR colony_id = ANY(%(colonies)s::bigint[]) AND sampled_on BETWEEN %(since)s AND %(on)s
-    OR yard_id = ANY(%(yards)s::bigint[]) AND sampled_on BETWEEN %(first)s AND %(last)s
-"""
+counts_around = InDatabase(
+    "counts_around",
+    "the_keys uuid[], the_colonies bigint[], the_yards bigint[], since date, the_day date, first date, last date",
+    "TABLE (moved boolean, id bigint, colony_id bigint, yard_id bigint, method varchar, sampled_on date, mites integer,"
+    " bees integer, bees_by varchar, board_days numeric, cells_counted integer, cells_total integer, estimated boolean,"
+    " stands boolean, entry_key uuid)",
+    """
+#variable_conflict use_column
+BEGIN
+  RETURN QUERY SELECT moves.moved, s.id, s.colony_id, s.yard_id, s.method, s.sampled_on, s.mites, s.bees, s.bees_by,
+         s.board_days, s.cells_counted, s.cells_total, s.rate IS NOT NULL, s.voided_at IS NULL, s.entry_key
+    FROM (SELECT EXISTS (SELECT FROM apiaries_colonymove
+                          WHERE colony_id = ANY(the_colonies) AND moved_on > the_day) AS moved) AS moves
+    LEFT JOIN counts_mitesample s
+      ON s.entry_key = ANY(the_keys)
+      OR s.colony_id = ANY(the_colonies) AND s.sampled_on BETWEEN since AND the_day
+      OR s.yard_id = ANY(the_yards) AND s.sampled_on BETWEEN first AND last;
+END
+""",
+    one_plan=True,
+)
+_NEAR = f"SELECT * FROM {counts_around.name}(%s::uuid[], %s::bigint[], %s::bigint[], %s, %s, %s, %s)"  # noqa: S608
 
 
 def around(
@@ -69,21 +86,13 @@ def around(
     but: int | None = None,
 ) -> Around:
     """All of it for these colonies, yards and entry keys, in one query. `but`: the key of a count to leave out."""
-    told: dict[str, Any] = {
-        "keys": list(keys),
-        "colonies": list(colonies),
-        "yards": list(yards),
-        "since": on - BEFORE,
-        "on": on,
-        "first": on - ROUND,
-        "last": on + ROUND,
-    }
+    told: list[Any] = [list(keys), list(colonies), list(yards), on - BEFORE, on, on - ROUND, on + ROUND]
     with connection.cursor() as cursor:
         cursor.execute(_NEAR, told)
         rows = cursor.fetchall()
-    near = [Near(*row[:-2]) for row in rows if row[-2] and row[0] != but]
+    near = [Near(*row[1:-2]) for row in rows if row[-2] and row[1] != but]
     near.sort(key=lambda one: (one.sampled_on, one.pk))
-    return Around({row[-1] for row in rows}.intersection(keys), near)
+    return Around({row[-1] for row in rows}.intersection(keys), near, rows[0][0])
 
 
 def is_round(day: dt.date, on: dt.date) -> bool:

@@ -12,7 +12,7 @@ from apiaries.models import Colony, Person, Yard
 from apiaries.standing import yards_on
 from apiaries.templatetags.recount_words import day
 from counts.actions import NewCount
-from counts.around import Near, around
+from counts.around import Around, Near, around
 from counts.beside import odd_beside
 from counts.models import MiteSample
 from counts.presenters import raw_words
@@ -41,10 +41,18 @@ def look_up(counts: Sequence[NewCount], person: Person, *, but: MiteSample | Non
     if not counts:
         return LookedUp(set(), {}, {}, {}, {})
     colonies, on = [count.colony for count in counts], counts[0].sampled_on
-    places = yards_on([(colony, on) for colony in colonies])
+    keys, old = {count.entry_key for count in counts}, but.pk if but else None
+
+    def found_by(places: Iterable[Yard]) -> Around:
+        yards = {yard.pk for yard in places}
+        return around({colony.pk for colony in colonies}, on, yards=yards, keys=keys, but=old)
+
+    places = [colony.yard for colony in colonies]
+    found = found_by(places)
+    if found.moved:  # seldom: mostly they stand where they stood
+        places = yards_on([(colony, on) for colony in colonies])
+        found = found_by(places)
     stood = {colony.pk: yard for colony, yard in zip(colonies, places, strict=True)}
-    keys, yards = {count.entry_key for count in counts}, {yard.pk for yard in places}
-    found = around(set(stood), on, yards=yards, keys=keys, but=but.pk if but else None)
     # Sent twice: whatever there was to ask has been answered.
     fresh = [count for count in counts if count.entry_key not in found.here]
     return LookedUp(

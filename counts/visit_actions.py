@@ -34,7 +34,7 @@ def keep_visit(
         raise NotOfThisVisit("A count of a visit is made on its day and in its yard.")
     Yard.objects.hold([new.yard.pk])
     visit = record_visit(new=new, planned=planned, at=at, by=by)
-    record_samples(counts=[replace(one, visit=visit) for one in counts], at=at, by=by)
+    record_samples(counts=[replace(one, visit=visit, stood=new.yard) for one in counts], at=at, by=by)
     return visit
 
 

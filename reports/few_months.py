@@ -16,6 +16,7 @@ from django.db import connection
 
 from apiaries.in_database import InDatabase
 from apiaries.second_lock import as_the_service
+from counts.signals import ToWrite
 from reports._binary import Rows, day_of
 from reports.yard_sums import ADD_UP, BROOD_WORK, GIVEN, MONTHS, SUMS, TREATED, told, worked_out
 
@@ -41,6 +42,7 @@ BEGIN
     FROM ({_ADD_UP}) AS sums;
 END
 """,  # noqa: S608  (names of our own)
+    one_plan=True,
 )
 
 _NAMES = ", ".join(MONTHS.names or ())
@@ -62,6 +64,7 @@ BEGIN
 END
 """,  # noqa: S608  (names of our own)
     writes=True,
+    one_plan=True,
 )
 
 _ASK = f"""
@@ -88,8 +91,8 @@ def _number(value: Any) -> Any:
     return day_of(value) if isinstance(value, dt.date) else value
 
 
-def put_few(keys: Sequence[tuple[int, dt.date]], rows: Rows) -> None:
-    """Make these the rows of a few yards and months, and mark their regions."""
+def few_to_write(keys: Sequence[tuple[int, dt.date]], rows: Rows) -> ToWrite:
+    """What makes these the rows of a few yards and months, and marks their regions."""
     of_key: dict[tuple[int, dt.date], list[dict[str, Any]]] = {key: [] for key in keys}
     for one in told(rows):
         of_key[one["yard_id"], one["month"]].append(one)
@@ -98,5 +101,4 @@ def put_few(keys: Sequence[tuple[int, dt.date]], rows: Rows) -> None:
         [month for _, month in keys],
         [json.dumps(own, default=dt.date.isoformat) for own in of_key.values()],
     ]
-    with connection.cursor() as cursor:
-        cursor.execute(_PUT, asked)
+    return ToWrite(_PUT, asked)

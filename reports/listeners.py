@@ -8,16 +8,16 @@ from django.db.models.signals import post_save
 from django.dispatch import receiver
 
 from apiaries.models import Yard
-from counts.signals import samples_changed
-from reports.rollup import follow_place, follow_treatment, follow_yard, recompute_yard_months
+from counts.signals import ToWrite, samples_changed
+from reports.rollup import follow_counts, follow_place, follow_treatment, follow_yard
 from treatments.models import Treatment
 from treatments.signals import treatment_changed
 
 
 @receiver(samples_changed, dispatch_uid="reports.rollup")
-def add_up_again(touched: frozenset[tuple[int, dt.date]], **_: Any) -> None:
+def add_up_again(touched: frozenset[tuple[int, dt.date]], **_: Any) -> ToWrite | None:
     """Counts of these yards and months changed."""
-    recompute_yard_months(touched)
+    return follow_counts(touched)
 
 
 @receiver(post_save, sender=Yard, dispatch_uid="reports.follow_yard")

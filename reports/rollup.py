@@ -13,10 +13,11 @@ from django.db.models.functions import Now
 from django.utils import timezone
 
 from apiaries.models import Yard
+from counts.signals import ToWrite
 from reports import yard_sums
 from reports._binary import Rows, date_of, day_of
 from reports.constants import DEFAULTS
-from reports.few_months import add_up_few, put_few
+from reports.few_months import add_up_few, few_to_write
 from reports.models import RegionMonthMark, YardMonth
 from reports.yard_sums import MONTHS
 
@@ -41,6 +42,7 @@ INSERT INTO reports_regionmonthmark (region_id, month, marked_at)
 SELECT DISTINCT y.region_id, touched.month, now() FROM touched JOIN apiaries_yard y ON y.id = touched.yard_id
 """
 
+
 @transaction.atomic(savepoint=False)
 def recompute_yard_months(touched: Collection[tuple[int, dt.date]]) -> int:
     """Work out the given yards and months anew, all kinds, from the counts that stand; how many rows they now have.
@@ -48,17 +50,30 @@ def recompute_yard_months(touched: Collection[tuple[int, dt.date]]) -> int:
     Doing it twice changes nothing. Called inside the transaction that changed the counts, with the yards held, so that
     writers of one yard wait for each other and nobody else does; the mark for the region's figures is a row of its own.
     """
+    rows, follows = _worked_out(touched)
+    if follows is not None:
+        with connection.cursor() as cursor:
+            cursor.execute(follows.statement, follows.parameters)
+    return len(rows)
+
+
+def follow_counts(touched: Collection[tuple[int, dt.date]]) -> ToWrite | None:
+    """The same for who changed the counts: what is to be written of a few months goes along with what else follows."""
+    return _worked_out(touched)[1]
+
+
+def _worked_out(touched: Collection[tuple[int, dt.date]]) -> tuple[Rows, ToWrite | None]:
+    """The rows, and what is to be written if they are of a few months; of more they are written."""
     keys = sorted({(yard_id, month.replace(day=1)) for yard_id, month in touched})
     if not keys:
-        return 0
+        return np.empty(0, MONTHS), None
     if len(keys) <= FEW:
         rows = add_up_few(keys)
-        put_few(keys, rows)
-    else:
-        rows = yard_sums.add_up(keys)
-        _forget_and_mark(keys)
-        yard_sums.write(rows)
-    return len(rows)
+        return rows, few_to_write(keys, rows)
+    rows = yard_sums.add_up(keys)
+    _forget_and_mark(keys)
+    yard_sums.write(rows)
+    return rows, None
 
 
 def mark_regions(region_months: Iterable[tuple[int, dt.date]]) -> None:

@@ -10,17 +10,17 @@ from django.dispatch import receiver
 from apiaries.models import Club, Yard
 from apiaries.second_lock import as_the_service
 from apiaries.signals import colonies_changed
-from counts.signals import samples_changed
+from counts.signals import ToWrite, samples_changed
 from treatments.chain_actions import note_uses
 from treatments.models import Dose, Treatment
 from treatments.signals import treatment_changed
-from treatments.yard_outlooks import mark_held_stale, mark_stale
+from treatments.yard_outlooks import mark_stale, stale_of
 
 
 @receiver(samples_changed, dispatch_uid="treatments.outlook_of_counts")
-def counts_changed(touched: frozenset[tuple[int, dt.date]], **_: Any) -> None:
+def counts_changed(touched: frozenset[tuple[int, dt.date]], **_: Any) -> ToWrite:
     """Counts of these yards changed."""
-    mark_held_stale(yard for yard, _month in touched)
+    return stale_of(yard for yard, _month in touched)
 
 
 @receiver(colonies_changed, dispatch_uid="treatments.outlook_of_colonies")

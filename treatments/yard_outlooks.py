@@ -11,6 +11,7 @@ from django.db.models import QuerySet
 
 from apiaries.models import Yard
 from counts.models import JAR_METHODS, MiteSample
+from counts.signals import ToWrite
 from counts.spread import constants_of_club
 from counts.standing import Published
 from treatments.models import YardOutlook
@@ -49,15 +50,16 @@ def mark_stale(yards: Iterable[int]) -> None:
     """What these yards say by when to count again is no longer known."""
     keys = set(yards)
     Yard.objects.hold(keys)
-    mark_held_stale(keys)
-
-
-def mark_held_stale(yards: Iterable[int]) -> None:
-    """The same of yards that are held already."""
-    keys = sorted(set(yards))
     if keys:
+        follows = stale_of(keys)
         with connection.cursor() as cursor:
-            cursor.execute(_STALE.format(", ".join(["(%s, '', false, true)"] * len(keys))), keys)
+            cursor.execute(follows.statement, follows.parameters)
+
+
+def stale_of(yards: Iterable[int]) -> ToWrite:
+    """What is to be written of it, of yards that are held already; at least one."""
+    keys = sorted(set(yards))
+    return ToWrite(_STALE.format(", ".join(["(%s, '', false, true)"] * len(keys))), keys)
 
 
 @transaction.atomic

@@ -88,7 +88,7 @@ class SampleForm(CountBasics):
 
     def ask(self, looked_up: LookedUp) -> None:
         """Refuse or ask, now that it is known what the count stands beside."""
-        count = self.count
+        self.count = count = replace(self.count, stood=looked_up.stood[self.colony.pk])
         if yard := looked_up.elsewhere.get(self.colony.pk):
             words = mark("On that day the colony stood in {yard}, where you do not log counts.")
             self.add_error("sampled_on", say(words, yard=yard.name))

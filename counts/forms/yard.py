@@ -134,6 +134,7 @@ class YardCountForm(CountBasics):
     def _look_at_counts(self, filled: list[RowForm], cleaned: dict[str, Any]) -> None:
         self.counts = [self._count(row, cleaned) for row in filled]
         looked_up = look_up(self.counts, self.person)
+        self.counts = [replace(count, stood=looked_up.stood[count.colony.pk]) for count in self.counts]
         away = self.away(looked_up)
         for row, count in zip(filled, self.counts, strict=True):
             for problem in problems_with(count):

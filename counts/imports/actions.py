@@ -29,7 +29,7 @@ from counts.models import (
     MiteSample,
     RowStatus,
 )
-from counts.signals import samples_changed
+from counts.signals import tell_samples_changed
 
 
 class NotNow(ValueError):
@@ -254,7 +254,7 @@ def _starts_back(batch: ImportBatch) -> None:
 def _tell(batch: ImportBatch) -> None:
     touched = touched_by(MiteSample.objects.filter(imported__batch=batch))
     if touched:
-        samples_changed.send(MiteSample, touched=touched)
+        tell_samples_changed(MiteSample, touched)
 
 
 def touched_by(samples: "models.QuerySet[MiteSample]") -> frozenset[tuple[int, dt.date]]:

@@ -8,7 +8,7 @@ from apiaries.history import action
 from apiaries.models import Person, Yard
 from counts.imports.actions import locked_batch, touched_by
 from counts.models import ImportBatch, ImportState, MiteSample
-from counts.signals import samples_changed
+from counts.signals import tell_samples_changed
 
 UNDO_DAYS = 30
 """So long a whole sheet can be undone, and the file and its rows are kept (our choice)."""
@@ -40,7 +40,7 @@ def undo_sheet(*, batch: ImportBatch, why: str, at: dt.datetime, by: Person) -> 
     locked.state, locked.undone_at, locked.undone_by = ImportState.UNDONE, at, by
     locked.undone_why = why.strip()
     locked.save(update_fields=["state", "undone_at", "undone_by", "undone_why"])
-    samples_changed.send(MiteSample, touched=touched)
+    tell_samples_changed(MiteSample, touched)
     return locked
 
 

@@ -1,9 +1,28 @@
-"""What every save adds up and writes stands in the database: planned once for each connection (apiaries.in_database)."""
+"""What every save asks, adds up and writes stands in the database: planned once for each connection (apiaries.in_database)."""
 
 from django.db import migrations
 
 from apiaries.in_database import InDatabase
 
+AROUND = InDatabase(
+    "counts_around",
+    "the_keys uuid[], the_colonies bigint[], the_yards bigint[], since date, the_day date, first date, last date",
+    "TABLE (moved boolean, id bigint, colony_id bigint, yard_id bigint, method varchar, sampled_on date, mites integer, bees integer, bees_by varchar, board_days numeric, cells_counted integer, cells_total integer, estimated boolean, stands boolean, entry_key uuid)",
+    """
+#variable_conflict use_column
+BEGIN
+  RETURN QUERY SELECT moves.moved, s.id, s.colony_id, s.yard_id, s.method, s.sampled_on, s.mites, s.bees, s.bees_by,
+         s.board_days, s.cells_counted, s.cells_total, s.rate IS NOT NULL, s.voided_at IS NULL, s.entry_key
+    FROM (SELECT EXISTS (SELECT FROM apiaries_colonymove
+                          WHERE colony_id = ANY(the_colonies) AND moved_on > the_day) AS moved) AS moves
+    LEFT JOIN counts_mitesample s
+      ON s.entry_key = ANY(the_keys)
+      OR s.colony_id = ANY(the_colonies) AND s.sampled_on BETWEEN since AND the_day
+      OR s.yard_id = ANY(the_yards) AND s.sampled_on BETWEEN first AND last;
+END
+""",
+    one_plan=True,
+)
 SUMS = InDatabase(
     "sums_of_month",
     "the_yard bigint, the_month date",
@@ -49,6 +68,7 @@ SELECT m.yard_id, y.region_id, y.keeper_id, m.month, m.kind,
 ) AS sums;
 END
 """,
+    one_plan=True,
 )
 PUT = InDatabase(
     "put_month",
@@ -66,8 +86,9 @@ BEGIN
 END
 """,
     writes=True,
+    one_plan=True,
 )
-FUNCTIONS = (SUMS, PUT)
+FUNCTIONS = (AROUND, SUMS, PUT)
 
 
 class Migration(migrations.Migration):

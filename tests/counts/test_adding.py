@@ -1,6 +1,7 @@
 """Counts added by hand-written statements: what was there before, what came twice, and what is known of the basis."""
 
 import uuid
+from dataclasses import replace
 from typing import Any
 
 import pytest
@@ -14,6 +15,8 @@ from counts.actions import EntryKeyReused, NotPossible, correct_sample, record_s
 from counts.adding import add, basis_for
 from counts.constants import DEFAULTS
 from counts.models import EstimateBasis, MiteSample
+from reports.few_months import put_month
+from reports.models import RegionMonthMark, YardMonth
 from tests.cast import Cast
 from tests.counts.counting import AT, DAY, kept, wash
 
@@ -111,8 +114,29 @@ def test_one_count_is_kept_with_few_statements(cast: Cast, reference: None) -> N
     with CaptureQueriesContext(connection) as asked:
         kept(cast.colonies[1], cast.alice)
     # Two of them for a savepoint, which outside of a test is the transaction, and one for the basis, which is known
-    # there; moves, hold, count, outlook, sums and months.
-    assert len(asked) == 9
+    # there; moves, hold, count, sums, and what follows from them.
+    assert len(asked) == 8
+
+
+def test_what_follows_in_other_apps_is_written_in_one_message(cast: Cast, reference: None) -> None:
+    with CaptureQueriesContext(connection) as asked:
+        kept(cast.colony, cast.alice)
+    last = [one["sql"] for one in asked if "RELEASE" not in one["sql"]][-1]
+
+    assert "treatments_yardoutlook" in last and put_month.name in last
+    assert cast.alice_yard.outlook.stale
+    assert RegionMonthMark.objects.get().region == cast.north
+
+
+def test_count_is_kept_in_the_yard_that_was_asked_about(cast: Cast, reference: None) -> None:
+    """Where that was looked up; it is not looked up once more."""
+    meadow = add_yard(keeper=cast.alice, region=cast.north, name="Meadow", by=cast.alice)
+    told = [replace(wash(cast.colonies[0]), stood=meadow), wash(cast.colonies[1])]
+
+    first, second = record_samples(counts=told, at=AT, by=cast.alice)
+
+    assert (first.yard, second.yard) == (meadow, cast.alice_yard)
+    assert sorted(YardMonth.objects.values_list("yard", flat=True)) == sorted([meadow.pk, cast.alice_yard.pk])
 
 
 @pytest.mark.django_db(transaction=True)

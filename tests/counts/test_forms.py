@@ -8,9 +8,11 @@ from typing import Any
 import pytest
 
 from apiaries.actions import add_helper, add_yard, move_colony
+from counts.data_checks import Oddity
 from counts.forms import SampleForm, YardCountForm, remembered
 from counts.models import MiteSample
 from counts.samples import BeesBy, Method
+from counts.sentences import ODDITY_SENTENCES
 from tests.cast import Cast
 from tests.counts.counting import DAY, kept, typed
 
@@ -164,6 +166,19 @@ def test_day_in_a_yard_of_others_is_refused(cast: Cast) -> None:
 
     assert not form.is_valid()
     assert "stood in Home yard, where you do not log counts" in form.errors["sampled_on"][0]
+
+
+def test_moved_colony_is_held_against_the_yard_where_it_stood(cast: Cast) -> None:
+    for colony in cast.colonies[1:]:
+        kept(colony, cast.alice, 1)
+    meadow = add_yard(keeper=cast.alice, region=cast.north, name="Meadow", by=cast.alice)
+    move_colony(colony=cast.colony, to_yard=meadow, moved_on=DAY + dt.timedelta(days=1), by=cast.alice)
+
+    then, now = _form(cast, mites="40"), _form(cast, mites="40", sampled_on="14 Aug 2026")
+
+    assert (then.is_valid(), now.is_valid()) == (False, True)
+    assert (then.count.stood, now.count.stood) == (cast.alice_yard, meadow)
+    assert then.questions == [ODDITY_SENTENCES[Oddity.HOT_OR_TYPING]]
 
 
 def test_yard_remembers_its_last_way_of_counting(cast: Cast) -> None:

@@ -11,6 +11,7 @@ import reports.migrations
 from apiaries.brought_along import brought_along
 from apiaries.drawn_from import yard_drawn_from
 from apiaries.in_database import InDatabase
+from counts.around import counts_around
 from reports.few_months import put_month, sums_of_month
 
 
@@ -24,7 +25,7 @@ def brought() -> list[InDatabase]:
 
 @pytest.mark.parametrize(
     "function",
-    [brought_along.function, yard_drawn_from.function, sums_of_month, put_month],
+    [brought_along.function, yard_drawn_from.function, counts_around, sums_of_month, put_month],
     ids=lambda one: one.what,
 )
 def test_a_migration_brings_it(function: InDatabase) -> None:
