@@ -19,7 +19,8 @@ _FIRST = 2**62
 @dataclass(frozen=True)
 class BuiltOnce:
     """`build` makes a queryset of plain values from keys of these names. What it filters by them must be keys, and
-    what it gives must come from PostgreSQL as it is wanted: text, numbers, days.
+    what it gives must come from PostgreSQL as it is wanted: text, numbers, days, moments.
+    Errors: TypeError where it leaves out one of the keys, as a gate would that let everybody through.
     """
 
     build: Callable[..., "QuerySet[Any, Any]"]
@@ -31,7 +32,9 @@ class BuiltOnce:
         return row
 
     def rows(self, **keys: int) -> list[tuple[Any, ...]]:
-        """All that it gives."""
+        """All that it gives; nothing for a key that no row can have."""
+        if any(key >= _FIRST for key in keys.values()):
+            return []
         sql, values = self._whole
         with connection.cursor() as cursor:
             cursor.execute(sql, [keys[one.name] if isinstance(one, _Place) else one for one in values])
@@ -42,6 +45,8 @@ class BuiltOnce:
         stands_for = {_FIRST + number: _Place(name) for number, name in enumerate(self.names)}
         asked = self.build(**{place.name: key for key, place in stands_for.items()})
         sql, values = asked.query.sql_with_params()
+        if not stands_for.keys() <= set(values):
+            raise TypeError(f"The statement does not ask for each of {', '.join(self.names)}.")
         return sql, [stands_for.get(value, value) for value in values]
 
 

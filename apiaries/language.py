@@ -69,20 +69,14 @@ def mark_as(context: str, message: str) -> str:
 
 def say(message: str, /, **values: Any) -> str:
     """The sentence in the reader's language, with its values put in."""
-    told = _looked_up(None, message, _speaker, _speaker.get_language()) if message else ""
+    told = _speaker.gettext(message) if message else ""
     return told.format(**values) if values else told
 
 
 def say_as(context: str, message: str, /, **values: Any) -> str:
     """Like `say`, for a word that means something else elsewhere: say_as("month", "May")."""
-    told = _looked_up(context, message, _speaker, _speaker.get_language())
+    told = _speaker.pgettext(context, message)
     return told.format(**values) if values else told
-
-
-@lru_cache(maxsize=10_000)
-def _looked_up(context: str | None, message: str, by: Speaker, _in: str | None) -> str:
-    """A sentence in the language that is spoken: a page says the same few words in each of its rows."""
-    return by.gettext(message) if context is None else by.pgettext(context, message)
 
 
 def say_many(one: str, many: str, number: int, /, **values: Any) -> str:

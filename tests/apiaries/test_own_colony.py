@@ -7,9 +7,11 @@ from django.db import connection, models
 from django.test.utils import CaptureQueriesContext
 from django.utils import timezone
 
+from apiaries import own_colony as own_colony_module
 from apiaries.actions import end_membership
+from apiaries.built_once import BuiltOnce
 from apiaries.models import Colony, Person
-from apiaries.own_colony import CLUB, PERSON, _asked, own_colony
+from apiaries.own_colony import _ASKED, own_colony
 
 
 def columns(one: models.Model) -> dict[str, object]:
@@ -49,14 +51,21 @@ def test_it_comes_whole_with_yard_and_club_in_one_query(cast: Any) -> None:
     assert found._state.db == wanted._state.db
 
 
-@pytest.mark.parametrize("missing", ["person", "club"])
-def test_a_gate_that_asks_for_something_else_is_noticed(
-    cast: Any, monkeypatch: pytest.MonkeyPatch, missing: str
+@pytest.mark.parametrize("only", ["yard__club_id", "yard__keeper_id"])
+def test_a_gate_that_leaves_the_person_or_the_club_out_is_noticed(
+    cast: Any, monkeypatch: pytest.MonkeyPatch, only: str
 ) -> None:
-    asked = {"person": {"yard__club_id": CLUB}, "club": {"yard__keeper_id": PERSON}}[missing]
-    _asked.cache_clear()
-    monkeypatch.setattr(type(Colony.objects.all()), "editable_by", lambda self, _: self.filter(**asked))
+    def let_through(colonies: Any, person: Person) -> Any:
+        assert person.membership is not None
+        return colonies.filter(**{only: person.pk if "keeper" in only else person.membership.club_id})
+
+    monkeypatch.setattr(type(Colony.objects.all()), "editable_by", let_through)
+    monkeypatch.setattr(own_colony_module, "_ASKED", BuiltOnce(_ASKED.build, _ASKED.names))
 
     with pytest.raises(TypeError):
         own_colony(cast.alice, cast.colony.pk)
-    _asked.cache_clear()
+
+
+@pytest.mark.parametrize("key", [2**63 - 1, 2**63, 10**30])
+def test_a_key_that_no_colony_has_is_nobodys(cast: Any, key: int) -> None:
+    assert own_colony(cast.alice, key) is None
