@@ -17,6 +17,7 @@ from django.db import DataError, IntegrityError, connection, models, transaction
 
 from apiaries.language import mark, say
 from apiaries.models import Person
+from apiaries.second_lock import by_the_service
 
 Kept = TypeVar("Kept", bound=models.Model)
 NO_ADDRESS = "elsewhere.invalid"
@@ -144,6 +145,7 @@ def found_in(known: Mapping[Any, Kept], row: FileRow, column: str) -> Kept:
     return found
 
 
+@by_the_service  # also of rows that the reader may not have: one key is one row on the whole server
 def refuse_known(model: type[models.Model], rows: Mapping[Any, FileRow], column: str = "entry_key") -> None:
     """What is on this server under its key already is not brought in a second time."""
     keys = list(rows)

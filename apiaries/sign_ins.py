@@ -38,15 +38,15 @@ def device_of(request: HttpRequest | None) -> DeviceKind:
 
 def still_holds(request: HttpRequest, *, at: dt.datetime) -> bool:
     """Whether somebody who is signed in still is: not if it lasted or rested too long. Notes that it was used."""
-    key = request.session.session_key
-    if key is None:
+    person, key = request.user, request.session.session_key
+    if key is None or not isinstance(person, Person):
         return True
     # It comes along with the session, but where Django itself had to ask who somebody is.
-    sign_in = getattr(request.user, "sign_in", None) or SignIn.objects.filter(session_key=key).first()
+    sign_in = getattr(person, "sign_in", None) or SignIn.objects.filter(session_key=key).first()
     if sign_in is None:  # it began before sign-ins were noted
-        _note(request, request.user, at)
+        _note(request, person, at)
         return True
-    if sign_in.is_over(at, person=request.user):
+    if sign_in.is_over(at, person=person):
         return False
     if sign_in.last_seen_at < hour_of(at):
         note_seen(session_key=key, at=at)

@@ -5,6 +5,7 @@ from collections.abc import Iterable
 
 from apiaries.history import action
 from apiaries.models import Person, Yard
+from apiaries.second_lock import as_the_service, by_the_service
 from counts.actions import ChangedSince, tell_changed
 from counts.models import MiteSample, SampleRestored
 
@@ -26,10 +27,11 @@ def restore_sample(
     `seen`: the version that was restored, if the caller knows. Errors: ChangedSince; NotVoided; Replaced
     while a correction of it, or the count that it corrected, stands.
     """
-    yards = MiteSample.objects.filter(pk__in=_made_of_one(sample)).values_list("yard_id", flat=True)
-    Yard.objects.hold(yards)  # before any count, as everybody does who changes one
-    # All that were ever made of one count are locked in one order; only then is it certain which of them stands.
-    list(MiteSample.objects.select_for_update().filter(pk__in=_made_of_one(sample)).order_by("pk"))
+    with as_the_service():  # also what was made of it where this person may not look
+        yards = MiteSample.objects.filter(pk__in=_made_of_one(sample)).values_list("yard_id", flat=True)
+        Yard.objects.hold(yards)  # before any count, as everybody does who changes one
+        # All that were ever made of one count are locked in one order; only then is it certain which of them stands.
+        list(MiteSample.objects.select_for_update().filter(pk__in=_made_of_one(sample)).order_by("pk"))
     locked = MiteSample.objects.get(pk=sample.pk)
     if seen is not None and seen != locked.version:
         raise ChangedSince("This count was restored, or restored and voided again, meanwhile.")
@@ -52,8 +54,12 @@ def restore_sample(
     return locked
 
 
+@by_the_service
 def in_its_place(sample: MiteSample) -> MiteSample | None:
-    """Of a count and all its corrections, the one that stands now; None if all are voided."""
+    """Of a count and all its corrections, the one that stands now; None if all are voided.
+
+    Also where the reader may not look, as no count is restored beside its correction: a gate stands before showing it.
+    """
     return MiteSample.objects.standing().filter(pk__in=_made_of_one(sample)).first()
 
 

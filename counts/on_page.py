@@ -8,6 +8,7 @@ from django.db.models import Q, prefetch_related_objects
 
 from apiaries.models import Colony, Yard
 from apiaries.on_page import YardOnPage
+from apiaries.second_lock import by_the_service
 from counts.constants import Constants
 from counts.models import EstimateBasis, MiteSample
 from counts.spread import constants_of_club
@@ -15,6 +16,7 @@ from counts.standing import published_for
 from counts.yards import YardSays, newest_jars_of, yard_says_of
 
 
+@by_the_service  # also counts made where the reader may not look: see above
 def counts_for(page: YardOnPage) -> list[MiteSample]:
     """All that stand and were made in the yard, or of a colony that is in it now; oldest first, with yard and colony.
 

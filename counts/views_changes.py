@@ -9,6 +9,7 @@ from django.utils import timezone
 
 from apiaries.forms.base import posted
 from apiaries.language import say
+from apiaries.models import Person
 from apiaries.views.asking import person_of, today_in
 from counts.access import editable_sample_for
 from counts.actions import correct_sample, void_sample
@@ -30,7 +31,7 @@ def sample_correct(request: HttpRequest, pk: int) -> HttpResponse:
     if sample.voided_at is not None and request.method != "POST":
         return _voided_before(request, sample)
     if _changed_since(request, sample):
-        now = in_its_place(sample)
+        now = _stands_now(sample, person)
         mine = MiteSample.objects.editable_by(person).filter(pk=now.pk).exists() if now else False
         current = now if now and mine else sample
         form = CorrectForm(request.POST, sample=current, person=person, today=today_in(current.yard))
@@ -108,6 +109,12 @@ def _changed_since(request: HttpRequest, sample: MiteSample) -> bool:
     if request.method != "POST":
         return False
     return sample.voided_at is not None or _seen(request) not in (None, sample.version)
+
+
+def _stands_now(sample: MiteSample, person: Person) -> MiteSample | None:
+    """What stands in its place, if the person may see that."""
+    now = in_its_place(sample)
+    return None if now is None else MiteSample.objects.visible_to(person).filter(pk=now.pk).first()
 
 
 def _correct_page(request: HttpRequest, form: CorrectForm, sample: MiteSample, **more: Any) -> HttpResponse:

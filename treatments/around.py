@@ -10,6 +10,7 @@ from django.db.models import QuerySet, prefetch_related_objects
 
 from apiaries.lineage import BeesChanged
 from apiaries.models import ChangeKind, Colony, Yard
+from apiaries.second_lock import by_the_service
 from counts.beside import Span
 from counts.models import MiteSample
 from treatments.around_read import DoseGiven, FromDatabase, Source
@@ -86,10 +87,14 @@ def whole_in(treatments: "QuerySet[Treatment]", yards: Iterable[Yard]) -> list[T
     return found
 
 
+@by_the_service
 def around_of(
     found: Collection[Treatment], on: dt.date, *, with_others: bool = True, source: Source | None = None
 ) -> dict[int, Around]:
     """As `read_around` of treatments that are `whole`.
+
+    Whoever may see a treatment is told the same outcome, also of colonies that were counted since where they may not
+    look; which counts these are is told only to who may see them.
 
     From the database: five queries, one more at most for yards of elsewhere; none without treatments.
     """

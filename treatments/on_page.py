@@ -6,6 +6,7 @@ from django.db.models import Q, QuerySet
 
 from apiaries.models.one_of import one_of
 from apiaries.on_page import YardOnPage
+from apiaries.second_lock import by_the_service
 from counts.on_page import made_here_for
 from treatments.around import Around, around_of
 from treatments.around_read import FromPage
@@ -39,6 +40,7 @@ def treatments_for(page: YardOnPage) -> list[Treatment]:
     return rows
 
 
+@by_the_service  # also where the reader may not look: what is worked out of them is the same for everybody
 def doses_for(page: YardOnPage) -> list[Dosed]:
     """Those of the yard's treatments, and all of the colonies that are in it or were counted in it.
 

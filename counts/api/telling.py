@@ -7,6 +7,7 @@ from typing import Any
 from django.db.models import QuerySet
 
 from apiaries.models import Person, Yard
+from apiaries.second_lock import by_the_service
 from counts.api.shapes import CORRECTED, PER_100_BEES, PER_DAY, STANDING, VOIDED
 from counts.constants import METHOD_VERSION, Constants
 from counts.estimate import Estimate, Unit, YardEstimate
@@ -53,7 +54,6 @@ def tellable(samples: "QuerySet[MiteSample]") -> "QuerySet[MiteSample]":
         "voided_by",
         "restorations__voided_by",
         "restorations__restored_by",
-        "corrected_by",
     )
 
 
@@ -61,10 +61,13 @@ def counts_told(samples: Iterable[MiteSample], person: Person) -> list[dict[str,
     """Each count of `tellable`, in the order given."""
     samples = list(samples)
     rows = rows_of(samples, published := Published())
-    beside = {one.corrects_id for one in samples} | {after.pk for one in samples for after in _after(one)}
-    seen = seen_of(beside - {None}, person)
+    after = _corrections_of(samples)
+    seen = seen_of({one.corrects_id for one in samples}.union(*after.values()) - {None}, person)
     ways = {club.pk: ways_of(club) for club in {one.yard.club for one in samples}}
-    return [_count(row, published, ways[row.sample.yard.club_id], seen) for row in rows]
+    return [
+        _count(row, published, ways[row.sample.yard.club_id], after.get(row.sample.pk, []), seen)
+        for row in rows
+    ]
 
 
 def seen_of(pks: Iterable[int | None], person: Person) -> set[int]:
@@ -167,10 +170,11 @@ def _yard_estimate(says: YardSays, yard: Yard) -> dict[str, Any]:
     }
 
 
-def _count(row: CountRow, published: Published, ways: Mapping[str, Way], seen: set[int]) -> dict[str, Any]:
+def _count(
+    row: CountRow, published: Published, ways: Mapping[str, Way], after: Sequence[int], seen: set[int]
+) -> dict[str, Any]:
     sample = row.sample
     board = sample.kind is Kind.BOARD
-    after = [one for one in _after(sample) if one.pk in seen] if sample.voided_at else []
     return {
         "id": sample.pk,
         "version": sample.version,
@@ -192,7 +196,7 @@ def _count(row: CountRow, published: Published, ways: Mapping[str, Way], seen: s
         "note": sample.note,
         "recorded_at": sample.recorded_at,
         "recorded_by": sample.recorded_by.name,
-        "state": _state(sample),
+        "state": STANDING if sample.voided_at is None else CORRECTED if after else VOIDED,
         "voided": void_told(sample.voided_at, sample.voided_by, sample.voided_why),
         "restored": [
             {
@@ -202,21 +206,26 @@ def _count(row: CountRow, published: Published, ways: Mapping[str, Way], seen: s
             for one in sample.restorations.all()
         ],
         "corrects": sample.corrects_id if sample.corrects_id in seen else None,
-        "corrected_by": after[0].pk if after else None,
+        "corrected_by": next((pk for pk in after if pk in seen), None) if sample.voided_at else None,
         "estimate": estimate_of_count(sample, row.said),
         "standing": _standing(sample, row.said, published),
     }
 
 
-def _after(sample: MiteSample) -> list[MiteSample]:
-    """Its corrections, the newest first: an older one may have been voided since."""
-    return sorted(sample.corrected_by.all(), key=lambda one: -one.pk)
+@by_the_service
+def _corrections_of(samples: Iterable[MiteSample]) -> dict[int, list[int]]:
+    """By key, the corrections of each, the newest first: an older one may have been voided since. One query.
 
-
-def _state(sample: MiteSample) -> str:
-    if sample.voided_at is None:
-        return STANDING
-    return CORRECTED if _after(sample) else VOIDED
+    Also where the reader may not look: that it was corrected is a count's own state; by which, only some may see.
+    """
+    found: dict[int, list[int]] = {one.pk: [] for one in samples}
+    rows = (
+        MiteSample.objects.filter(corrects__in=list(found)).order_by("-pk").values_list("corrects_id", "pk")
+    )
+    for corrected, pk in rows:
+        if corrected is not None:
+            found[corrected].append(pk)
+    return found
 
 
 def _measure(sample: MiteSample, ways: Mapping[str, Way]) -> str | None:

@@ -37,8 +37,8 @@ and day, no finding and no figure, and stops with the mails about recounts and t
 
 Changes of an account are told apart from all that, by the next run of each minute and whatever mails a person wants:
 password, address (to the old one and the new one), second step on or off, new recovery codes, a token made or revoked,
-another role, the wish to be forgotten, signed out by an administrator. Each mail is written down with the change itself. While the mail server is away
-it waits, for 3 days at most; then it is given up, and the log says so.
+another role, the wish to be forgotten, signed out by an administrator. Each mail is written down with the change. While
+the mail server is away it waits, for 3 days at most; then it is given up, and the log says so.
 
 The days before and after are common practice or our choice, as `reports/due_days.py` and `counts/call_rules.py` say
 beside each."""

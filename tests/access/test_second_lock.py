@@ -3,9 +3,7 @@
 import datetime as dt
 import re
 from collections.abc import Callable
-from decimal import Decimal
 from typing import Any
-from uuid import uuid4
 
 import pytest
 from django.apps import apps
@@ -14,25 +12,18 @@ from django.test import Client
 from django.urls import reverse
 
 from apiaries import second_lock
-from apiaries.actions import add_helper, add_yard, move_colony
-from apiaries.models import Colony, Membership, Person, Yard
+from apiaries.models import Person, Yard
 from apiaries.models.places import ColonyQuerySet, YardQuerySet
 from apiaries.second_lock import as_person, as_the_service, told
-from apiaries.standing import yards_on
-from config.grants import grant
-from counts.forms.sample import SampleForm
 from counts.models import MiteSample
 from counts.models.sampled import MiteSampleQuerySet
 from tests.cast import Cast
 from tests.plain_role import held
-from tests.treatments.making import jar, treat
+from tests.treatments.making import treat
 from treatments.entry_keys import EntryKeyReused
-from treatments.medicine_actions import NewPurchase, record_purchase
 from treatments.models import Dose, MedicineDisposal, MedicinePurchase, Round, Treatment
 from treatments.models.given import TreatmentQuerySet
 from treatments.models.medicines import KeptQuerySet
-
-AT = dt.datetime(2026, 12, 1, 12, tzinfo=dt.UTC)
 
 PROTECTED: dict[str, str] = {
     "counts_mitesample": "yard",
@@ -45,27 +36,6 @@ PROTECTED: dict[str, str] = {
     "apiaries_yard": "pk",
 }
 """Tables behind the lock, and how a row of each reaches its yard or keeper. Their histories are behind it too."""
-
-
-@pytest.fixture
-def full(cast: Cast, reference: None) -> Cast:
-    """Alice and Charlie each have counts, a treatment and a purchase; Charlie lets coordinators see his."""
-    for yard in (cast.alice_yard, cast.charlie_yard):
-        colonies = list(yard.colonies.order_by("pk"))[:2]
-        for number, colony in enumerate(colonies):
-            jar(colony, AT.date(), 3 + number)
-        treat(colonies)
-        bought = NewPurchase(product="Acid", bought_on=dt.date(2026, 7, 1), quantity=Decimal(100), unit="g")
-        record_purchase(keeper=yard.keeper, new=bought, at=AT, by=yard.keeper)
-    Membership.objects.filter(person=cast.charlie).update(shares_counts=True)
-    return cast
-
-
-@pytest.fixture
-def lock(full: Cast, role: str) -> str:
-    """The name of the service's role, with its rights."""
-    grant(role)
-    return role
 
 
 PEOPLE = ("alice", "bob", "charlie", "dana", "ines", "ivan", "adam", "zoe")
@@ -156,22 +126,6 @@ def test_a_key_of_a_treatment_that_the_lock_hides_is_told(full: Cast, lock: str)
         with pytest.raises(EntryKeyReused):
             treat([colony], dt.date(2026, 11, 20), entry_key=key)
         assert Treatment.objects.count() == 1
-
-
-def test_a_late_count_does_not_go_where_the_colony_did_not_stand(full: Cast, lock: str) -> None:
-    """A helper of the yard where it stands now tells of a day before that: refused, and not put into this yard."""
-    meadow = add_yard(keeper=full.alice, region=full.north, name="Meadow", by=full.alice)
-    add_helper(yard=meadow, person=full.charlie, by=full.alice)
-    move_colony(colony=full.colony, to_yard=meadow, moved_on=AT.date(), by=full.alice)
-    told = {"entry_key": uuid4(), "method": "alcohol_wash", "bees_how": "half_cup", "brood": "unknown"}
-    told |= {"mites": 3, "sampled_on": AT.date() - dt.timedelta(days=2)}
-    with held(lock), as_person(full.charlie.pk):
-        colony = Colony.objects.select_related("yard").get(pk=full.colony.pk)
-        form = SampleForm(told, colony=colony, person=full.charlie, today=AT.date(), initial={})
-
-        assert [yard.name for yard in yards_on([(colony, told["sampled_on"])])] == ["Home yard"]
-        assert not form.is_valid()
-    assert "stood in Home yard, where you do not log counts" in form.errors["sampled_on"][0]
 
 
 @pytest.fixture
