@@ -97,7 +97,7 @@ def _evenings(keepers: Iterable[Any], today: dt.date) -> Iterable[dict[str, Any]
     place = {one.pk: number for number, one in enumerate(keepers)}
     colonies = defaultdict(list)
     # About as many mites as last time: what is far from it is asked about, and so are very many.
-    last = MiteSample.objects.filter(yard__keeper__in=place, method__in=JARS)
+    last = MiteSample.objects.filter(yard__keeper__in=place, method__in=JARS, rate__isnull=False)
     last = last.order_by("colony", "-sampled_on", "-pk")
     rates = dict(last.distinct("colony").values_list("colony", "rate"))
     for colony in (
