@@ -63,19 +63,25 @@ def in_its_place(sample: MiteSample) -> MiteSample | None:
     return MiteSample.objects.standing().filter(pk__in=_made_of_one(sample)).first()
 
 
+@by_the_service
+def in_whose_place(sample: MiteSample) -> list[int]:
+    """Keys of the counts in whose place this one came, one after the other, the newest first."""
+    found: list[int] = []
+    before: int | None = sample.corrects_id
+    while before is not None and before not in (sample.pk, *found):  # in a circle any one is first
+        found.append(before)
+        keys: Iterable[int | None] = MiteSample.objects.filter(pk=before).values_list(
+            "corrects_id", flat=True
+        )
+        before = next(iter(keys), None)
+    return found
+
+
 def _made_of_one(sample: MiteSample) -> set[int]:
     """Keys of the first count that was typed and of all corrections that came of it, this one among them."""
-    first, seen = sample.pk, {sample.pk}
-    while (before := _corrected_by(first)) is not None and before not in seen:  # in a circle any one is first
-        first = before
-        seen.add(first)
+    first = [sample.pk, *in_whose_place(sample)][-1]
     found, newest = {first}, {first}
     while newest:
         newest = set(MiteSample.objects.filter(corrects__in=newest).values_list("pk", flat=True)) - found
         found |= newest
     return found
-
-
-def _corrected_by(pk: int) -> int | None:
-    keys: Iterable[int | None] = MiteSample.objects.filter(pk=pk).values_list("corrects_id", flat=True)
-    return next(iter(keys), None)

@@ -15,7 +15,7 @@ from apiaries.on_page import ColonyOnPage, YardOnPage
 from apiaries.panels import Panel
 from apiaries.templatetags.recount_words import day_and_time, plain
 from apiaries.zones import zone_of
-from counts.change_actions import in_its_place
+from counts.change_actions import in_its_place, in_whose_place
 from counts.models import METHOD_WORDS, MiteSample
 from counts.on_page import last_for, yard_says_for
 from counts.samples import BeesBy, Kind, Method
@@ -200,17 +200,11 @@ def _of_ancestors(page: ColonyOnPage) -> list[tuple[Ancestor, list[CountRow]]]:
     return [(one, rows) for one, rows in found if rows]
 
 
-def history_of(sample: MiteSample) -> list[MiteSample]:
-    """The counts that this one replaced, newest first."""
-    older: list[MiteSample] = []
-    current, seen = sample, {sample.pk}
-    while (
-        current.corrects_id is not None and current.corrects_id not in seen
-    ):  # a circle must not hang the page
-        seen.add(current.corrects_id)
-        current = MiteSample.objects.select_related("recorded_by", "voided_by").get(pk=current.corrects_id)
-        older.append(current)
-    return older
+def history_of(sample: MiteSample, person: Person) -> list[MiteSample]:
+    """The counts that this one replaced, newest first; those that the person may see."""
+    keys = in_whose_place(sample)
+    visible = MiteSample.objects.visible_to(person).select_related("recorded_by", "voided_by").in_bulk(keys)
+    return [visible[key] for key in keys if key in visible]
 
 
 def moment(at: dt.datetime, person: Person) -> dt.datetime:
@@ -220,13 +214,13 @@ def moment(at: dt.datetime, person: Person) -> dt.datetime:
 
 def context_of(sample: MiteSample, person: Person) -> dict[str, Any]:
     """Who recorded a count, when, and what became of it."""
-    corrections = MiteSample.objects.filter(corrects=sample).order_by("-pk")
+    corrections = MiteSample.objects.visible_to(person).filter(corrects=sample).order_by("-pk")
     replaced = corrections.first() if sample.voided_at else None
     return {
         "recorded_at": moment(sample.recorded_at, person),
         "voided_at": moment(sample.voided_at, person) if sample.voided_at else None,
         "replaced_by": replaced,
-        "older": [(old, raw_words(old)) for old in history_of(sample)],
+        "older": [(old, raw_words(old)) for old in history_of(sample, person)],
         "restored": [
             (one, moment(one.voided_at, person), moment(one.restored_at, person))
             for one in sample.restorations.select_related("voided_by", "restored_by")

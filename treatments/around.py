@@ -199,8 +199,12 @@ def _descends(colony: int, treated: Collection[int], bees: BeesChanged) -> bool:
     return mother is not None and (mother[0] in treated or _descends(mother[0], treated, bees))
 
 
+@by_the_service
 def treated_spans(spans: Collection[Span]) -> set[Span]:
-    """Those spans between two counts of a colony in which something was given to it or was in its hive. One query."""
+    """Those spans between two counts of a colony in which something was given to it or was in its hive. One query.
+
+    Also where the reader may not look: what was given there explains a fall, and nobody is asked about it.
+    """
     if not spans:
         return set()
     doses = Dose.objects.filter(

@@ -14,6 +14,7 @@ from django.db.models.functions import Coalesce
 
 from apiaries.language import mark, say
 from apiaries.models import Colony, Yard
+from apiaries.second_lock import by_the_service
 from apiaries.templatetags.recount_words import day, month_year
 from counts.call_rules import (
     Call,
@@ -130,8 +131,9 @@ def _living(yards: Iterable[Yard]) -> "QuerySet[Colony]":
     return Colony.objects.living().filter(yard__in=[yard.pk for yard in yards])
 
 
+@by_the_service
 def _in_hive(yards: Iterable[Yard], on: dt.date) -> set[int]:
-    """Yards where a living colony has something of a treatment in it, as far as anybody said."""
+    """Yards where a living colony has something of a treatment in it, as far as anybody said, wherever it was given."""
     doses = Dose.objects.filter(
         Q(round__out_on=None) | Q(round__out_on__gt=on),
         stays_in_hive("round__treatment__application__"),

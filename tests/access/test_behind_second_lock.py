@@ -1,12 +1,15 @@
 """What the second lock hides is not taken for what is not there: it is refused by that, or is the same for all."""
 
 import datetime as dt
+from collections.abc import Callable
 from uuid import uuid4
 
 import pytest
+from django.test import Client
+from django.urls import reverse
 
 from apiaries.actions import add_helper, add_yard, move_colony
-from apiaries.models import Colony
+from apiaries.models import Colony, Person
 from apiaries.second_lock import as_person
 from apiaries.standing import yards_on
 from counts.actions import NewCount, correct_sample
@@ -39,11 +42,14 @@ def test_a_late_count_does_not_go_where_the_colony_did_not_stand(full: Cast, loc
     assert "stood in Home yard, where you do not log counts" in form.errors["sampled_on"][0]
 
 
+Opens = Callable[[Person | None], Client]
+
+
 @pytest.fixture
 def corrected_elsewhere(full: Cast) -> tuple[MiteSample, MiteSample]:
     """A count of Alice's where Bob helps, and what she put in its place: of a day in a yard where he does not."""
     heath = add_yard(keeper=full.alice, region=full.north, name="Heath", by=full.alice)
-    wrong = jar(full.colony, AT.date() - dt.timedelta(days=9), 4)
+    wrong = jar(full.colony, AT.date() - dt.timedelta(days=9), 17)
     move_colony(colony=full.colony, to_yard=heath, moved_on=AT.date() - dt.timedelta(days=5), by=full.alice)
     full.colony.refresh_from_db()
     meant = NewCount(
@@ -70,6 +76,23 @@ def test_a_count_is_not_restored_beside_a_correction_that_the_lock_hides(
     assert (told["state"], told["corrected_by"]) == ("corrected", None)
     wrong.refresh_from_db()
     assert wrong.voided_at is not None
+
+
+def test_page_of_a_correction_says_nothing_of_what_it_came_from_where_that_is_hidden(
+    full: Cast, lock: str, corrected_elsewhere: tuple[MiteSample, MiteSample], client_for: Opens
+) -> None:
+    """A helper of the yard where the correction stands, and not of the other."""
+    wrong, right = corrected_elsewhere
+    add_helper(yard=right.yard, person=full.charlie, by=full.alice)
+    page = reverse("counts:sample-detail", args=[right.pk])
+    alices, charlies = client_for(full.alice), client_for(full.charlie)
+
+    with held(lock):
+        answers = [alices.get(page), charlies.get(page)]
+    answers.append(charlies.get(page))  # by the first lock alone
+
+    assert [answer.status_code for answer in answers] == [200, 200, 200]
+    assert ["a week later" in answer.content.decode() for answer in answers] == [True, False, False]
 
 
 def test_an_outcome_is_the_same_for_who_may_not_see_all_counts_of_it(full: Cast, lock: str) -> None:

@@ -38,7 +38,7 @@ def test_circle_of_corrections_hangs_no_page(cast: Cast) -> None:
     MiteSample.objects.filter(pk=other.pk).update(corrects=one)
     one.refresh_from_db()
 
-    assert history_of(one) == [other]
+    assert history_of(one, cast.alice) == [other]
     assert in_its_place(one) in (one, other)
 
 
