@@ -12,6 +12,7 @@ from apiaries.language import mark, say
 from apiaries.lineage import became_of
 from apiaries.models import ChangeKind, Colony, ColonyChange, Person, Yard
 from apiaries.models.ends import end_words
+from apiaries.second_lock import as_the_service
 from apiaries.templatetags.recount_words import day
 from apiaries.zones import zone_of
 
@@ -75,7 +76,10 @@ class PastLine:
 def past_of(colony: Colony, person: Person) -> list[PastLine]:
     """Newest first. A constant number of queries."""
     zone = zone_of(person.time_zone)
-    moves = list(colony.moves.select_related("from_yard", "to_yard", "recorded_by"))
+    with (
+        as_the_service()
+    ):  # also to and from where the reader may not look: else it would never have stood there
+        moves = list(colony.moves.select_related("from_yard", "to_yard", "recorded_by"))
     first = moves[0].from_yard if moves else colony.yard
     known = colony.started_known
     words = (

@@ -10,6 +10,7 @@ from django.urls import reverse
 
 from apiaries.actions import add_helper, add_yard, move_colony
 from apiaries.models import Colony, Person
+from apiaries.past import past_of
 from apiaries.second_lock import as_person
 from apiaries.standing import yards_on
 from counts.actions import NewCount, correct_sample
@@ -93,6 +94,16 @@ def test_page_of_a_correction_says_nothing_of_what_it_came_from_where_that_is_hi
 
     assert [answer.status_code for answer in answers] == [200, 200, 200]
     assert ["a week later" in answer.content.decode() for answer in answers] == [True, False, False]
+
+
+def test_a_colonys_past_tells_of_its_moves_from_where_somebody_may_not_look(
+    full: Cast, lock: str, corrected_elsewhere: tuple[MiteSample, MiteSample]
+) -> None:
+    heath = corrected_elsewhere[1].yard
+    add_helper(yard=heath, person=full.charlie, by=full.alice)
+    with held(lock), as_person(full.charlie.pk):
+        lines = past_of(Colony.objects.select_related("yard").get(pk=full.colony.pk), full.charlie)
+    assert [line.words for line in lines] == ["Moved from Home yard to Heath", "Stands in Home yard"]
 
 
 def test_an_outcome_is_the_same_for_who_may_not_see_all_counts_of_it(full: Cast, lock: str) -> None:
