@@ -11,6 +11,7 @@ from django.db.models import QuerySet
 
 from apiaries.language import figure, mark, say
 from apiaries.models import Brood, Yard
+from apiaries.second_lock import by_the_service
 from counts.estimate import Prior
 from counts.models import MiteSample
 from counts.spread import constants_of_club
@@ -192,8 +193,9 @@ def treated_since(
     return any(one.is_in_hive(sampled_on) or one.last_on >= sampled_on for one in given)
 
 
+@by_the_service
 def _rounds(colonies: Collection[int], first: dt.date, last: dt.date) -> list[RoundDates]:
-    """Those that gave any of the colonies a dose in these days."""
+    """Those that gave any of the colonies a dose in these days, wherever that was."""
     given = Round.objects.filter(
         doses__colony__in=colonies, doses__voided_at=None, given_on__range=(first, last)
     ).select_related("treatment__application")
