@@ -76,9 +76,8 @@ class PastLine:
 def past_of(colony: Colony, person: Person) -> list[PastLine]:
     """Newest first. A constant number of queries."""
     zone = zone_of(person.time_zone)
-    with (
-        as_the_service()
-    ):  # also to and from where the reader may not look: else it would never have stood there
+    # Also to and from where the reader may not look: else it would never have stood there.
+    with as_the_service():
         moves = list(colony.moves.select_related("from_yard", "to_yard", "recorded_by"))
     first = moves[0].from_yard if moves else colony.yard
     known = colony.started_known

@@ -42,7 +42,7 @@ def still_holds(request: HttpRequest, *, at: dt.datetime) -> bool:
     if key is None or not isinstance(person, Person):
         return True
     # It comes along with the session, but where Django itself had to ask who somebody is.
-    sign_in = getattr(person, "sign_in", None) or SignIn.objects.filter(session_key=key).first()
+    sign_in = person.sign_in or SignIn.objects.filter(session_key=key).first()
     if sign_in is None:  # it began before sign-ins were noted
         _note(request, person, at)
         return True

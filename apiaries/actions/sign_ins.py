@@ -8,6 +8,7 @@ from django.db.models import Exists, OuterRef
 from apiaries.history import action
 from apiaries.mail import signed_out_mail
 from apiaries.models import DeviceKind, Membership, NoticeKind, Person, RefusedSignIn, SignIn
+from apiaries.models.sign_ins import sessions_that_hold
 from apiaries.notices import keep
 
 
@@ -51,7 +52,7 @@ def end_sign_in(*, sign_in: SignIn, at: dt.datetime, by: Person) -> bool:
     """It is a stranger's from its next request on, at every process. False if it was over before."""
     if by.pk != sign_in.person_id:
         raise NotTheirOwn("Nobody ends a sign-in of somebody else.")
-    gone, _ = Session.objects.filter(pk=sign_in.session_key, expire_date__gt=at).delete()
+    gone, _ = sessions_that_hold(at).filter(pk=sign_in.session_key).delete()
     return gone > 0
 
 
@@ -82,7 +83,7 @@ def close_sessions(person: Person, *, at: dt.datetime, but: str | None = None) -
 
     Those that no row tells of are looked into: sessions from before sign-ins were noted, and half-finished ones.
     """
-    open_now = Session.objects.filter(expire_date__gt=at).exclude(pk=but)
+    open_now = sessions_that_hold(at).exclude(pk=but)
     noted = Exists(SignIn.objects.filter(session_key=OuterRef("pk")))
     theirs = list(open_now.filter(pk__in=person.sign_ins.values("session_key")).values_list("pk", flat=True))
     theirs += [

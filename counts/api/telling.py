@@ -64,10 +64,7 @@ def counts_told(samples: Iterable[MiteSample], person: Person) -> list[dict[str,
     after = _corrections_of(samples)
     seen = seen_of({one.corrects_id for one in samples}.union(*after.values()) - {None}, person)
     ways = {club.pk: ways_of(club) for club in {one.yard.club for one in samples}}
-    return [
-        _count(row, published, ways[row.sample.yard.club_id], after.get(row.sample.pk, []), seen)
-        for row in rows
-    ]
+    return [_count(row, published, ways[row.sample.yard.club_id], after[row.sample.pk], seen) for row in rows]
 
 
 def seen_of(pks: Iterable[int | None], person: Person) -> set[int]:
