@@ -4,7 +4,7 @@ import datetime as dt
 
 from django.urls import reverse
 
-from apiaries.models import Person, Yard
+from apiaries.models import Person
 from apiaries.on_page import YardOnPage
 from apiaries.panels import Panel
 from apiaries.views.asking import today_in
@@ -34,6 +34,10 @@ def yard_today(person: Person, page: YardOnPage) -> Panel | None:
 
 def _asking(page: YardOnPage, on: dt.date) -> Asking:
     """The yard with what the page knows of it."""
-    if not page.may_have(YardOutlook):
-        Yard._meta.get_field("outlook").set_cached_value(page.yard, None)
-    return Asking(page.yard, len(page.living), is_treated(page, on), page.may_have(CountWeek))
+    return Asking(
+        page.yard,
+        len(page.living),
+        treated=is_treated(page, on),
+        any_week=page.may_have(CountWeek),
+        any_outlook=page.may_have(YardOutlook),
+    )

@@ -65,6 +65,8 @@ class Asking:
     """Whether a living colony has something of a treatment in it; None: to be asked."""
     any_week: bool = True
     """Whether its club ever had a count week."""
+    any_outlook: bool = True
+    """Whether there is a row of its outlook."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -149,9 +151,10 @@ def _asked(rows: Sequence[Asking], on: dt.date) -> dict[int, list[_Asked]]:
     clubs = {row.yard.club_id for row in rows if row.any_week}
     weeks = {week.club_id: week for week in CountWeek.objects.running(on).filter(club__in=clubs)}
     found: dict[int, list[_Asked]] = {}
-    for yard in (row.yard for row in rows):
-        made_on = yard.local_date(yard.made_at)
-        asked = [*_by_week(yard, weeks), *_by_outlook(yard), *_by_calendar(yard, on)]
+    for row in rows:
+        yard, made_on = row.yard, row.yard.local_date(row.yard.made_at)
+        outlook = _by_outlook(yard) if row.any_outlook else ()
+        asked = [*_by_week(yard, weeks), *outlook, *_by_calendar(yard, on)]
         found[yard.pk] = [one for one in asked if one.call.is_spoken_of(on) and made_on <= one.call.last_on]
     return found
 
