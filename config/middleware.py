@@ -1,5 +1,6 @@
 """What every answer carries, whoever made it."""
 
+import logging
 from collections.abc import Callable
 from typing import Any
 
@@ -14,9 +15,12 @@ from apiaries.api.problems import in_the_clear, plain_answer
 from apiaries.models import Person
 from apiaries.second_lock import reader_is
 from apiaries.second_step import lacks_second_step
+from apiaries.second_step_seeds import UnreadableSeed
 from apiaries.sessions import SessionStore
 from apiaries.sign_ins import still_holds
-from config.refusals import too_large
+from config.refusals import second_step_unreadable, too_large
+
+log = logging.getLogger("recount.second_step")
 
 
 def every_answer(
@@ -171,3 +175,10 @@ class SecondStepFirst:
             return redirect("apiaries:second-step")
         request.second_step_missing = True  # type: ignore[attr-defined]  # the page leads nowhere else
         return None
+
+    def process_exception(self, request: HttpRequest, exception: Exception) -> HttpResponse | None:
+        """A second step that cannot be checked is no mistake of whoever typed the code: say whose it is."""
+        if not isinstance(exception, UnreadableSeed):
+            return None
+        log.error("%s", exception)
+        return second_step_unreadable(request)

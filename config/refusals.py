@@ -27,6 +27,11 @@ def too_large(request: HttpRequest) -> HttpResponse:
     return HttpResponse(loader.get_template("413.html").render(), status=413)
 
 
+def second_step_unreadable(request: HttpRequest) -> HttpResponse:
+    """503: the key that it takes to check somebody's second step is not on this host."""
+    return HttpResponse(loader.get_template("503.html").render(), status=503)
+
+
 def bad_request(request: HttpRequest, exception: Exception) -> HttpResponse:
     """400, or 413 where there was only too much of it."""
     if isinstance(exception, RequestDataTooBig | TooManyFieldsSent | TooManyFilesSent):

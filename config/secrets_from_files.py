@@ -16,12 +16,13 @@ SECRETS = (
     "REPLICA_DATABASE_URL",
     "SECRET_KEY",
     "SECRET_KEY_FALLBACKS",
+    "SECOND_STEP_KEY",
     "CELERY_BROKER_URL",
     "EMAIL_URL",
     "CACHE_URL",
     "METRICS_TOKEN",
 )
-SEVERAL_LINES = frozenset({"SECRET_KEY_FALLBACKS"})  # parted by blanks of any kind
+SEVERAL_LINES = frozenset({"SECRET_KEY_FALLBACKS", "SECOND_STEP_KEY"})  # parted by blanks of any kind
 PLACEHOLDER = "replace-me"  # in each value of .env.example and of the documents that nobody may serve with
 MOUNTED = Path("/run/secrets")  # of a container: whoever is in there is the service itself
 LONGEST = 16_384  # bytes; a path to something else entirely is not read into memory

@@ -30,5 +30,6 @@ ACCOUNT_RATE_LIMITS = {  # beside allauth's own
     "visit_entries": "120/m/user",
     "entry_link": "120/h/ip",  # a club house has one address
 }
+MFA_ADAPTER = "apiaries.second_step_seeds.SealedSeeds"
 MFA_SUPPORTED_TYPES = ["totp", "recovery_codes"]
 MFA_TOTP_ISSUER = "Recount"

@@ -36,6 +36,7 @@ from config.trials_of_services import (
     mail_server_lets_us_in,
     workers_listen,
 )
+from config.trials_of_sign_in import second_steps_are_sealed
 from reports.replica import MOST_BEHIND, REPLICA, behind
 
 CLOCKS_APART = 5.0  # seconds: more, and mails leave early or late, and codes of a second factor fail
@@ -266,6 +267,7 @@ OF_DATABASE = [
     ("rights", rights_are_granted),
     ("migrations", migrations_are_applied),
     ("reference data", reference_is_loaded),
+    ("second steps", second_steps_are_sealed),
     ("clock", clocks_agree),
     ("cache", cache_is_shared),
     ("replica", replica_follows),

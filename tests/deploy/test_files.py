@@ -65,6 +65,7 @@ def test_the_script_knows_each_word_that_the_page_says() -> None:
         "migrate",
         "grant",
         "check",
+        "seal",
         "club",
         "backup",
         "restore",

@@ -62,6 +62,7 @@ def _settings(var: Path, database: str, broker: str, mail: str) -> dict[str, str
         "CELERY_BROKER_URL": broker,
         "EMAIL_URL": mail,
         "SECRET_KEY_FILE": str(var.parent / "secret_key"),
+        "SECOND_STEP_KEY_FILE": str(var.parent / "second_step_key"),
         "ALLOWED_HOSTS": SITE,
         "MAIL_FROM": f"recount@{SITE}",
         "TRUSTED_PROXIES": "1",
@@ -98,7 +99,8 @@ def _shell(environment: dict[str, str], script: str) -> Any:
 @pytest.fixture(scope="module")
 def folder(tmp_path_factory: pytest.TempPathFactory) -> Path:
     folder = tmp_path_factory.mktemp("service")
-    _secret(folder / "secret_key", secrets.token_urlsafe(50))
+    for name in ("secret_key", "second_step_key"):
+        _secret(folder / name, secrets.token_urlsafe(50))
     return folder
 
 

@@ -6,7 +6,7 @@ cd "$(dirname "$0")/../../.."
 PYTHON=${PYTHON:-.venv/bin/python}
 
 usage() {
-	echo "Say one of: start.sh database OWNER ROLE NAME | as FILE ... | migrate [ROLE] | grant ROLE | files | check | backup ... | restore ... | club ... | web ... | worker ... | beat ..." >&2
+	echo "Say one of: start.sh database OWNER ROLE NAME | as FILE ... | migrate [ROLE] | grant ROLE | files | check | seal | backup ... | restore ... | club ... | web ... | worker ... | beat ..." >&2
 	exit 2
 }
 
@@ -53,6 +53,7 @@ files) # once for each release, on each host
 backup) exec "$PYTHON" manage.py backup "$@" ;;
 restore) exec "$PYTHON" manage.py restore "$@" ;;
 check) exec "$PYTHON" manage.py check_setup "$@" ;;
+seal) exec "$PYTHON" manage.py seal_second_steps ;; # once there is a SECOND_STEP_KEY, or a newer one
 club) exec "$PYTHON" manage.py start_club "$@" ;;
 web) exec "$PYTHON" -m gunicorn config.wsgi --config python:config.web_server --no-control-socket "$@" ;;
 worker) # several may run on one host: each has a name of its own

@@ -1,0 +1,29 @@
+"""Seals the seeds of second steps that were kept before there was a key, or under an earlier one."""
+
+from typing import Any
+
+from django.conf import settings
+from django.core.management.base import BaseCommand, CommandError
+
+from apiaries.second_step_seeds import Kept, seal_all
+
+
+class Command(BaseCommand):
+    """Say it once SECOND_STEP_KEY is set on every host, and again when a new key stands in front of the old one."""
+
+    help = "Seal the seeds of authenticator apps and recovery codes under the newest of SECOND_STEP_KEY."
+
+    def handle(self, **_: Any) -> None:
+        if not settings.SECOND_STEP_KEYS:
+            raise CommandError("SECOND_STEP_KEY is not set: there is nothing to seal with.")
+        before = seal_all()
+        sealed = before[Kept.PLAIN] + before[Kept.EARLIER]
+        self.stdout.write(
+            f"Sealed now: {sealed}, of which {before[Kept.PLAIN]} were in plain text and {before[Kept.EARLIER]}"
+            f" under an earlier key. Sealed already: {before[Kept.NEWEST]}."
+        )
+        if before[Kept.UNREADABLE]:
+            raise CommandError(
+                f"{before[Kept.UNREADABLE]} are sealed under a key that is not here. Put it behind the newest in"
+                " SECOND_STEP_KEY, or take those second steps off: manage.py reset_second_step."
+            )
