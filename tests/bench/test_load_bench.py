@@ -65,7 +65,7 @@ def test_users_of_the_mix_are_answered_without_an_error(tmp_path: Path) -> None:
     make_cast()
     world = make_world(at=timezone.now())
     world["evenings"].reverse()
-    before = MiteSample.objects.count()
+    before = set(MiteSample.objects.values_list("pk", flat=True))
     with served(SITE, environment(), tmp_path / "log", workers=1) as site:
         plan = {
             "world": world,
@@ -90,5 +90,10 @@ def test_users_of_the_mix_are_answered_without_an_error(tmp_path: Path) -> None:
 
     assert said["errors"] == said["exceptions"] == []
     assert said["requests"] > 10
-    assert MiteSample.objects.count() > before
+    saved = MiteSample.objects.exclude(pk__in=before)
+    assert saved.exists()
+    over = {tuple(evening) for evening in said["evenings_over"]}
+    assert {(one.yard_id, one.sampled_on.isoformat()) for one in saved} <= over, (
+        "else it is logged again later"
+    )
     assert "Traceback" not in (tmp_path / "log").read_text()

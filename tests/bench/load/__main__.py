@@ -165,7 +165,8 @@ def _mix(
     command = [sys.executable, "-W", "ignore", "-m", "tests.bench.load.journeys", str(var / "plan.json")]
     ran = subprocess.run(command, check=True, stdout=subprocess.PIPE)
     said: dict[str, Any] = json.loads(ran.stdout.splitlines()[-1])
-    del world["evenings"][said["evenings_left"] :]
+    over = {(yard, day) for yard, day in said["evenings_over"]}
+    world["evenings"] = [one for one in world["evenings"] if (one["yard"], one["day"]) not in over]
     return said | {
         "wrong": [f"mix: {one}" for one in said["errors"] + said["exceptions"]],
         "seconds": seconds,

@@ -104,12 +104,13 @@ def _asked(port: int, ask: Ask) -> str:
     status = int(head[9:12] or b"0")
     if status == ask.status and ask.says.search(head + b"\n" + body):
         return ""
-    return f"{ask.wire[:60]!r}: {status}, without {ask.says.pattern!r}: {_about(body)!r}"
+    return f"{ask.wire[:60]!r}: {status}, without {ask.says.pattern!r}: {about(body)!r}"
 
 
-def _about(body: bytes) -> bytes:
-    """What the page itself says, without its head."""
-    return re.sub(rb"\s*<[^>]*>\s*", b" ", body.partition(b"<main")[2])[:3000] or body[:3000]
+def about(body: bytes) -> bytes:
+    """What the page itself says, without its head and its data."""
+    said = re.sub(rb"(?s)<script.*?</script>", b" ", body.partition(b"<main")[2])
+    return re.sub(rb"\s*<[^>]*>\s*", b" ", said)[:3000] or body[:3000]
 
 
 def _answer(port: int, wire: bytes) -> tuple[bytes, bytes]:

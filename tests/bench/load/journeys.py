@@ -18,6 +18,7 @@ import gevent
 from locust import FastHttpUser, events, task
 from locust.env import Environment
 
+from tests.bench.load.asker import about
 from tests.bench.load.serving import FORWARDED
 from tests.bench.load.world import BEES, CSRF, SURE
 
@@ -160,7 +161,7 @@ class Member(Somebody):
             name=name,
             response_time=0,
             response_length=0,
-            exception=RuntimeError(text.partition("<main")[2][:1500] or text[:500]),
+            exception=RuntimeError(about(text.encode()).decode()),
         )
 
 
@@ -288,6 +289,7 @@ USERS = [Member, Coordinator, CalendarProgram, Program, Sender]
 def run(plan: dict[str, Any]) -> dict[str, Any]:
     """The users at it for so many seconds."""
     PLAN.update(plan)
+    evenings = [(one["yard"], one["day"]) for one in plan["world"]["evenings"]]
     PLAN["pause"] = plan["users"] / plan["rate"] if plan["rate"] else 0.0
     environment = Environment(user_classes=USERS, host=plan["address"], events=events)
     runner = environment.create_local_runner()
@@ -316,10 +318,10 @@ def run(plan: dict[str, Any]) -> dict[str, Any]:
             }
             for one in environment.stats.entries.values()
         },
-        "evenings_left": len(PLAN["world"]["evenings"]),
     }
-    runner.quit()
-    return found
+    runner.quit()  # whoever is at it takes no further evening
+    left = {(one["yard"], one["day"]) for one in PLAN["world"]["evenings"]}
+    return found | {"evenings_over": [evening for evening in evenings if evening not in left]}
 
 
 if __name__ == "__main__":
