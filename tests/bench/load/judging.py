@@ -1,6 +1,7 @@
 """Whether what was measured is as fast as promised, and the table of it."""
 
 from dataclasses import dataclass, field
+from math import inf
 from statistics import median
 
 BARS = {"yard page": 5.0, "saving a count": 6.0, "region page, warm": 5.0, "mix": 10.0}
@@ -35,7 +36,7 @@ class Found:
 
     def ratios(self, name: str) -> list[float]:
         """How many times slower than the yardstick, round by round."""
-        return [u / rate for u, rate in zip(self.rates["yardstick"], self.rates[name], strict=True)]
+        return [u / rate if rate else inf for u, rate in zip(self.rates["yardstick"], self.rates[name], strict=True)]
 
     def cpu_ratio(self, name: str) -> float:
         """The same of what the workers computed, which other work on the machine disturbs less."""
