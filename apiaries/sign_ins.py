@@ -80,10 +80,23 @@ def _wrong_code(request: HttpRequest, user: Person, **_: Any) -> None:
 @receiver([signals.password_changed, signals.password_set, signals.password_reset])
 def _new_password(request: HttpRequest, user: Person, **_: Any) -> None:
     """The library leaves this browser in, under a new key; of the others nothing but their rows would be left."""
+    _goes_on(request)
+    close_sessions(user, at=timezone.now(), but=request.session.session_key)
+
+
+@receiver(signals.authentication_step_completed, dispatch_uid="apiaries.sign_ins.proven_again")
+def _proven_again(request: HttpRequest, reauthenticated: bool = False, **_: Any) -> None:
+    """A key that somebody got hold of before is worth nothing from now on (OWASP ASVS 5.0.0, 7.2.4)."""
+    if reauthenticated:
+        request.session.cycle_key()
+        _goes_on(request)
+
+
+def _goes_on(request: HttpRequest) -> None:
+    """The same sign-in, under the key that its session has by now."""
     own = request.session.get(OWN)
     if own is not None and request.session.session_key is not None:
         note_new_key(sign_in=own, session_key=request.session.session_key)
-    close_sessions(user, at=timezone.now(), but=request.session.session_key)
 
 
 @receiver([post_save, post_delete], sender=Authenticator)

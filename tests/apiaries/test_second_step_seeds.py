@@ -200,6 +200,14 @@ def test_setup_is_checked(cast: Cast, keys: Callable[..., None], settings: Any) 
         second_steps_are_sealed()
 
 
+def test_codes_let_in_once(cast: Cast) -> None:
+    secret, codes = with_app(cast.alice), RecoveryCodes.activate(cast.alice)
+    for code in (code_of(secret), codes.generate_codes()[0]):
+        assert _signs_in(cast.alice, code)["Location"] == "/"
+        again = _signs_in(cast.alice, code)
+        assert again.status_code == 200 and "Incorrect code" in again.content.decode()
+
+
 def test_nothing_is_sealed_twice(cast: Cast, keys: Callable[..., None]) -> None:
     keys(NEW)
     TOTP.activate(cast.alice, "JBSWY3DPEHPK3PXP")

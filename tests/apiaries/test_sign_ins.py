@@ -7,6 +7,7 @@ from typing import Any
 
 import pytest
 from allauth.account.models import EmailAddress
+from django.conf import settings
 from django.contrib.sessions.models import Session
 from django.core import mail
 from django.test import Client
@@ -238,6 +239,35 @@ def test_new_password_ends_the_others_and_keeps_this_one_under_its_new_key(cast:
     now = row_of(here)
     assert now.pk == was.pk and now.session_key != was.session_key
     assert part(here, "open").count("Signed in") == 1
+
+
+def test_password_may_be_a_long_sentence(cast: Cast) -> None:
+    long = "Zwölf Völker stehen am Waldrand, und alle sind gezählt. " * 4
+    here = sign_in(cast.alice)
+    here.post(
+        reverse("account_change_password"), {"oldpassword": PASSWORD, "password1": long, "password2": long}
+    )
+
+    assert is_in(sign_in(cast.alice, password=long))
+    assert not is_in(sign_in(cast.alice, password=long[:72])), "none of it is cut off"
+
+
+@pytest.mark.parametrize("how", ["password", "code"])
+def test_proven_once_more_it_goes_on_under_a_new_key(cast: Cast, how: str) -> None:
+    client, stolen = sign_in(cast.alice), Client()
+    page = reverse("account_reauthenticate" if how == "password" else "mfa_reauthenticate")
+    proof = PASSWORD if how == "password" else code_of(with_app(cast.alice))
+    row, key = row_of(client), client.session.session_key
+    stolen.cookies[settings.SESSION_COOKIE_NAME] = key
+    assert is_in(stolen)
+
+    client.post(page, {how: "000000"})
+    assert client.session.session_key == key, "nothing was proven"
+    client.post(page, {how: proof})
+
+    assert client.session.session_key != key and not Session.objects.filter(session_key=key).exists()
+    assert is_in(client) and not is_in(stolen)
+    assert row_of(client).pk == row.pk
 
 
 def test_password_set_by_a_mailed_link_ends_all(cast: Cast, client: Client) -> None:

@@ -36,7 +36,10 @@ class Found:
 
     def ratios(self, name: str) -> list[float]:
         """How many times slower than the yardstick, round by round."""
-        return [u / rate if rate else inf for u, rate in zip(self.rates["yardstick"], self.rates[name], strict=True)]
+        return [
+            u / rate if rate else inf
+            for u, rate in zip(self.rates["yardstick"], self.rates[name], strict=True)
+        ]
 
     def cpu_ratio(self, name: str) -> float:
         """The same of what the workers computed, which other work on the machine disturbs less."""
