@@ -65,6 +65,10 @@ def pytest_xdist_make_scheduler(config: pytest.Config, log: Any) -> Together:
 
 def pytest_collection_modifyitems(config: pytest.Config, items: list[pytest.Item]) -> None:
     """Where processes share the tests, what takes seconds goes first: else one works on while the others are done."""
+    if held.WANTED:
+        owners = [item for item in items if item.get_closest_marker("owner")]
+        config.hook.pytest_deselected(items=owners)
+        items[:] = [item for item in items if item not in owners]
     if hasattr(config, "workerinput"):
         items.sort(key=lambda item: item.get_closest_marker("slow") is None)
 

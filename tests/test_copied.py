@@ -35,6 +35,7 @@ def nothing_made(monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(copied, "MADE", [])
 
 
+@pytest.mark.owner
 def test_a_copy_has_every_row_of_the_first_and_no_other() -> None:
     first = _rows_of(cast_again)
     tables = {name for name, _ in first}
@@ -44,6 +45,7 @@ def test_a_copy_has_every_row_of_the_first_and_no_other() -> None:
     assert len(first) == len(_rows_of(make_cast))
 
 
+@pytest.mark.owner
 def test_a_copy_knows_nothing_of_what_was_done_to_another() -> None:
     with pytest.raises(_Undo), transaction.atomic():
         first = cast_again()

@@ -27,6 +27,7 @@ from treatments.around import read_around
 from treatments.models import Treatment
 
 
+@pytest.mark.owner
 def test_a_late_count_does_not_go_where_the_colony_did_not_stand(full: Cast, lock: str) -> None:
     """A helper of the yard where it stands now tells of a day before that: refused, and not put into this yard."""
     meadow = add_yard(keeper=full.alice, region=full.north, name="Meadow", by=full.alice)
@@ -64,6 +65,7 @@ def corrected_elsewhere(full: Cast) -> tuple[MiteSample, MiteSample]:
     return wrong, correct_sample(sample=wrong, count=meant, why="a week later", at=AT, by=full.alice)
 
 
+@pytest.mark.owner
 def test_a_count_is_not_restored_beside_a_correction_that_the_lock_hides(
     full: Cast, lock: str, corrected_elsewhere: tuple[MiteSample, MiteSample]
 ) -> None:
@@ -79,6 +81,7 @@ def test_a_count_is_not_restored_beside_a_correction_that_the_lock_hides(
     assert wrong.voided_at is not None
 
 
+@pytest.mark.owner
 def test_page_of_a_correction_says_nothing_of_what_it_came_from_where_that_is_hidden(
     full: Cast, lock: str, corrected_elsewhere: tuple[MiteSample, MiteSample], client_for: Opens
 ) -> None:
@@ -96,6 +99,7 @@ def test_page_of_a_correction_says_nothing_of_what_it_came_from_where_that_is_hi
     assert ["a week later" in answer.content.decode() for answer in answers] == [True, False, False]
 
 
+@pytest.mark.owner
 def test_a_colonys_past_tells_of_its_moves_from_where_somebody_may_not_look(
     full: Cast, lock: str, corrected_elsewhere: tuple[MiteSample, MiteSample]
 ) -> None:
@@ -106,6 +110,7 @@ def test_a_colonys_past_tells_of_its_moves_from_where_somebody_may_not_look(
     assert [line.words for line in lines] == ["Moved from Home yard to Heath", "Stands in Home yard"]
 
 
+@pytest.mark.owner
 def test_an_outcome_is_the_same_for_who_may_not_see_all_counts_of_it(full: Cast, lock: str) -> None:
     treatment = Treatment.objects.get(yard=full.alice_yard)
     heath = add_yard(keeper=full.alice, region=full.north, name="Heath", by=full.alice)

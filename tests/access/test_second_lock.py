@@ -42,6 +42,7 @@ PEOPLE = ("alice", "bob", "charlie", "dana", "ines", "ivan", "adam", "zoe")
 
 
 @pytest.mark.parametrize("name", PEOPLE)
+@pytest.mark.owner
 def test_both_locks_let_the_same_rows_through(full: Cast, lock: str, name: str) -> None:
     """Neither more, which would be a hole, nor less, which would be a page with gaps."""
     person: Person = getattr(full, name)
@@ -60,6 +61,7 @@ def test_both_locks_let_the_same_rows_through(full: Cast, lock: str, name: str) 
             assert set(model._default_manager.all()) == rows, model
 
 
+@pytest.mark.owner
 def test_who_is_not_told_of_reads_nothing(full: Cast, lock: str) -> None:
     with held(lock):
         for model in (apps.get_model(*table.split("_", 1)) for table in PROTECTED):
@@ -70,12 +72,14 @@ def test_who_is_not_told_of_reads_nothing(full: Cast, lock: str) -> None:
             assert Yard.objects.count() == 2 and MiteSample.objects.count() == 4
 
 
+@pytest.mark.owner
 def test_histories_are_behind_it_too(full: Cast, lock: str) -> None:
     with held(lock), as_person(full.zoe.pk):
         for model in (apps.get_model(*table.split("_", 1)) for table in PROTECTED):
             assert [history for history in _histories(model) if history._default_manager.exists()] == []
 
 
+@pytest.mark.owner
 def test_the_next_to_read_finds_nobody_elses(full: Cast, lock: str) -> None:
     """One connection, three readers one after the other, as behind a pooler."""
     with held(lock):
@@ -86,6 +90,7 @@ def test_the_next_to_read_finds_nobody_elses(full: Cast, lock: str) -> None:
         assert not MiteSample.objects.exists()
 
 
+@pytest.mark.owner
 def test_rows_that_come_in_portions_and_raw_reads_are_told_too(full: Cast, lock: str) -> None:
     with held(lock), as_person(full.charlie.pk):
         assert {one.yard_id for one in MiteSample.objects.iterator(chunk_size=1)} == {full.charlie_yard.pk}
@@ -94,6 +99,7 @@ def test_rows_that_come_in_portions_and_raw_reads_are_told_too(full: Cast, lock:
         assert number == 2
 
 
+@pytest.mark.owner
 def test_after_a_failed_statement_the_reader_is_the_same(full: Cast, lock: str) -> None:
     with held(lock), as_person(full.alice.pk):
         with pytest.raises(DatabaseError), transaction.atomic(), connection.cursor() as cursor:
@@ -101,6 +107,7 @@ def test_after_a_failed_statement_the_reader_is_the_same(full: Cast, lock: str) 
         assert MiteSample.objects.count() == 2
 
 
+@pytest.mark.owner
 def test_nobody_writes_into_a_yard_that_is_not_theirs(full: Cast, lock: str) -> None:
     foreign = MiteSample.objects.filter(yard=full.alice_yard).first()
     assert foreign
@@ -117,6 +124,7 @@ def test_nobody_writes_into_a_yard_that_is_not_theirs(full: Cast, lock: str) -> 
         assert not MiteSample.objects.filter(yard=full.charlie_yard).update(note="x")
 
 
+@pytest.mark.owner
 def test_a_key_of_a_treatment_that_the_lock_hides_is_told(full: Cast, lock: str) -> None:
     """The database knows of it all the same, by its unique constraint: a sentence for the form, and no failure."""
     key = Treatment.objects.get(yard=full.alice_yard).entry_key
@@ -149,6 +157,7 @@ def _pages(yard: Yard, sample: MiteSample, treatment: Treatment) -> list[str]:
     ]
 
 
+@pytest.mark.owner
 def test_with_the_first_lock_off_the_second_holds(
     full: Cast, lock: str, gates_off: None, client_for: Callable[[Person | None], Client]
 ) -> None:
@@ -236,5 +245,6 @@ def _histories(model: Any) -> list[Any]:
     return [one for one in apps.get_models() if getattr(one, "pgh_tracked_model", None) is model]
 
 
+@pytest.mark.owner
 def test_the_owner_is_not_held(db: None) -> None:
     assert not second_lock.is_held(connection)

@@ -83,6 +83,7 @@ def _differing(before: Answers, after: Answers) -> Iterator[tuple[str, str]]:
 
 
 @pytest.mark.parametrize("person", ["stranger", "charlie", "dana", "ivan", "adam", "zoe"])
+@pytest.mark.owner
 def test_facts_that_are_hidden_change_no_byte(world: World, client_for: Opens, person: str) -> None:
     who = person_named(world.cast, person)
     client, program = client_for(who), Program(who)
@@ -93,6 +94,7 @@ def test_facts_that_are_hidden_change_no_byte(world: World, client_for: Opens, p
     assert list(_differing(before, _all_answers(world, client, program, person))) == []
 
 
+@pytest.mark.owner
 def test_these_facts_are_seen_by_those_who_may(world: World, client_for: Opens) -> None:
     client, program = client_for(world.cast.ines), Program(world.cast.ines)
     before = _all_answers(world, client, program, "ines")

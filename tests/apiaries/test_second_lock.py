@@ -49,6 +49,7 @@ def _left(line: Any) -> str:
 @pytest.mark.parametrize(
     "query", [f"SELECT {WHO}", f"VALUES ({WHO})", f"WITH w AS (SELECT {WHO}) SELECT * FROM w"]
 )
+@pytest.mark.owner
 def test_each_statement_says_who_reads_and_leaves_nothing(line: Any, query: str) -> None:
     with as_person(7):
         assert _asked(line, query) == "7"
@@ -59,6 +60,7 @@ def test_each_statement_says_who_reads_and_leaves_nothing(line: Any, query: str)
     assert _asked(line, query) == ""
 
 
+@pytest.mark.owner
 def test_in_a_transaction_the_last_word_counts(line: Any) -> None:
     with transaction.atomic():
         with as_person(7):
@@ -97,6 +99,7 @@ def test_row_history_keeps_its_own_words(line: Any) -> None:
         assert cursor.fetchall() == [("7", "tried")]
 
 
+@pytest.mark.owner
 def test_whom_the_database_does_not_hold_it_is_not_told(db: None) -> None:
     assert not second_lock.is_held(connection), "the tests' role owns the tables"
     with as_person(7):
@@ -112,6 +115,7 @@ def test_another_thread_reads_nothing(line: Any) -> None:
     assert found == [""]
 
 
+@pytest.mark.owner
 def test_a_page_is_read_by_who_is_signed_in(
     cast: Cast, client: Client, monkeypatch: pytest.MonkeyPatch
 ) -> None:
@@ -135,6 +139,7 @@ def test_a_page_is_read_by_who_is_signed_in(
     assert second_lock._reader.get() == "", "it ends with the request"
 
 
+@pytest.mark.owner
 def test_tasks_are_the_services_doing(db: None) -> None:
     @app.task(name="tests.who_reads")
     def who_reads() -> str:

@@ -99,6 +99,7 @@ def test_an_old_database_is_told(db: Any, monkeypatch: pytest.MonkeyPatch) -> No
 
 
 @pytest.mark.parametrize(("power", "words"), [("SUPERUSER", "a superuser"), ("BYPASSRLS", "to bypass")])
+@pytest.mark.owner
 def test_a_role_with_too_much_power_is_told(power: str, words: str, db: Any) -> None:
     with connection.cursor() as cursor:
         cursor.execute("SELECT rolsuper FROM pg_roles WHERE rolname = current_user")
@@ -116,6 +117,7 @@ def test_a_role_with_too_much_power_is_told(power: str, words: str, db: Any) -> 
     assert 'ALTER ROLE "too_mighty" NOSUPERUSER' in mend.value.do
 
 
+@pytest.mark.owner
 def test_an_owner_is_told_of_two_roles_and_works(db: Any, role: str, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(trials, "OF_DATABASE", [("role", trials.role_is_plain)])
     monkeypatch.setattr(trials, "OTHERS", [])
@@ -133,6 +135,7 @@ def test_an_owner_is_told_of_two_roles_and_works(db: Any, role: str, monkeypatch
     assert "## From one role to two" in (BASE_DIR / "docs" / "how-to" / "upgrade.md").read_text()
 
 
+@pytest.mark.owner
 def test_a_role_that_was_granted_nothing_is_told_then_it_is_granted(db: Any, role: str) -> None:
     with connection.cursor() as cursor:
         cursor.execute(f"SET LOCAL ROLE {role}")
@@ -148,6 +151,7 @@ def test_a_role_that_was_granted_nothing_is_told_then_it_is_granted(db: Any, rol
         assert trials.migrations_are_applied() == "all are applied"
 
 
+@pytest.mark.owner
 def test_a_missing_migration_is_told(db: Any) -> None:
     with connection.cursor() as cursor:
         cursor.execute("DELETE FROM django_migrations WHERE app = 'reports'")
@@ -158,6 +162,7 @@ def test_a_missing_migration_is_told(db: Any) -> None:
     assert "manage.py migrate" in mend.value.do
 
 
+@pytest.mark.owner
 def test_a_schema_of_a_newer_release_is_told_and_no_fault(db: Any) -> None:
     with connection.cursor() as cursor:
         cursor.execute(

@@ -55,6 +55,7 @@ def granted(role: str) -> str:
 
 
 @pytest.mark.parametrize("statement", REFUSED)
+@pytest.mark.owner
 def test_the_role_may_not(granted: str, statement: str) -> None:
     with connection.cursor() as cursor:
         cursor.execute("SET CONSTRAINTS ALL IMMEDIATE")
@@ -63,6 +64,7 @@ def test_the_role_may_not(granted: str, statement: str) -> None:
             cursor.execute(statement)
 
 
+@pytest.mark.owner
 def test_the_role_may_what_the_service_does(
     cast: Cast, granted: str, reference: None, settings: Any, tmp_path: Path
 ) -> None:
@@ -84,6 +86,7 @@ def test_the_role_may_what_the_service_does(
     assert LockedEntry.objects.count() >= 1
 
 
+@pytest.mark.owner
 def test_again_takes_back_what_is_no_longer_given(granted: str) -> None:
     with connection.cursor() as cursor:
         cursor.execute(f"GRANT ALL ON treatments_medicinelink, django_migrations TO {granted}")
@@ -98,6 +101,7 @@ def test_again_takes_back_what_is_no_longer_given(granted: str) -> None:
         assert cursor.fetchone() == (False, False, False)
 
 
+@pytest.mark.owner
 def test_it_refuses_a_role_that_no_lock_holds(db: None) -> None:
     with connection.cursor() as cursor:
         cursor.execute("SELECT current_user")

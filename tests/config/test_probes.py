@@ -78,6 +78,7 @@ def test_a_ready_host_tells_names_of_parts_and_no_more(served: None, time_machin
 
 
 @pytest.mark.django_db(transaction=True)
+@pytest.mark.owner
 def test_a_release_that_is_not_migrated_is_not_ready() -> None:
     with connection.cursor() as cursor:
         cursor.execute("UPDATE django_migrations SET name = name || '_later' WHERE app = 'reports'")

@@ -251,7 +251,7 @@ def test_queries_do_not_grow_with_rows(run: Run, django_assert_max_num_queries: 
     line = "Home yard,{},2026-08-{:02},alcohol wash,9,300\n"
     rows = "".join(line.format(colony, day) for colony in range(1, 7) for day in range(1, 13))
 
-    with django_assert_max_num_queries(40):
+    with django_assert_max_num_queries(41):  # one of them under the second lock alone
         run(HEAD + rows)
 
 

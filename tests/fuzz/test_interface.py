@@ -52,6 +52,7 @@ def _counts_alone(operation: Any) -> bool:
     return bool(operation.label == "GET /api/v1/counts/")
 
 
+@pytest.mark.owner
 def test_a_leak_is_noticed(askers: Any, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setattr(MiteSampleQuerySet, "visible_to", lambda self, person: self)
 
@@ -61,6 +62,7 @@ def test_a_leak_is_noticed(askers: Any, monkeypatch: pytest.MonkeyPatch) -> None
     assert any("told Rapsgold" in failure for failure in tally.failures)
 
 
+@pytest.mark.owner
 def test_a_server_error_and_an_odd_answer_are_noticed(askers: Any, monkeypatch: pytest.MonkeyPatch) -> None:
     from counts.api import views
 
@@ -76,6 +78,7 @@ def test_a_server_error_and_an_odd_answer_are_noticed(askers: Any, monkeypatch: 
     assert any("Response violates schema" in failure for failure in odd.failures)
 
 
+@pytest.mark.owner
 def test_writing_elsewhere_is_noticed(askers: Any, monkeypatch: pytest.MonkeyPatch) -> None:
     from apiaries.models.places import ColonyQuerySet
 

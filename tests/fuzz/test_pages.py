@@ -58,6 +58,7 @@ def test_a_page_that_fails_is_noticed(site: Any, monkeypatch: pytest.MonkeyPatch
     assert any("ZeroDivisionError" in failure and "POST" in failure for failure in tally.failures)
 
 
+@pytest.mark.owner
 def test_a_page_that_tells_is_noticed(site: Any, monkeypatch: pytest.MonkeyPatch) -> None:
     from apiaries.models.places import YardQuerySet
 

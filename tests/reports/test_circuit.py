@@ -235,6 +235,7 @@ def test_only_one_can_be_open(db):
 
 
 @pytest.mark.django_db(transaction=True)
+@pytest.mark.owner
 def test_of_many_senders_one_asks(reference, cast, office, settings, monkeypatch):
     _plan(cast)
     settings.EMAIL_PORT = 1

@@ -175,6 +175,7 @@ def _csv_cells(data: bytes) -> dict[tuple[str, str], list[str]]:
     return cells
 
 
+@pytest.mark.owner
 def test_no_cell_of_any_text_is_a_formula(cast: Cast) -> None:
     make_nasty(cast)  # takes longer than all else here, so once for all
     for prefix in PREFIXES:

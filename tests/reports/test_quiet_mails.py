@@ -208,6 +208,7 @@ def test_a_bad_week_around_clock_changes_keeps_everybodys_hours_and_days(cast, k
 
 
 @pytest.mark.django_db(transaction=True)
+@pytest.mark.owner
 def test_two_mails_to_one_person_at_the_same_instant_leave_on_two_days(cast, monkeypatch):
     treated(cast.colonies[:3])
     plan_notices(at=at("08-20", 5))

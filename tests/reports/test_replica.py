@@ -87,6 +87,7 @@ def tables(captured: CaptureQueriesContext) -> set[str]:
 
 
 @pytest.mark.parametrize("page", [PAGE, "/regions/chart.svg", "/regions/map.svg?day=2026-08-01"])
+@pytest.mark.owner
 def test_a_region_page_shows_the_figures_of_the_replica(
     page: str, behind: Any, client_for: Any, cast: Any
 ) -> None:
@@ -102,6 +103,7 @@ def test_a_region_page_shows_the_figures_of_the_replica(
     assert not tables(here) & {"reports_regionmonthmark", "reports_areamonth", "reports_regionedition"}
 
 
+@pytest.mark.owner
 def test_its_as_of_is_that_of_the_replica(behind: Any, client_for: Any, cast: Any) -> None:
     client = client_for(cast.dana)
     older = client.get(PAGE, ASKED).content.decode()
@@ -118,6 +120,7 @@ def test_its_as_of_is_that_of_the_replica(behind: Any, client_for: Any, cast: An
     assert older != newer
 
 
+@pytest.mark.owner
 def test_whoever_changed_something_reads_from_the_primary_for_a_while(
     behind: Any, client_for: Any, cast: Any
 ) -> None:
@@ -132,6 +135,7 @@ def test_whoever_changed_something_reads_from_the_primary_for_a_while(
     assert not there.captured_queries
 
 
+@pytest.mark.owner
 def test_a_replica_too_far_behind_is_left_alone(behind: Any, client_for: Any, cast: Any) -> None:
     late = timezone.now() - replica.MOST_BEHIND - dt.timedelta(seconds=5)
     with connection.cursor() as cursor:
@@ -144,6 +148,7 @@ def test_a_replica_too_far_behind_is_left_alone(behind: Any, client_for: Any, ca
     assert "reports_regionedition" in tables(here)
 
 
+@pytest.mark.owner
 def test_a_replica_without_any_beat_is_left_alone(behind: Any) -> None:
     with connection.cursor() as cursor:
         cursor.execute(f"DELETE FROM {WAS}.reports_heartbeat")
@@ -152,6 +157,7 @@ def test_a_replica_without_any_beat_is_left_alone(behind: Any) -> None:
     assert replica.behind(at=timezone.now()) is None
 
 
+@pytest.mark.owner
 def test_a_replica_that_is_gone_costs_no_page(
     behind: Any, client_for: Any, cast: Any, monkeypatch: pytest.MonkeyPatch, unused_tcp: int
 ) -> None:
@@ -163,6 +169,7 @@ def test_a_replica_that_is_gone_costs_no_page(
     assert replica._looked[replica.REPLICA][1] is False
 
 
+@pytest.mark.owner
 def test_a_replica_that_ends_in_the_middle_costs_no_page(behind: Any, client_for: Any, cast: Any) -> None:
     client = client_for(cast.dana)
     assert replica._is_well()
@@ -180,6 +187,7 @@ def test_a_replica_that_ends_in_the_middle_costs_no_page(behind: Any, client_for
     assert not replica._is_well(), "and it is not asked again at once"
 
 
+@pytest.mark.owner
 def test_check_setup_says_whether_it_follows(behind: Any) -> None:
     assert trials.replica_follows().endswith("s old; read only: on")
 
@@ -198,6 +206,7 @@ def test_check_setup_says_whether_it_follows(behind: Any) -> None:
         trials.replica_follows()
 
 
+@pytest.mark.owner
 def test_nothing_is_ever_written_there(behind: Any, cast: Any) -> None:
     reading = replica._reading.set(True)
     try:

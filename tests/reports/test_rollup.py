@@ -242,6 +242,7 @@ def _in_another_connection(work):
 
 
 @pytest.mark.django_db(transaction=True)
+@pytest.mark.owner
 def test_a_slow_writer_in_another_yard_of_the_region_blocks_nobody(cast):
     heath = add_yard(keeper=cast.bob, region=cast.north, name="Heath", by=cast.bob)
     move_colony(colony=cast.colonies[5], to_yard=heath, moved_on=dt.date(2026, 5, 1), by=cast.alice)
@@ -257,6 +258,7 @@ def test_a_slow_writer_in_another_yard_of_the_region_blocks_nobody(cast):
 
 
 @pytest.mark.django_db(transaction=True)
+@pytest.mark.owner
 def test_writers_of_one_yard_wait_and_lose_nothing(cast):
     def second():
         count(cast.colonies[1], dt.date(2026, 8, 6), 7)

@@ -207,6 +207,7 @@ def _send_in_a_thread(tally):
 
 
 @pytest.mark.django_db(transaction=True)
+@pytest.mark.owner
 def test_two_senders_at_once_send_one_mail(reference, cast, office):
     treated(cast.colonies[:3])
     plan_notices(at=DUE)

@@ -217,6 +217,7 @@ def test_circle_over_the_date_line_and_at_the_pole(cast: Cast) -> None:
     assert names(89.99, 80) == names(-90, 0) | {"Pole"} == {"Pole"}
 
 
+@pytest.mark.owner
 def test_condition_asks_the_index(cast: Cast) -> None:
     # As many yards as make the index worth while, and the server told of them.
     here = _yard(cast, "Here")

@@ -76,6 +76,7 @@ ATTACKS = [
 
 
 @pytest.mark.parametrize("attack", ATTACKS)
+@pytest.mark.owner
 def test_the_role_of_the_application_cannot_rewrite(
     cast: Cast, record: Treatment, role: str, attack: str
 ) -> None:
@@ -92,6 +93,7 @@ def test_the_role_of_the_application_cannot_rewrite(
 
 
 @pytest.mark.parametrize("attack", ATTACKS[:4])
+@pytest.mark.owner
 def test_triggers_refuse_it_of_the_owner_too(cast: Cast, record: Treatment, attack: str) -> None:
     with pytest.raises(DatabaseError, match="never changed"), transaction.atomic():
         connection.cursor().execute("SET CONSTRAINTS ALL IMMEDIATE")
@@ -114,6 +116,7 @@ def test_triggers_refuse_it_of_the_owner_too(cast: Cast, record: Treatment, atta
         ("UPDATE treatments_medicinelink SET previous = repeat('a', 64) WHERE number = 3", Broken.PREVIOUS),
     ],
 )
+@pytest.mark.owner
 def test_what_a_superuser_changes_is_found(
     cast: Cast, record: Treatment, change: str, broken: Broken
 ) -> None:
@@ -176,6 +179,7 @@ def test_what_is_under_lock_is_watched_too(
     assert [fault.broken for fault in faults_of(cast.alice.pk)] == [Broken.ENTRY_DIFFERS]
 
 
+@pytest.mark.owner
 def test_records_that_are_older_are_taken_in_once(cast: Cast, reference: None) -> None:
     older = _older_purchase(cast, "x")
 

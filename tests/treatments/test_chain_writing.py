@@ -51,6 +51,7 @@ def _waiting() -> int:
 
 
 @pytest.mark.django_db(transaction=True)
+@pytest.mark.owner
 def test_two_writers_at_once_make_one_line(cast: Cast) -> None:
     first, second, third = _without_links(cast, 3)
     failed: list[Exception] = []
@@ -159,6 +160,7 @@ def record(cast: Cast, reference: None) -> Cast:
 
 @settings(max_examples=60, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
 @given(data=st.data())
+@pytest.mark.owner
 def test_whatever_stored_field_is_changed_is_found(record: Cast, data: st.DataObject) -> None:
     model, name = data.draw(st.sampled_from(FIELDS))
     rows = list(model._default_manager.order_by("pk").values_list("pk", name))
@@ -174,5 +176,6 @@ def test_whatever_stored_field_is_changed_is_found(record: Cast, data: st.DataOb
         return  # the database refused it, whoever asks
 
 
+@pytest.mark.owner
 def test_the_record_that_is_changed_there_is_whole_before(record: Cast) -> None:
     assert list(all_faults()) == []

@@ -199,6 +199,7 @@ def test_database_itself_refuses_half_a_trial(cast):
 
 
 @pytest.mark.django_db(transaction=True)
+@pytest.mark.owner
 def test_two_phones_ticking_at_once_make_one_tick(cast, planned):
     hive, found, ready = planned.hives.first(), [], threading.Barrier(2)
 

@@ -125,6 +125,7 @@ def test_correction_with_anothers_key_changes_nothing(cast: Cast) -> None:
         {"withdrawal_days": 366},
     ],
 )
+@pytest.mark.owner
 def test_postgresql_refuses_halves(cast: Cast, change: dict[str, Any]) -> None:
     purchase = bought(cast)
     with pytest.raises(IntegrityError), transaction.atomic():

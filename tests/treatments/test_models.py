@@ -74,6 +74,7 @@ def test_nothing_is_to_come_out_before_it_went_in(treatment: Treatment, change: 
         ("dose_voided_whole", {"voided_why": "rain"}),
     ],
 )
+@pytest.mark.owner
 def test_doses_are_whole(treatment: Treatment, constraint: str, change: dict[str, Any]) -> None:
     refused(constraint, Dose.objects.get(), **change)
 
