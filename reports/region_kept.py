@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from django.db import connection, connections, router
 from django.utils.translation import get_language
 
-from apiaries.models import Club, Region
+from apiaries.models import Club
 from apiaries.zones import zone_of
 from reports.models import RegionEdition
 
@@ -34,20 +34,16 @@ class Standing:
         return _digest([self.name, sorted(asked.items()), f"{today:%Y-%m}", drawing, get_language()])
 
 
-def club_regions(club: Club) -> list[Region]:
-    """By name. Asked in front of every page that is kept, so past the machinery for questions."""
-    fields = [str(field.column) for field in Region._meta.concrete_fields]
+def region_names(club: Club) -> list[tuple[int, str]]:
+    """Key and name of each region, by name. Asked in front of every page that is kept, so for no more than these."""
     with connection.cursor() as cursor:
-        cursor.execute(  # columns of ours
-            f"SELECT {', '.join(fields)} FROM apiaries_region WHERE club_id = %s ORDER BY name",  # noqa: S608
-            (club.pk,),
-        )
-        return [Region.from_db(connection.alias, fields, row) for row in cursor.fetchall()]
+        cursor.execute("SELECT id, name FROM apiaries_region WHERE club_id = %s ORDER BY name", (club.pk,))
+        return list(cursor.fetchall())
 
 
-def standing_of(club: Club, regions: Collection[Region], time_zone: str) -> Standing:
-    """In one query of a few rows, from the replica while a page may lag."""
-    keys = [one.pk for one in regions]
+def standing_of(club: Club, regions: Collection[tuple[int, str]], time_zone: str) -> Standing:
+    """In one query of a few rows, from the replica while a page may lag. `regions`: key and name of each."""
+    keys = [key for key, _ in regions]
     with connections[router.db_for_read(RegionEdition)].cursor() as cursor:
         cursor.execute(
             """SELECT (SELECT min(marked_at) FROM reports_regionmonthmark WHERE region_id = ANY(%(keys)s)),
@@ -57,7 +53,7 @@ def standing_of(club: Club, regions: Collection[Region], time_zone: str) -> Stan
         )
         waiting, as_of, pairs = cursor.fetchone()
     editions = dict(pairs or ())
-    told = [(one.pk, one.name, editions.get(one.pk, 0)) for one in regions]
+    told = [(key, name, editions.get(key, 0)) for key, name in regions]
     zone = zone_of(time_zone)
     return Standing(
         _digest([club.pk, club.name, club.action_level_issuer, told]),

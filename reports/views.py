@@ -36,7 +36,7 @@ from reports.map_chart import WIDTHS, map_svg
 from reports.pausing import open_pause
 from reports.presenters import RegionTable, region_table
 from reports.region_choice import Choice
-from reports.region_kept import KEPT_FOR, Standing, club_regions, standing_of
+from reports.region_kept import KEPT_FOR, Standing, region_names, standing_of
 from reports.region_map import RegionMap, region_map
 from reports.replica import may_lag
 from reports.standing_alone import ALONE, closed
@@ -171,10 +171,13 @@ class _Page:
     """What the page and its two pictures show. What is kept already is found without any of it being worked out."""
 
     club: Club
-    regions: list[Region]
     standing: Standing
     today: dt.date
     asked: Mapping[str, str]
+
+    @cached_property
+    def regions(self) -> list[Region]:
+        return list(self.club.regions.order_by("name"))
 
     @cached_property
     def form(self) -> RegionMonthForm:
@@ -205,9 +208,8 @@ def _page(request: HttpRequest) -> _Page:
     """What the address asks for."""
     person = person_of(request)
     club = club_for(person, Permission.REGION_VIEW_LIVE)
-    regions = club_regions(club)
-    standing = standing_of(club, regions, person.time_zone)
-    return _Page(club, regions, standing, local_day(timezone.now(), person.time_zone), request.GET)
+    standing = standing_of(club, region_names(club), person.time_zone)
+    return _Page(club, standing, local_day(timezone.now(), person.time_zone), request.GET)
 
 
 def _drawing(request: HttpRequest, page: _Page, sizes: Collection[str]) -> tuple[str, str]:
