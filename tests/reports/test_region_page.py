@@ -200,7 +200,6 @@ def test_json_of_all_levels_is_not_fetched_and_queries_do_not_grow(client_for, c
     assert one == whole
 
 
-@pytest.mark.owner
 def test_what_was_drawn_is_kept_until_a_figure_changes(client_for, cast, years, counted_north):
     client, year, chart = client_for(cast.dana), {"year": 2026}, f"{PAGE}chart.svg"
     before = _figure(client)

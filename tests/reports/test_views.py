@@ -63,7 +63,6 @@ def test_page_tells_figure_hidden_and_no_samples_apart(client_for, cast, figures
     assert cells["East"] == "– no samples"
 
 
-@pytest.mark.owner
 def test_table_is_written_once_and_anew_with_every_figure(client_for, cast, figures, monkeypatch):
     client = client_for(cast.dana)
     assert 'class="peek__more"' in _page(client)
