@@ -10,12 +10,16 @@ makes of the settings' words.
 
 from base64 import urlsafe_b64encode
 from collections import Counter
+from collections.abc import Iterator
+from contextlib import contextmanager
+from contextvars import ContextVar
 from enum import StrEnum
 from functools import lru_cache
 from typing import Any
 
 from allauth.mfa.adapter import DefaultMFAAdapter
 from allauth.mfa.models import Authenticator
+from allauth.mfa.totp.internal.auth import generate_totp_secret
 from cryptography.fernet import Fernet, InvalidToken, MultiFernet
 from cryptography.hazmat.primitives.hashes import SHA256
 from cryptography.hazmat.primitives.kdf.hkdf import HKDF
@@ -48,7 +52,28 @@ class SealedSeeds(DefaultMFAAdapter):
         return seal(text)
 
     def decrypt(self, encrypted_text: str) -> str:
-        return unsealed(encrypted_text)
+        try:
+            return unsealed(encrypted_text)
+        except UnreadableSeed as unreadable:
+            passed = _passed.get()
+            if passed is None:
+                raise
+            passed.append(unreadable)
+            return generate_totp_secret()  # another each time: nobody can have its codes
+
+
+_passed: ContextVar[list[UnreadableSeed] | None] = ContextVar("passed", default=None)
+
+
+@contextmanager
+def passing_over() -> Iterator[list[UnreadableSeed]]:
+    """While a code is held against all that somebody has: gives what could not be read, and goes on."""
+    passed: list[UnreadableSeed] = []
+    token = _passed.set(passed)
+    try:
+        yield passed
+    finally:
+        _passed.reset(token)
 
 
 def seal(seed: str) -> str:
@@ -66,7 +91,7 @@ def unsealed(kept: str) -> str:
         raise UnreadableSeed("A second step is sealed, and SECOND_STEP_KEY is not set.")
     try:
         return MultiFernet(locks).decrypt(kept.removeprefix(SEALED)).decode()
-    except InvalidToken:
+    except (InvalidToken, ValueError):  # not ASCII: spoilt by hand
         raise UnreadableSeed("A second step is sealed under a key that SECOND_STEP_KEY lacks.") from None
 
 
@@ -84,6 +109,11 @@ def kept_how(kept: str) -> Kept:
     return Kept.NEWEST
 
 
+def can_be_read(data: dict[str, Any]) -> bool:
+    """Whether all seeds in an authenticator's `data` can."""
+    return Kept.UNREADABLE not in [kept_how(seed) for seed in _seeds(data)]
+
+
 def all_kept() -> Counter[Kept]:
     """How many seeds lie how. One query."""
     found = Authenticator.objects.values_list("data", flat=True).iterator()
@@ -93,7 +123,8 @@ def all_kept() -> Counter[Kept]:
 def seal_all() -> Counter[Kept]:
     """Seal anew whatever can be read and is not under the newest key. How many lay how before.
 
-    Row by row and locked, as a recovery code may be struck out at the same time. Safe to break off and to say again.
+    Row by row and locked, as a recovery code may be struck out at the same time. Safe to break off and to say again;
+    what a page wrote back meanwhile without a lock, `all_kept` shows.
     """
     before = Counter[Kept]()
     for key in Authenticator.objects.order_by("pk").values_list("pk", flat=True):
@@ -105,7 +136,7 @@ def seal_all() -> Counter[Kept]:
                 if found[Kept.PLAIN] or found[Kept.EARLIER]:
                     # No signal: nobody's second step has changed, so nobody is told and nobody signed out.
                     rows.update(
-                        data=data | {name: _sealed_anew(data[name]) for name in FIELDS if name in data}
+                        data=data | {name: _sealed_anew(data[name]) for name in FIELDS if data.get(name)}
                     )
     return before
 

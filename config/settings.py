@@ -268,9 +268,12 @@ FIXTURES = BASE_DIR / "fixtures"
 SECOND_STEP_KEYS = tuple(
     os.environ.get("SECOND_STEP_KEY", "").split()
 )  # the newest first; none: kept in plain text
-if any(len(key) < 50 or len(set(key)) < 5 or key == SECRET_KEY for key in SECOND_STEP_KEYS):
+if any(
+    len(key) < 50 or len(set(key)) < 5 or key in (SECRET_KEY, *SECRET_KEY_FALLBACKS)
+    for key in SECOND_STEP_KEYS
+):
     raise ImproperlyConfigured(
-        "SECOND_STEP_KEY must be 50 or more random characters, others than SECRET_KEY, or unset."
+        "SECOND_STEP_KEY must be 50 or more random characters, none that was ever SECRET_KEY, or unset."
     )
 METRICS_TOKEN = os.environ.get("METRICS_TOKEN", "").strip()  # without it there is nothing at /metrics
 if 0 < len(METRICS_TOKEN) < 20:

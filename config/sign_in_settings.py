@@ -31,5 +31,10 @@ ACCOUNT_RATE_LIMITS = {  # beside allauth's own
     "entry_link": "120/h/ip",  # a club house has one address
 }
 MFA_ADAPTER = "apiaries.second_step_seeds.SealedSeeds"
+MFA_FORMS = {
+    "activate_totp": "apiaries.forms.second_step.SetUpForm",
+    "authenticate": "apiaries.forms.second_step.CodeForm",
+    "reauthenticate": "apiaries.forms.second_step.CodeAgainForm",
+}
 MFA_SUPPORTED_TYPES = ["totp", "recovery_codes"]
 MFA_TOTP_ISSUER = "Recount"

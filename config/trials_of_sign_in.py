@@ -15,7 +15,7 @@ def second_steps_are_sealed() -> str:
     kept = all_kept()
     if kept[Kept.UNREADABLE]:
         raise Mend(
-            f"{kept[Kept.UNREADABLE]} second steps cannot be checked: they are sealed under a key that is not here.",
+            f"{kept[Kept.UNREADABLE]} seeds of second steps cannot be read: their key is not here.",
             "Put that key into SECOND_STEP_KEY, behind the newest one.",
         )
     if not settings.SERVED:

@@ -3,6 +3,7 @@
 import datetime as dt
 
 from django.contrib.sessions.models import Session
+from django.db import transaction
 from django.db.models import Exists, OuterRef
 
 from apiaries.history import action
@@ -38,8 +39,16 @@ def note_seen(*, session_key: str, at: dt.datetime) -> None:
 
 
 def note_new_key(*, sign_in: int, session_key: str) -> None:
-    """The same sign-in goes on under another key, as after a new password."""
-    SignIn.objects.filter(pk=sign_in).update(session_key=session_key)
+    """The same sign-in goes on under another key, as after a new password. The one of before is worth nothing.
+
+    Two requests at once make two keys: the later one holds.
+    """
+    with transaction.atomic():
+        row = SignIn.objects.select_for_update().filter(pk=sign_in).exclude(session_key=session_key).first()
+        if row is not None:
+            Session.objects.filter(session_key=row.session_key).delete()
+            row.session_key = session_key
+            row.save(update_fields=["session_key"])
 
 
 def note_refused(*, mark: str, device: DeviceKind, at: dt.datetime) -> None:

@@ -1,6 +1,7 @@
 """Restores a backup into an empty database, counts everything again, and lets nothing of it be sent."""
 
 import datetime as dt
+from collections import Counter
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
 from io import StringIO
@@ -11,6 +12,7 @@ from django.core.management import CommandError, call_command
 from django.db import Error as DatabaseError
 from django.db import connection, transaction
 
+from apiaries.second_step_seeds import Kept, all_kept
 from config.grants import NotGranted, grant
 from config.keeping.checking import Ready, ready
 from config.keeping.manifest import DUMP, Manifest
@@ -39,6 +41,8 @@ class Restored:
     """What replaying the journals said."""
     roles: list[str] = field(default_factory=list)
     """One sentence for each role that had been granted something."""
+    seeds: Counter[Kept] = field(default_factory=Counter)
+    """How the seeds of second steps lie: an older backup may hold them in plain text, or under a key that is gone."""
 
 
 def restore(
@@ -79,6 +83,7 @@ def _restored(dump: Path, prepared: Ready, *, at: dt.datetime, jobs: int) -> Res
         pause_sending(at=at, why=WHY)
     done.faults = _chains_hold(prepared.manifest)
     done.erasures = _replayed(prepared.journals)
+    done.seeds = all_kept()
     done.roles = [_granted(role) for role in prepared.manifest.roles]
     return done
 

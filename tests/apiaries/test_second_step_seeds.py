@@ -12,12 +12,15 @@ from allauth.account.models import EmailAddress
 from allauth.mfa.models import Authenticator
 from allauth.mfa.recovery_codes.internal.auth import RecoveryCodes
 from allauth.mfa.totp.internal.auth import TOTP
+from django.contrib.sessions.models import Session
 from django.core import mail
 from django.core.management import CommandError, call_command
 from django.db import connection
 from django.test import Client
 from django.urls import reverse
 
+from apiaries import second_step_seeds
+from apiaries.management.commands import seal_second_steps
 from apiaries.models import Person
 from apiaries.second_step_seeds import SEALED, Kept, UnreadableSeed, all_kept, kept_how, seal, unsealed
 from config.trials_of_services import BeWise, Mend
@@ -60,6 +63,10 @@ def test_what_is_set_up_in_the_browser_is_sealed_and_lets_in(
     client.post(reverse("account_reauthenticate"), {"password": PASSWORD})
     form = client.get(reverse("mfa_activate_totp"))
     secret = form.context["form"].secret
+    waiting = [str(one.get_decoded()) for one in Session.objects.all()]
+    assert not any(secret in one for one in waiting) and any(SEALED in one for one in waiting)
+    client.post(reverse("mfa_activate_totp"), {"code": "000000"})
+    assert not any(secret in str(one.get_decoded()) for one in Session.objects.all())
 
     client.post(reverse("mfa_activate_totp"), {"code": code_of(secret)})
 
@@ -94,8 +101,8 @@ def test_command_seals_what_is_there_once_and_tells_nobody(cast: Cast, keys: Cal
     sealed = _in_database()
     call_command("seal_second_steps", stdout=again)
 
-    assert "Sealed now: 2, of which 2 were in plain text and 0" in first.getvalue()
-    assert "Sealed now: 0" in again.getvalue() and "Sealed already: 2." in again.getvalue()
+    assert "Seeds sealed now: 2, of which 2 were in plain text and 0" in first.getvalue()
+    assert "Seeds sealed now: 0" in again.getvalue() and "Sealed already: 2." in again.getvalue()
     assert _in_database() == sealed and secret not in sealed
     assert all_kept() == Counter({Kept.NEWEST: 2})
     assert mail.outbox == []
@@ -154,6 +161,53 @@ def test_without_its_key_the_page_says_whose_fault_it_is(
     assert _signs_in(cast.alice, code_of(secret))["Location"] == "/"
 
 
+@pytest.mark.parametrize("lost", ["app", "recovery codes"])
+def test_unreadable_seed_stands_in_nobodys_way(cast: Cast, keys: Callable[..., None], lost: str) -> None:
+    keys(OLD if lost == "app" else NEW)
+    secret = with_app(cast.alice)
+    keys(NEW if lost == "app" else OLD)
+    codes = RecoveryCodes.activate(cast.alice).generate_codes()
+    keys(NEW)
+    fits = codes[0] if lost == "app" else code_of(secret)
+
+    assert _signs_in(cast.alice, "000000").status_code == 503, "nobody can say that it is wrong"
+    assert _signs_in(cast.alice, fits)["Location"] == "/"
+
+
+def test_no_code_fits_a_seed_that_cannot_be_read(
+    cast: Cast, keys: Callable[..., None], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """However unlikely it is that one fits what stands in for it."""
+    keys(OLD)
+    with_app(cast.alice)
+    keys(NEW)
+    monkeypatch.setattr(second_step_seeds, "generate_totp_secret", lambda: "JBSWY3DPEHPK3PXP")
+
+    assert _signs_in(cast.alice, code_of("JBSWY3DPEHPK3PXP")).status_code == 503
+
+
+def test_what_a_page_wrote_back_meanwhile_is_told(
+    cast: Cast, keys: Callable[..., None], monkeypatch: pytest.MonkeyPatch
+) -> None:
+    keys()
+    codes = RecoveryCodes.activate(cast.alice)
+    keys(NEW)
+    sealing = seal_second_steps.seal_all
+
+    def meanwhile() -> Counter[Kept]:
+        found = sealing()
+        codes.mark_as_viewed()  # read before, without a lock
+        return found
+
+    monkeypatch.setattr(seal_second_steps, "seal_all", meanwhile)
+    with pytest.raises(CommandError, match="1 came in between. Say it once more"):
+        call_command("seal_second_steps", stdout=StringIO())
+
+    monkeypatch.undo()
+    call_command("seal_second_steps", stdout=StringIO())
+    assert all_kept() == Counter({Kept.NEWEST: 1})
+
+
 def test_command_says_what_it_cannot_read_and_leaves_it(cast: Cast, keys: Callable[..., None]) -> None:
     keys(OLD)
     with_app(cast.alice)
@@ -164,10 +218,10 @@ def test_command_says_what_it_cannot_read_and_leaves_it(cast: Cast, keys: Callab
     keys(NEW)
 
     out = StringIO()
-    with pytest.raises(CommandError, match="1 are sealed under a key that is not here"):
+    with pytest.raises(CommandError, match="1 seeds are sealed under a key that is not here"):
         call_command("seal_second_steps", stdout=out)
 
-    assert "Sealed now: 1, of which 1 were in plain text" in out.getvalue()
+    assert "Seeds sealed now: 1, of which 1 were in plain text" in out.getvalue()
     assert all_kept() == Counter({Kept.NEWEST: 1, Kept.UNREADABLE: 1})
 
 
@@ -196,7 +250,7 @@ def test_setup_is_checked(cast: Cast, keys: Callable[..., None], settings: Any) 
     call_command("seal_second_steps", stdout=StringIO())
     assert second_steps_are_sealed() == "1 seeds, all sealed under the newest key"
     keys(NEW)
-    with pytest.raises(Mend, match="1 second steps cannot be checked"):
+    with pytest.raises(Mend, match="1 seeds of second steps cannot be read"):
         second_steps_are_sealed()
 
 

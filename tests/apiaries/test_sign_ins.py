@@ -22,10 +22,12 @@ from apiaries.actions.sign_ins import (
     end_all_sign_ins,
     end_other_sign_ins,
     end_sign_in,
+    note_new_key,
 )
 from apiaries.forgetting.erasing import erase
 from apiaries.models import DeviceKind, Person, RefusedSignIn, SignIn
 from apiaries.models.sign_ins import LASTS, RESTS
+from apiaries.sessions import SessionStore
 from apiaries.sign_in_log import mark_of
 from reports.sweep import sweep
 from tests.apiaries.outgoing import mails
@@ -268,6 +270,23 @@ def test_proven_once_more_it_goes_on_under_a_new_key(cast: Cast, how: str) -> No
     assert client.session.session_key != key and not Session.objects.filter(session_key=key).exists()
     assert is_in(client) and not is_in(stolen)
     assert row_of(client).pk == row.pk
+
+
+def test_of_two_at_once_the_later_key_holds(cast: Cast) -> None:
+    client = sign_in(cast.alice)
+    row, before = row_of(client), dict(client.session.items())
+    client.post(reverse("account_reauthenticate"), {"password": PASSWORD})
+    one = client.session.session_key
+    other = SessionStore()
+    other.update(before)
+    other.create()  # what the second request, which had read the session before, makes of it
+
+    note_new_key(sign_in=row.pk, session_key=other.session_key)
+
+    assert not Session.objects.filter(session_key=one).exists() and not is_in(client)
+    row.refresh_from_db()
+    assert row.session_key == other.session_key
+    assert SignIn.objects.filter(person=cast.alice).count() == 1
 
 
 def test_password_set_by_a_mailed_link_ends_all(cast: Cast, client: Client) -> None:

@@ -43,6 +43,12 @@ def test_served_site_hashes_well_and_binds_its_cookies(tmp_path: Path) -> None:
         ({"ALLOWED_HOSTS": " , "}, "ALLOWED_HOSTS must name the host"),
         ({"SECRET_KEY": ""}, "SECRET_KEY must be set"),
         ({"SECRET_KEY": "a" * 60}, "SECRET_KEY must be set"),
+        ({"SECOND_STEP_KEY": f"{'0123456789' * 5} short"}, "SECOND_STEP_KEY must be 50"),
+        ({"SECOND_STEP_KEY": SERVED["SECRET_KEY"]}, "SECOND_STEP_KEY must be 50"),
+        (
+            {"SECOND_STEP_KEY": "0123456789" * 6, "SECRET_KEY_FALLBACKS": "0123456789" * 6},
+            "none that was ever SECRET_KEY",
+        ),
         ({"DEBUG": "maybe"}, "DEBUG is 'maybe'"),
         ({"DATABASE_URL": "mysql://one:two@db/three"}, "DATABASE_URL must be postgres://user"),
         ({"DATABASE_URL": "postgres://db"}, "DATABASE_URL must be postgres://user"),

@@ -5,7 +5,7 @@ from typing import Any
 from django.conf import settings
 from django.core.management.base import BaseCommand, CommandError
 
-from apiaries.second_step_seeds import Kept, seal_all
+from apiaries.second_step_seeds import Kept, all_kept, seal_all
 
 
 class Command(BaseCommand):
@@ -19,11 +19,16 @@ class Command(BaseCommand):
         before = seal_all()
         sealed = before[Kept.PLAIN] + before[Kept.EARLIER]
         self.stdout.write(
-            f"Sealed now: {sealed}, of which {before[Kept.PLAIN]} were in plain text and {before[Kept.EARLIER]}"
+            f"Seeds sealed now: {sealed}, of which {before[Kept.PLAIN]} were in plain text and {before[Kept.EARLIER]}"
             f" under an earlier key. Sealed already: {before[Kept.NEWEST]}."
         )
-        if before[Kept.UNREADABLE]:
+        now = all_kept()
+        if late := now[Kept.PLAIN] + now[Kept.EARLIER]:
             raise CommandError(
-                f"{before[Kept.UNREADABLE]} are sealed under a key that is not here. Put it behind the newest in"
-                " SECOND_STEP_KEY, or take those second steps off: manage.py reset_second_step."
+                f"{late} came in between. Say it once more, before an earlier key is taken away."
+            )
+        if now[Kept.UNREADABLE]:
+            raise CommandError(
+                f"{now[Kept.UNREADABLE]} seeds are sealed under a key that is not here. Put it behind the newest in"
+                " SECOND_STEP_KEY, or take the second steps of those people off: manage.py reset_second_step."
             )

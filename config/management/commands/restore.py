@@ -4,9 +4,11 @@ from argparse import ArgumentParser
 from pathlib import Path
 from typing import Any
 
+from django.conf import settings
 from django.core.management.base import BaseCommand, CommandError
 from django.utils import timezone
 
+from apiaries.second_step_seeds import Kept
 from config.keeping.refusals import Refused
 from config.keeping.restoring import restore
 from config.management.commands.backup import at_least_one
@@ -56,6 +58,15 @@ class Command(BaseCommand):
         self.stdout.write(f"Erasures: {done.erasures}")
         for sentence in done.roles:
             self.stdout.write(sentence)
+        if done.seeds[Kept.UNREADABLE]:
+            self.stdout.write(
+                f"{done.seeds[Kept.UNREADABLE]} seeds of second steps are sealed under a key that is not here: put the"
+                " one of that time behind the newest in SECOND_STEP_KEY, then say manage.py seal_second_steps."
+            )
+        elif settings.SECOND_STEP_KEYS and done.seeds[Kept.PLAIN] + done.seeds[Kept.EARLIER]:
+            self.stdout.write(
+                "Some seeds of second steps are not under the newest key: manage.py seal_second_steps."
+            )
         self.stdout.write(
             "Reminders are paused. Look around, then: manage.py resume_sending (--drop-due: see its help)"
         )
