@@ -6,6 +6,7 @@ import os
 import resource
 import shutil
 import time
+from collections import Counter
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass, replace
 from io import StringIO
@@ -18,21 +19,25 @@ from django.core import mail
 from django.core.cache import cache
 from django.core.management import CommandError, call_command
 from django.db import connection, transaction
+from django.test import override_settings
 from django.urls import reverse
 from django.utils import timezone
 
 from apiaries.actions import ask_to_leave, forget_person
 from apiaries.models import How, Person
+from apiaries.second_step_seeds import Kept
 from config.keeping import manifest as manifests
 from config.keeping import programs, taking
 from config.keeping.manifest import DUMP, MANIFEST, SUMS, Manifest, sha256
 from config.keeping.refusals import BROKE_OFF, REFUSED
 from config.keeping.restoring import _chains_hold, _held_against
 from config.keeping.tallies import tables
+from config.management.commands.restore import about_seeds
 from counts.models import MiteSample
 from reports import tasks
 from reports.backups import failed_since, last_backup
 from reports.pausing import open_pause
+from tests.apiaries.test_second_step import with_app
 from tests.cast import Cast, make_cast
 from tests.config.keeping import Writers
 from tests.databases import new_database, on, with_tables
@@ -84,6 +89,10 @@ def drill(django_db_setup: Any, django_db_blocker: Any, tmp_path_factory: Any) -
         with new_database(source, with_tables()), on(source):
             call_command("load_reference", verbosity=0)
             cast = make_cast()
+            with override_settings(
+                SECOND_STEP_KEYS=("a-key-that-nobody-has-when-it-is-restored-0123456789",)
+            ):
+                with_app(cast.bob)
             with Writers(cast) as writers:
                 while len(writers.counts) < ENOUGH and not writers.mistakes:
                     time.sleep(0.05)
@@ -127,6 +136,14 @@ def test_every_row_is_accounted_for(drill: Drill) -> None:
     assert drill.manifest.rows > 1000
     assert drill.manifest.chains
     assert MedicineLink.objects.count() == drill.manifest.tables["public.treatments_medicinelink"].rows
+
+
+def test_restore_says_what_to_do_about_seeds_that_are_sealed_otherwise(drill: Drill, settings: Any) -> None:
+    assert "1 seeds of second steps are sealed under a key that is not here" in drill.said
+    assert about_seeds(Counter({Kept.PLAIN: 2})) == "", "there is no key, so all are as they should be"
+    settings.SECOND_STEP_KEYS = ("a-key-that-was-set-after-the-backup-was-made-0123456789",)
+    assert about_seeds(Counter({Kept.PLAIN: 2, Kept.EARLIER: 1})).startswith("3 seeds")
+    assert about_seeds(Counter({Kept.NEWEST: 2})) == ""
 
 
 def test_restored_database_is_of_this_release_and_answers(

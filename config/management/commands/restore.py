@@ -1,6 +1,7 @@
 """Restores a backup into an empty database: status 0 whole, 1 nothing written, 3 begun and not to be used."""
 
 from argparse import ArgumentParser
+from collections import Counter
 from pathlib import Path
 from typing import Any
 
@@ -58,15 +59,20 @@ class Command(BaseCommand):
         self.stdout.write(f"Erasures: {done.erasures}")
         for sentence in done.roles:
             self.stdout.write(sentence)
-        if done.seeds[Kept.UNREADABLE]:
-            self.stdout.write(
-                f"{done.seeds[Kept.UNREADABLE]} seeds of second steps are sealed under a key that is not here: put the"
-                " one of that time behind the newest in SECOND_STEP_KEY, then say manage.py seal_second_steps."
-            )
-        elif settings.SECOND_STEP_KEYS and done.seeds[Kept.PLAIN] + done.seeds[Kept.EARLIER]:
-            self.stdout.write(
-                "Some seeds of second steps are not under the newest key: manage.py seal_second_steps."
-            )
+        if sentence := about_seeds(done.seeds):
+            self.stdout.write(sentence)
         self.stdout.write(
             "Reminders are paused. Look around, then: manage.py resume_sending (--drop-due: see its help)"
         )
+
+
+def about_seeds(seeds: Counter[Kept]) -> str:
+    """What is to be done about seeds of second steps that an older backup brought along; empty where nothing is."""
+    if seeds[Kept.UNREADABLE]:
+        return (
+            f"{seeds[Kept.UNREADABLE]} seeds of second steps are sealed under a key that is not here: put the one of"
+            " that time behind the newest in SECOND_STEP_KEY, then say manage.py seal_second_steps."
+        )
+    if settings.SECOND_STEP_KEYS and (late := seeds[Kept.PLAIN] + seeds[Kept.EARLIER]):
+        return f"{late} seeds of second steps are not under the newest key. Say: manage.py seal_second_steps"
+    return ""
