@@ -2,15 +2,20 @@
 
 import datetime as dt
 
-from django.db.models import Min
+from django.db.models import Min, Q
 
 from apiaries.models import AccountNotice
 from reports.circuit import open_outage
 from reports.digests import opening_for
 from reports.due_days import instant_of, local_day
 from reports.models import Digest, DigestState
-from reports.owed import owed_notices
+from reports.owed import owed_notices, reachable_yards
 from reports.planner import last_run, unplanned
+
+LATELY = dt.timedelta(minutes=10)
+"""Somebody plans every five minutes; an alarm is what has been due for fifteen."""
+MOST_KEEPERS = 500
+"""Of so many it is worked out what they are owed, in about a second."""
 
 
 def oldest_due(*, at: dt.datetime) -> dt.datetime | None:
@@ -18,13 +23,29 @@ def oldest_due(*, at: dt.datetime) -> dt.datetime | None:
 
     A mail that a server put off is due again when its time comes; one that waits for a person's hours, when these
     begin. What could not leave because of an outage stays due meanwhile.
+
+    A few queries, however many keepers there are: strangers and monitors ask.
     """
-    moments = [
-        moment
-        for moment in (_unsent_since(at), _kept_back_since(at), _about_accounts(at))
-        if moment is not None
-    ]
-    planned_at = last_run()  # what was not owed then can be due since then at the earliest
+    asked = (_unsent_since(at), _kept_back_since(at), _about_accounts(at), _unplanned_since(at))
+    return min((moment for moment in asked if moment is not None), default=None)
+
+
+def _unplanned_since(at: dt.datetime) -> dt.datetime | None:
+    """Since when the oldest has been owed that is not even planned.
+
+    Nothing, where somebody planned lately: what was not owed then can be due since then at the earliest, and is no
+    alarm yet. Where nobody did, it is worked out for a club. For a country that would take a minute, in which nobody
+    who asks is answered: there it counts that nobody planned, as somebody will be owed something.
+    """
+    planned_at = last_run()
+    if planned_at is not None and at - planned_at <= LATELY:
+        return None
+    yards = reachable_yards().filter(Q(keeper__wants_mail=True) | Q(keeper__wants_calls=True))
+    keepers = yards.order_by().values("keeper").distinct()
+    if len(keepers[: MOST_KEEPERS + 1]) > MOST_KEEPERS:
+        since: dt.datetime | None = planned_at or yards.aggregate(first=Min("made_at"))["first"]
+        return since
+    moments = []
     for owed in unplanned(owed_notices(at=at)):
         day = max(owed.due.on, local_day(owed.matter.known_at, owed.person.time_zone))
         sent_on_its_day = Digest.objects.filter(person=owed.person, on__gte=day).exists()

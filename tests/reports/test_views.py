@@ -10,12 +10,14 @@ from django.test.utils import CaptureQueriesContext
 from django.urls import reverse
 
 from apiaries.actions import add_region
-from apiaries.models import Region
+from apiaries.models import Person, Region, Yard
 from counts.samples import Method
+from reports import health
 from reports.figures import refresh_marked
+from reports.health import oldest_due
 from reports.links import stop_token
-from reports.models import Digest, DigestState, Suspension
-from reports.planner import plan_notices
+from reports.models import Digest, DigestState, Heartbeat, Suspension
+from reports.planner import PLANNER, plan_notices
 from tests.reports.counting import AT, count
 from tests.reports.treating import at, treated
 
@@ -246,6 +248,38 @@ def test_health_turns_red_when_nothing_plans_or_sends(client_for, cast, referenc
     assert _health(client_for, time_machine, at("08-20", 5, 41)) == (503, {"oldest_due_minutes": 41})
     Digest.objects.update(state=DigestState.SENT, sent_at=at("08-20", 5, 41))
     assert _health(client_for, time_machine, at("08-20", 6)) == (200, {"oldest_due_minutes": 0})
+
+
+def test_health_works_nothing_out_while_somebody_plans(
+    cast, reference, monkeypatch, django_assert_max_num_queries
+):
+    """Anybody may ask, and what all keepers of a country are owed takes a minute to work out."""
+    treated(cast.colonies[:2])
+    plan_notices(at=at("08-20", 5))
+    Digest.objects.update(state=DigestState.SENT, sent_at=at("08-20", 5))
+    assert oldest_due(at=at("08-20", 5, 11)) is None
+
+    def work_out(**_):
+        raise AssertionError("worked out for a stranger")
+
+    monkeypatch.setattr(health, "owed_notices", work_out)
+    with django_assert_max_num_queries(5):
+        assert oldest_due(at=at("08-20", 5, 10)) is None
+    with pytest.raises(AssertionError, match="for a stranger"):
+        oldest_due(at=at("08-20", 5, 11))
+
+
+def test_of_more_keepers_than_a_clubs_it_counts_that_nobody_planned(cast, reference, monkeypatch):
+    monkeypatch.setattr(health, "MOST_KEEPERS", 1)
+    monkeypatch.setattr(health, "owed_notices", None)
+    first = Yard.objects.earliest("made_at").made_at
+
+    assert oldest_due(at=at("08-20", 5)) == first
+    Heartbeat.objects.create(name=PLANNER, at=at("08-20", 4))
+    assert oldest_due(at=at("08-20", 5)) == at("08-20", 4)
+    Person.objects.update(wants_mail=False, wants_calls=False)
+    monkeypatch.setattr(health, "owed_notices", lambda at: [])
+    assert oldest_due(at=at("08-20", 5)) is None, "nobody wants any"
 
 
 def test_refused_address_is_told_and_can_be_sent_to_again(client_for, cast):
