@@ -17,6 +17,7 @@ from tests.chaos.clients import Browser, Client, Keeper, Phone
 from tests.chaos.kills import Kind, kill_for
 from tests.chaos.services import Everything, Size, open_everything
 
+AWAY = 120.0  # seconds: nothing that is killed needs as long to be back, on however busy a machine
 HUNG = 300.0  # seconds after which what must come to an end has hung
 COLONIES = 20
 
@@ -143,6 +144,11 @@ def _run(everything: Everything, inside: Inside, size: Size, chance: random.Rand
     found.drained_in = time.monotonic() - ended
     found.outages = {one.name: one.outages for one in everything.services}
     _reckon(inside.ask("reckon"), everything.mailbox, clients, due, found)
+    found.differences += [
+        f"{name} was away for {max(times):.0f} s"
+        for name, times in found.outages.items()
+        if max(times, default=0) > AWAY
+    ]
     return found
 
 
