@@ -12,8 +12,8 @@ from reports.models import Digest, DigestState
 from reports.owed import owed_notices, reachable_yards
 from reports.planner import last_run, unplanned
 
-LATELY = dt.timedelta(minutes=10)
-"""Somebody plans every five minutes; an alarm is what has been due for fifteen."""
+LATELY = dt.timedelta(minutes=20)
+"""Somebody plans every fifteen minutes (`config.celery`), which takes a minute for a country."""
 MOST_KEEPERS = 500
 """Of so many it is worked out what they are owed, in about a second."""
 

@@ -11,6 +11,7 @@ from django.urls import reverse
 
 from apiaries.actions import add_region
 from apiaries.models import Person, Region, Yard
+from config.celery import app
 from counts.samples import Method
 from reports import health
 from reports.figures import refresh_marked
@@ -257,16 +258,21 @@ def test_health_works_nothing_out_while_somebody_plans(
     treated(cast.colonies[:2])
     plan_notices(at=at("08-20", 5))
     Digest.objects.update(state=DigestState.SENT, sent_at=at("08-20", 5))
-    assert oldest_due(at=at("08-20", 5, 11)) is None
+    assert oldest_due(at=at("08-20", 5, 21)) is None
 
     def work_out(**_):
         raise AssertionError("worked out for a stranger")
 
     monkeypatch.setattr(health, "owed_notices", work_out)
     with django_assert_max_num_queries(5):
-        assert oldest_due(at=at("08-20", 5, 10)) is None
+        assert oldest_due(at=at("08-20", 5, 20)) is None
     with pytest.raises(AssertionError, match="for a stranger"):
-        oldest_due(at=at("08-20", 5, 11))
+        oldest_due(at=at("08-20", 5, 21))
+
+
+def test_planning_in_time_is_planning_lately():
+    every = app.conf.beat_schedule["wake-notices"]["schedule"]
+    assert every < health.LATELY < 2 * every
 
 
 def test_of_more_keepers_than_a_clubs_it_counts_that_nobody_planned(cast, reference, monkeypatch):
