@@ -16,6 +16,7 @@ import pytest
 from django.conf import settings
 from django.core.cache import cache
 from playwright.sync_api import Error, Page, Route, expect
+from playwright.sync_api import TimeoutError as Deaf
 
 from apiaries.models import Person
 from counts.models import MiteSample
@@ -212,6 +213,21 @@ def own_chromium(profile: Path) -> Iterator[tuple["subprocess.Popen[bytes]", str
         end(process)
 
 
+@contextmanager
+def far_chromium(browser: Any, profile: Path) -> Iterator[tuple["subprocess.Popen[bytes]", Any]]:
+    """The same, with a line to it. On a busy machine one may come up deaf after a kill: then it is started again."""
+    for again in (True, True, False):
+        with own_chromium(profile) as (process, place):
+            try:
+                far = browser.browser_type.connect_over_cdp(place)
+            except Deaf:
+                if not again:
+                    raise
+                continue
+            yield process, far
+            return
+
+
 def end(process: "subprocess.Popen[bytes]") -> None:
     with suppress(ProcessLookupError):
         os.killpg(process.pid, signal.SIGKILL)
@@ -257,17 +273,15 @@ def test_o3_browser_killed_while_saving_loses_nothing_it_told_to_be_saved(
         return begun(page, url, kept=False)
 
     for kill in range(KILLS):
-        with own_chromium(tmp_path) as (process, place):
-            page = opened(
-                browser.browser_type.connect_over_cdp(place), offline=kill % 2 == 1, first=kill == 0
-            )
+        with far_chromium(browser, tmp_path) as (process, far):
+            page = opened(far, offline=kill % 2 == 1, first=kill == 0)
             killer = threading.Timer(dice.uniform(0.6, 4), end, [process])
             killer.start()
             with suppress(Error, AssertionError):  # whatever fails first once the browser is gone
                 count_until_killed(page, told, dice)
             killer.join()
-    with own_chromium(tmp_path) as (_, place):
-        page = opened(browser.browser_type.connect_over_cdp(place), offline=False, first=False)
+    with far_chromium(browser, tmp_path) as (_, far):
+        page = opened(far, offline=False, first=False)
         until = time.monotonic() + 30
         while queued(page):
             assert time.monotonic() < until, page.locator("[data-sent]").inner_text()
