@@ -114,6 +114,11 @@ def can_be_read(data: dict[str, Any]) -> bool:
     return Kept.UNREADABLE not in [kept_how(seed) for seed in _seeds(data)]
 
 
+def to_seal(kept: Counter[Kept]) -> int:
+    """How many of them `seal_all` would seal."""
+    return kept[Kept.PLAIN] + kept[Kept.EARLIER]
+
+
 def all_kept() -> Counter[Kept]:
     """How many seeds lie how. One query."""
     found = Authenticator.objects.values_list("data", flat=True).iterator()
@@ -133,7 +138,7 @@ def seal_all() -> Counter[Kept]:
             for data in rows.values_list("data", flat=True):
                 found = Counter(kept_how(seed) for seed in _seeds(data))
                 before += found
-                if found[Kept.PLAIN] or found[Kept.EARLIER]:
+                if to_seal(found):
                     # No signal: nobody's second step has changed, so nobody is told and nobody signed out.
                     rows.update(
                         data=data | {name: _sealed_anew(data[name]) for name in FIELDS if data.get(name)}

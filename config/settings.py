@@ -265,9 +265,8 @@ SECURITY_CONTACT = contact(os.environ.get("SECURITY_CONTACT", ""))
 ERASURE_JOURNAL = Path(os.environ.get("RECOUNT_ERASURE_JOURNAL") or VAR / "erasure_journal.jsonl")
 FIXTURES = BASE_DIR / "fixtures"
 
-SECOND_STEP_KEYS = tuple(
-    os.environ.get("SECOND_STEP_KEY", "").split()
-)  # the newest first; none: kept in plain text
+# The newest first; none: seeds are kept in plain text.
+SECOND_STEP_KEYS = tuple(os.environ.get("SECOND_STEP_KEY", "").split())
 if any(
     len(key) < 50 or len(set(key)) < 5 or key in (SECRET_KEY, *SECRET_KEY_FALLBACKS)
     for key in SECOND_STEP_KEYS

@@ -4,7 +4,7 @@ from allauth.mfa.models import Authenticator
 from django.conf import settings
 from django.db import connection
 
-from apiaries.second_step_seeds import Kept, all_kept
+from apiaries.second_step_seeds import Kept, all_kept, to_seal
 from config.trials_of_services import BeWise, Mend
 
 
@@ -22,6 +22,6 @@ def second_steps_are_sealed() -> str:
         return "not served"
     if not settings.SECOND_STEP_KEYS:
         raise BeWise("The seeds of second steps are kept in plain text.", "Set SECOND_STEP_KEY.")
-    if late := kept[Kept.PLAIN] + kept[Kept.EARLIER]:
+    if late := to_seal(kept):
         raise BeWise(f"{late} seeds are not under the newest key.", "Say: manage.py seal_second_steps")
     return f"{kept[Kept.NEWEST]} seeds, all sealed under the newest key"

@@ -5,7 +5,7 @@ from typing import Any
 from django.conf import settings
 from django.core.management.base import BaseCommand, CommandError
 
-from apiaries.second_step_seeds import Kept, all_kept, seal_all
+from apiaries.second_step_seeds import Kept, all_kept, seal_all, to_seal
 
 
 class Command(BaseCommand):
@@ -17,13 +17,12 @@ class Command(BaseCommand):
         if not settings.SECOND_STEP_KEYS:
             raise CommandError("SECOND_STEP_KEY is not set: there is nothing to seal with.")
         before = seal_all()
-        sealed = before[Kept.PLAIN] + before[Kept.EARLIER]
         self.stdout.write(
-            f"Seeds sealed now: {sealed}, of which {before[Kept.PLAIN]} were in plain text and {before[Kept.EARLIER]}"
-            f" under an earlier key. Sealed already: {before[Kept.NEWEST]}."
+            f"Seeds sealed now: {to_seal(before)}, of which {before[Kept.PLAIN]} were in plain text and"
+            f" {before[Kept.EARLIER]} under an earlier key. Sealed already: {before[Kept.NEWEST]}."
         )
         now = all_kept()
-        if late := now[Kept.PLAIN] + now[Kept.EARLIER]:
+        if late := to_seal(now):
             raise CommandError(
                 f"{late} came in between. Say it once more, before an earlier key is taken away."
             )

@@ -9,7 +9,7 @@ from django.conf import settings
 from django.core.management.base import BaseCommand, CommandError
 from django.utils import timezone
 
-from apiaries.second_step_seeds import Kept
+from apiaries.second_step_seeds import Kept, to_seal
 from config.keeping.refusals import Refused
 from config.keeping.restoring import restore
 from config.management.commands.backup import at_least_one
@@ -73,6 +73,6 @@ def about_seeds(seeds: Counter[Kept]) -> str:
             f"{seeds[Kept.UNREADABLE]} seeds of second steps are sealed under a key that is not here: put the one of"
             " that time behind the newest in SECOND_STEP_KEY, then say manage.py seal_second_steps."
         )
-    if settings.SECOND_STEP_KEYS and (late := seeds[Kept.PLAIN] + seeds[Kept.EARLIER]):
+    if settings.SECOND_STEP_KEYS and (late := to_seal(seeds)):
         return f"{late} seeds of second steps are not under the newest key. Say: manage.py seal_second_steps"
     return ""
