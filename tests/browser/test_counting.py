@@ -263,6 +263,9 @@ def test_gloves_find_big_buttons_with_room_between(cast: Cast, window: Window) -
     counted_before(cast)
     page = opened(window, cast)
     enter(page, 1)
+    expect(page.locator("[data-last] .entry-state")).to_have_text(
+        "saved"
+    )  # its buttons are drawn anew with it
     complaints: list[str] = []
     page.on("pageerror", lambda error: complaints.append(str(error)))
     for width in (320, 390, 1280):
