@@ -98,6 +98,7 @@ def test_a_broker_that_dies_only_delays(
         wait_until(arrived(sink, number))
         wait_until(works(log, log.read_text().count("succeeded") + 1))  # whoever sent these is done
         redis.kill()
+        wait_until(lambda: "Cannot connect to" in log.read_text())  # done with what it had taken before
         stopped = time.monotonic()
         due_now(number, "Meanwhile")
         time.sleep(3)
