@@ -27,11 +27,15 @@ ON CONFLICT (cache_key) DO UPDATE SET value = EXCLUDED.value, expires = EXCLUDED
 ADD = PUT + " WHERE kept.expires < %s"
 
 
+def happens_to_count() -> bool:
+    return random.randrange(COUNTED_EACH) == 0  # noqa: S311  (no secret)
+
+
 class SharedCache(DatabaseCache):
     def _base_set(self, mode: str, key: str, value: Any, timeout: Any = DEFAULT_TIMEOUT) -> bool:
         """Whether it is kept now. `mode`: `set`, `add` (only if nothing that holds is there), or `touch`."""
         until = self.get_backend_timeout(timeout)
-        if mode == "touch" or until is None or random.randrange(COUNTED_EACH) == 0:  # noqa: S311  (no secret)
+        if mode == "touch" or until is None or happens_to_count():
             return bool(super()._base_set(mode, key, value, timeout))  # type: ignore[misc]
         alias = router.db_for_write(self.cache_model_class)
         line = connections[alias]
