@@ -125,7 +125,7 @@ class Phone(Client):
     def work(self) -> None:
         self.renewed()
         yard, today = self.who["yard"], dt.datetime.now(dt.UTC).date()
-        places = [(colony, day) for day in range(1, 300) for colony in self.who["colonies"]]
+        places = [(colony, day) for day in range(1, 390) for colony in self.who["colonies"]]
         waiting: list[dict[str, Any]] = []
         since, until = time.monotonic(), 0.0
         while waiting or not self.stopped.is_set():
@@ -135,7 +135,7 @@ class Phone(Client):
                     self.odd.append(f"{len(waiting)} counts were never acknowledged")
                     return
             elif places and len(waiting) < 20:
-                for _ in range(self.chance.randint(1, 4)):
+                for _ in range(min(self.chance.randint(1, 4), len(places))):
                     colony, day = places.pop()
                     waiting.append(self._noted(colony, today - dt.timedelta(days=day)))
             before = time.monotonic()
