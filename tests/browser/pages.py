@@ -29,10 +29,15 @@ NO_PAGES = (
 )  # pictures, answers to machines, files to keep
 API_PAGE = "api:docs"
 """The one address of the interface for programs that is a page of ours; the others answer programs."""
-# What a page is made of, without its words: pages of one make are looked at once.
-MAKE = """() => [...document.querySelectorAll("body *")].map((part) =>
-    [part.tagName, part.className.baseVal ?? part.className, part.type ?? "", part.getAttributeNames().join()].join()
-).join(" ")"""
+# What a page says is made of, and what stands around it, both without words: pages of one make are looked at once.
+MAKES = """() => {
+    const main = document.querySelector("main");
+    const make = (part) =>
+        [part.tagName, part.className.baseVal ?? part.className, part.type ?? "", part.getAttributeNames().join()];
+    const made = (parts) => parts.map((part) => make(part).join()).join(" ");
+    const all = [...document.querySelectorAll("body *")];
+    return [made(all.filter((part) => main.contains(part))), made(all.filter((part) => !main.contains(part)))];
+}"""
 
 
 def addresses(world: Any, who: str) -> list[str]:
@@ -46,10 +51,10 @@ def addresses(world: Any, who: str) -> list[str]:
 
 
 def pages_of(page: Page, world: Any, who: str, seen: set[int]) -> Iterator[str]:
-    """Go to each; its address, unless a page of the same make was `seen` before."""
+    """Go to each; its address, unless what it says and what stands around it were `seen` before, together or not."""
     for address in addresses(world, who):
         page.goto(address)
-        make = hash(page.evaluate(MAKE))
-        if make not in seen:
-            seen.add(make)
+        new = {hash((part, make)) for part, make in enumerate(page.evaluate(MAKES))} - seen
+        if new:
+            seen |= new
             yield address

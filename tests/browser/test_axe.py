@@ -38,25 +38,33 @@ FOCUS = """() => {
 }"""
 
 
-def _broken(page: Page, look: str) -> list[str]:
-    found = Axe().run(page, options=RULES).response["violations"]
-    return [
-        f"{page.url} {look} {rule['id']}: {node['target']} {node['failureSummary']}"
-        for rule in found
-        for node in rule["nodes"]
-    ]
+def _broken(page: Page, *looks: str) -> list[str]:
+    """In each look, or as it stands. The checker is brought in once for a page."""
+    axe = Axe()
+    found = []
+    for look in looks or ("as it stands",):
+        if look in LOOKS:
+            width, height = LOOKS[look]
+            page.emulate_media(color_scheme=look, reduced_motion="reduce")
+            page.set_viewport_size({"width": width, "height": height})
+        found += [
+            f"{page.url} {look} {rule['id']}: {node['target']} {node['failureSummary']}"
+            for rule in axe.run(page, options=RULES).response["violations"]
+            for node in rule["nodes"]
+        ]
+        axe = Axe(axe_script="0")
+    return found
 
 
-@pytest.mark.parametrize("look", LOOKS)
-def test_axe_finds_nothing_on_any_page(cast: Cast, reference: None, window: Window, look: str) -> None:
-    world, seen, broken = make_world(cast), set[int](), list[str]()
+def test_axe_finds_nothing_on_any_page(cast: Cast, reference: None, window: Window) -> None:
+    world, seen, broken, looked = make_world(cast), set[int](), list[str](), 0
     for who in WHO:
-        page = window(None if who == "stranger" else getattr(cast, who), *LOOKS[look]).new_page()
-        page.emulate_media(color_scheme="dark" if look == "dark" else "light")
+        page = window(None if who == "stranger" else getattr(cast, who), 1280, 800).new_page()
         for _ in pages_of(page, world, who, seen):
-            broken += _broken(page, look)
+            looked += 1
+            broken += _broken(page, *LOOKS)
 
-    assert len(seen) > 60
+    assert looked > 60
     assert broken == []
 
 
@@ -73,7 +81,7 @@ def test_axe_finds_nothing_where_mistakes_are_told(cast: Cast, reference: None, 
         page.wait_for_load_state()
         if page.locator(".error-summary").count():
             told += 1
-            broken += _broken(page, "mistakes")
+            broken += _broken(page)
 
     assert told > 5
     assert broken == []
