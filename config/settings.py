@@ -159,6 +159,8 @@ DATABASES = {
         "CONN_MAX_AGE": 60,
         "CONN_HEALTH_CHECKS": True,
         "ATOMIC_REQUESTS": False,
+        # Behind a pooler in transaction mode the next part of a cursor's rows would be asked of another session.
+        "DISABLE_SERVER_SIDE_CURSORS": yes_or_no("DATABASE_POOLED", default=False),
         "OPTIONS": {"application_name": f"recount {program_name(sys.argv[0])}"},
     }
 }

@@ -16,7 +16,8 @@ SERVED = {
 }
 ASKS = (
     "import django; django.setup(); from django.conf import settings as s;"
-    "print(s.SERVED, s.TESTING, s.PASSWORD_HASHERS[0].rpartition('.')[2], s.SESSION_COOKIE_NAME, s.ALLOWED_HOSTS)"
+    "print(s.SERVED, s.TESTING, s.PASSWORD_HASHERS[0].rpartition('.')[2], s.SESSION_COOKIE_NAME, s.ALLOWED_HOSTS,"
+    "s.DATABASES['default']['DISABLE_SERVER_SIDE_CURSORS'])"
 )
 
 
@@ -31,7 +32,11 @@ def _start(tmp_path: Path, **more: str) -> "subprocess.CompletedProcess[str]":
 def test_served_site_hashes_well_and_binds_its_cookies(tmp_path: Path) -> None:
     said = _start(tmp_path).stdout.strip()
 
-    assert said == "True False PBKDF2PasswordHasher __Host-recount ['recount.example.org']"
+    assert said == "True False PBKDF2PasswordHasher __Host-recount ['recount.example.org'] False"
+
+
+def test_behind_a_pooler_no_cursor_stays_open_on_the_server(tmp_path: Path) -> None:
+    assert _start(tmp_path, DATABASE_POOLED="yes").stdout.split()[-1] == "True"
 
 
 @pytest.mark.parametrize(
