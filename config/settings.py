@@ -10,12 +10,12 @@ from pathlib import Path
 
 import environ
 from django.core.exceptions import ImproperlyConfigured
-from django.core.management.utils import get_random_secret_key
 
 from config import embedded, log_settings, secrets_from_files
 from config.api_settings import API_APPS, REST_FRAMEWORK, SPECTACULAR_SETTINGS  # noqa: F401
 from config.from_environment import contact, database_at, program_name, whole_number, yes_or_no
 from config.header_settings import *  # noqa: F403
+from config.own_secret import own_secret
 from config.sign_in_settings import *  # noqa: F403
 
 BASE_DIR = Path(__file__).resolve().parent.parent
@@ -23,17 +23,6 @@ VAR = Path(os.environ.get("RECOUNT_VAR", BASE_DIR / "var"))
 
 env = environ.Env()
 secrets_from_files.take_in()
-
-
-def _kept_secret() -> str:
-    """The secret key of an embedded run, made once and kept where only its owner can read it."""
-    place = VAR / "secret_key"
-    if not place.exists():
-        VAR.mkdir(parents=True, exist_ok=True)
-        handle = os.open(place, os.O_WRONLY | os.O_CREAT | os.O_EXCL, 0o600)
-        with os.fdopen(handle, "w") as file:
-            file.write(get_random_secret_key())
-    return place.read_text().strip()
 
 
 def _testing() -> bool:
@@ -69,7 +58,7 @@ if SERVED:
             "ALLOWED_HOSTS must name whole hosts, without * and without a dot in front."
         )
 else:
-    SECRET_KEY = os.environ.get("SECRET_KEY") or _kept_secret()
+    SECRET_KEY = os.environ.get("SECRET_KEY") or own_secret(VAR)
     ALLOWED_HOSTS = ["localhost", "127.0.0.1", "[::1]", *(["testserver"] if TESTING else [])]
 SECRET_KEY_FALLBACKS = os.environ.get("SECRET_KEY_FALLBACKS", "").split()  # what they signed still holds
 SITE_URL = os.environ.get("SITE_URL") or (
