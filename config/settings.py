@@ -143,26 +143,27 @@ TEMPLATES = [
 ]
 
 DATABASES = {
-    "default": database_at(embedded.database_url(VAR, testing=TESTING), name="DATABASE_URL")
+    "default": database_at(
+        embedded.database_url(VAR, testing=TESTING),
+        name="DATABASE_URL",
+        application_name=f"recount {program_name(sys.argv[0])}",
+    )
     | {
         "CONN_MAX_AGE": 60,
         "CONN_HEALTH_CHECKS": True,
         "ATOMIC_REQUESTS": False,
         # Behind a pooler in transaction mode the next part of a cursor's rows would be asked of another session.
         "DISABLE_SERVER_SIDE_CURSORS": yes_or_no("DATABASE_POOLED", default=False),
-        "OPTIONS": {"application_name": f"recount {program_name(sys.argv[0])}"},
     }
 }
 if os.environ.get("REPLICA_DATABASE_URL"):
-    DATABASES["replica"] = database_at(os.environ["REPLICA_DATABASE_URL"], name="REPLICA_DATABASE_URL") | {
-        "CONN_MAX_AGE": 60,
-        "CONN_HEALTH_CHECKS": True,
-        "OPTIONS": {
-            "application_name": "recount region pages",
-            "connect_timeout": 2,  # a page waits no longer, and is then drawn from the primary
-            "options": "-c default_transaction_read_only=on",
-        },
-    }
+    DATABASES["replica"] = database_at(
+        os.environ["REPLICA_DATABASE_URL"],
+        name="REPLICA_DATABASE_URL",
+        application_name="recount region pages",
+        connect_timeout=2,  # a page waits no longer, and is then drawn from the primary
+        options="-c default_transaction_read_only=on",
+    ) | {"CONN_MAX_AGE": 60, "CONN_HEALTH_CHECKS": True}
     DATABASE_ROUTERS = ["reports.replica.Router"]
 
 # Rate limits must be counted once for all processes, so the cache is shared (a table, unless CACHE_URL says else).

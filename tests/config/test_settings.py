@@ -21,11 +21,11 @@ ASKS = (
 )
 
 
-def _start(tmp_path: Path, **more: str) -> "subprocess.CompletedProcess[str]":
+def _start(tmp_path: Path, asks: str = ASKS, **more: str) -> "subprocess.CompletedProcess[str]":
     """Read the settings in a process of its own that is neither pytest nor manage.py."""
     plain = {name: value for name, value in os.environ.items() if name not in {*SERVED, "RECOUNT_TEST"}}
     environment = plain | SERVED | {"DJANGO_SETTINGS_MODULE": "config.settings", "RECOUNT_VAR": str(tmp_path)}
-    command = [sys.executable, "-c", ASKS]
+    command = [sys.executable, "-c", asks]
     return subprocess.run(command, env=environment | more, cwd=BASE_DIR, capture_output=True, text=True)
 
 
@@ -39,6 +39,17 @@ def test_behind_a_pooler_no_cursor_stays_open_on_the_server(tmp_path: Path) -> N
     assert _start(tmp_path, DATABASE_POOLED="yes").stdout.split()[-1] == "True"
 
 
+def test_address_of_the_database_may_ask_for_tls(tmp_path: Path) -> None:
+    """And the replica's: what stands behind the ? was once lost beside our own options."""
+    asks = ASKS + "; print(s.DATABASES['default']['OPTIONS'], s.DATABASES['replica']['OPTIONS'])"
+    url = f"{SERVED['DATABASE_URL']}?sslmode=verify-full&sslrootcert=/etc/ca.pem"
+
+    said = _start(tmp_path, asks, DATABASE_URL=url, REPLICA_DATABASE_URL=url).stdout.splitlines()[-1]
+
+    assert said.count("'sslmode': 'verify-full', 'sslrootcert': '/etc/ca.pem'") == 2
+    assert said.count("'application_name': 'recount") == 2 and "read_only=on" in said
+
+
 @pytest.mark.parametrize(
     ("odd", "words"),
     [
@@ -46,6 +57,10 @@ def test_behind_a_pooler_no_cursor_stays_open_on_the_server(tmp_path: Path) -> N
         ({"ALLOWED_HOSTS": "*"}, "ALLOWED_HOSTS must name whole hosts"),
         ({"ALLOWED_HOSTS": "a.example.org, .example.org"}, "ALLOWED_HOSTS must name whole hosts"),
         ({"ALLOWED_HOSTS": " , "}, "ALLOWED_HOSTS must name the host"),
+        (
+            {"DATABASE_URL": f"{SERVED['DATABASE_URL']}?options=-c%20a%3Db"},
+            "DATABASE_URL says options behind its ?",
+        ),
         ({"SECRET_KEY": ""}, "SECRET_KEY must be set"),
         ({"SECRET_KEY": "a" * 60}, "SECRET_KEY must be set"),
         ({"SECOND_STEP_KEY": f"{'0123456789' * 5} short"}, "SECOND_STEP_KEY must be 50"),
