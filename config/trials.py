@@ -248,11 +248,16 @@ def replica_follows() -> str:
         (read_only,) = _row("SELECT current_setting('transaction_read_only')", using=REPLICA)
     except DatabaseError as error:
         raise Mend(f"The replica does not answer: {first_line(error)}", do) from None
+    if read_only != "on":
+        raise Mend(
+            "The replica may be written to through this address.",
+            "Name the standby itself: a pooler may leave out what its connections ask for when they start.",
+        )
     if since is None:
         return "answers; whether it follows is known when the planner has run"
     if since > MOST_BEHIND:
         raise Mend(f"The replica, or the planner, is {since.total_seconds() / 60:.0f} minutes behind.", do)
-    return f"the planner's last beat there is {since.total_seconds():.0f} s old; read only: {read_only}"
+    return f"the planner's last beat there is {since.total_seconds():.0f} s old; it is read-only"
 
 
 def _row(query: str, using: str = DEFAULT_DB_ALIAS) -> tuple:

@@ -189,7 +189,7 @@ def test_a_replica_that_ends_in_the_middle_costs_no_page(behind: Any, client_for
 
 @pytest.mark.owner
 def test_check_setup_says_whether_it_follows(behind: Any) -> None:
-    assert trials.replica_follows().endswith("s old; read only: on")
+    assert trials.replica_follows().endswith("s old; it is read-only")
 
     with connection.cursor() as cursor:
         cursor.execute(f"UPDATE {WAS}.reports_heartbeat SET at = at - interval '7 minutes'")
@@ -203,6 +203,15 @@ def test_check_setup_says_whether_it_follows(behind: Any) -> None:
     with connection.cursor() as cursor:
         cursor.execute(f"ALTER TABLE {WAS}.reports_heartbeat DROP COLUMN at")
     with pytest.raises(Mend, match="does not answer: column"):
+        trials.replica_follows()
+
+
+@pytest.mark.owner
+def test_check_setup_minds_a_replica_that_may_be_written_to(behind: Any) -> None:
+    with behind.cursor() as cursor:
+        cursor.execute("SET default_transaction_read_only = off")
+
+    with pytest.raises(Mend, match="may be written to"):
         trials.replica_follows()
 
 
