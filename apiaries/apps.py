@@ -4,7 +4,7 @@ from django.core.signals import request_finished, request_started
 from django.db.backends.signals import connection_created
 from django.utils import translation
 
-from apiaries import second_lock
+from apiaries import pooled, second_lock
 from apiaries.language import speak_with
 
 
@@ -21,6 +21,7 @@ class Apiaries(AppConfig):
 
         list_columns()
         speak_with(translation)
+        connection_created.connect(pooled.refuse_unsaid)
         connection_created.connect(second_lock.look_at)
         for ends in (request_started, request_finished, user_logged_out):
             ends.connect(second_lock.nobody_reads)

@@ -12,7 +12,7 @@ from django.db.migrations.loader import MigrationLoader
 from apiaries.forgetting.journal import lines
 from config.keeping import manifest as manifests
 from config.keeping.manifest import JOURNAL, Manifest
-from config.keeping.programs import Program, program_for
+from config.keeping.programs import Program, program_for, refuse_a_pooler
 from config.keeping.refusals import Refused
 from config.keeping.tallies import tables
 
@@ -83,6 +83,7 @@ def _empty_server() -> int:
         if "does not exist" in str(error):
             raise Refused(f"There is no database {name}: make it first, empty, with createdb.") from None
         raise Refused("The database cannot be reached: say manage.py check_setup.") from None
+    refuse_a_pooler()
     if found := tables():
         raise Refused(f"The database {name} is not empty: it has {len(found)} tables. Make a new one.")
     with connection.cursor() as cursor:
@@ -91,7 +92,10 @@ def _empty_server() -> int:
         cursor.execute("SELECT has_schema_privilege('public', 'CREATE')")
         (may,) = cursor.fetchone()
     if others:
-        raise Refused(f"{others} other sessions use the database {name}: stop web, worker and beat first.")
+        raise Refused(
+            f"{others} other sessions use the database {name}: stop web, worker and beat first, and a pooler if there"
+            " is one, which keeps its sessions a while."
+        )
     if not may:
         raise Refused(
             f"The role of DATABASE_URL may make no tables in {name}: restore as the database's owner."

@@ -16,6 +16,7 @@ from django.db import connection
 from psycopg.conninfo import make_conninfo
 from psycopg.pq import Conninfo
 
+from apiaries.pooled import through_a_pooler
 from config.embedded_place import EmbeddedError, place_of
 from config.keeping.refusals import Refused
 from config.paths import VAR
@@ -59,6 +60,12 @@ class Running:
             return status, FULL[1]  # ended by the system's limit on files, before it could say so
         self.said.seek(0)
         return status, self.said.read().decode(errors="replace").strip()[-4000:]
+
+
+def refuse_a_pooler() -> None:
+    """pg_dump and pg_restore change their session, and a pooler would hand it on to web and workers."""
+    if through_a_pooler(connection):
+        raise Refused("A pooler stands before the database: name PostgreSQL itself in DATABASE_URL.")
 
 
 def program_for(name: str, *, major: int) -> Program:

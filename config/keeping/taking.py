@@ -17,7 +17,7 @@ from django.db.migrations.recorder import MigrationRecorder
 
 from config.keeping import manifest as manifests
 from config.keeping.manifest import DUMP, JOURNAL, Manifest, fingerprint
-from config.keeping.programs import Program, disk_is_full, program_for, run, start
+from config.keeping.programs import Program, disk_is_full, program_for, refuse_a_pooler, run, start
 from config.keeping.refusals import BrokeOff, Refused
 from config.keeping.tallies import LEFT_OUT, OURS, rules, settled, tallies
 from config.paths import BASE_DIR
@@ -88,6 +88,7 @@ def _server() -> int:
         connection.ensure_connection()
     except DatabaseError:
         raise Refused("The database cannot be reached: say manage.py check_setup.") from None
+    refuse_a_pooler()
     return int(getattr(connection, "pg_version", 0)) // 10_000
 
 

@@ -23,6 +23,7 @@ from django.test import override_settings
 from django.urls import reverse
 from django.utils import timezone
 
+from apiaries import pooled
 from apiaries.actions import ask_to_leave, forget_person
 from apiaries.models import How, Person
 from apiaries.second_step_seeds import Kept
@@ -293,6 +294,15 @@ def test_backup_of_another_kind_is_refused_with_nothing_written(
     rewritten(copy, server=drill.manifest.server)
     settings.SECRET_KEY = "another" * 9
     assert "under another SECRET_KEY" in refusal()
+
+
+def test_restore_goes_past_a_pooler(drill: Drill, monkeypatch: pytest.MonkeyPatch) -> None:
+    with new_database(f"{drill.database}_p") as name, on(name):
+        monkeypatch.setattr(pooled, "SESSION", "SELECT pg_backend_pid() + 1")
+        monkeypatch.setitem(connection.settings_dict, "DISABLE_SERVER_SIDE_CURSORS", True)  # said, so let in
+        assert (
+            "pooler stands before the database" in refused("restore", drill.folder, "--no-later-journal")[1]
+        )
 
 
 def test_restore_wants_a_journal_a_database_and_nobody_in_it(

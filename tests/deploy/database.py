@@ -55,6 +55,10 @@ class Database:
         assert row
         return int(row[0])
 
+    def sessions(self) -> int:
+        """How many the service's role has open."""
+        return self.number(f"SELECT count(*) FROM pg_stat_activity WHERE usename = '{self.role}'")
+
     def at_work(self) -> dict[str, set[str]]:
         """Which roles are connected, by the name of their program. A superuser alone is told."""
         found: dict[str, set[str]] = {}

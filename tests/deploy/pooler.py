@@ -40,6 +40,10 @@ def open_pooler(folder: Path, database: Database) -> Iterator[int]:
     program = shutil.which("pgbouncer") or shutil.which("/usr/sbin/pgbouncer")
     if program is None:
         raise RuntimeError("RECOUNT_POOLED is set, and there is no pgbouncer: apt-get install pgbouncer")
+    if database.host.startswith("/"):
+        raise RuntimeError(
+            "RECOUNT_POOLED is set: DATABASE_URL must name a server that listens on an address"
+        )
     with closing(socket.socket()) as probe:
         probe.bind(("127.0.0.1", 0))
         own = int(probe.getsockname()[1])

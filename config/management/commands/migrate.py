@@ -13,6 +13,8 @@ from django.db import OperationalError, connections
 from django.db.backends.base.base import BaseDatabaseWrapper
 from psycopg.errors import LockNotAvailable
 
+from apiaries.pooled import through_a_pooler
+
 LONGEST_PAUSE = 30
 OWNS = """
     SELECT current_user, has_schema_privilege('public', 'CREATE')
@@ -41,6 +43,10 @@ class Command(migrate.Command):
         connection = connections[options["database"]]
         if not (options["plan"] or options["check_unapplied"]):
             _refuse_who_does_not_own(connection)
+            if through_a_pooler(connection):
+                raise CommandError(
+                    "Not migrated: a pooler stands before the database. Migrate with an address of PostgreSQL itself."
+                )
         for number in range(1, tries + 1):
             try:
                 return self._once(connection, lock_seconds, *args, **options)
